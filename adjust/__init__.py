@@ -1,0 +1,1 @@
+"""The estimate and everything derived from it; knows no file and no page."""

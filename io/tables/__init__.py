@@ -1,0 +1,1 @@
+"""The project folder: header grammar, one schema per table, every fault."""

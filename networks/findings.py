@@ -1,0 +1,91 @@
+"""A finding: something in the input that stops the work, or that needs an answer."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from hashlib import sha256
+
+# No 0/O, 1/I/L: a query's name is read over the radio.
+_LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One fault, query or note, in the shape in which every command prints it.
+
+    Examples
+    --------
+    >>> finding = Finding("unknown-name", "fault", "baseline B7", file="baselines.csv",
+    ...                   row=9, booked="to_station PILAR 1", likely="PILLAR 1")
+    >>> finding.where
+    'baselines.csv row 9'
+    """
+
+    slug: str
+    """Stable name of the kind of finding, with a help page: ``unknown-name``."""
+    verdict: str
+    """``fault`` (stops the computation), ``query`` (needs an answer), ``note``."""
+    about: str
+    """What it concerns, as a person names it: "baseline B17 GROVE 3 – T104"."""
+    file: str = ""
+    row: int = 0
+    """Row as a spreadsheet shows it; 0 where the finding is not about one row."""
+    line: int = 0
+    """Line of the file, from 1; differs from ``row`` after quoted line breaks."""
+    column: str = ""
+    booked: str = ""
+    against: str = ""
+    likely: str = ""
+    mend: str = ""
+    query: str = ""
+    """Short name of a query, the same from run to run: ``K7F3``."""
+    answered_by: str = ""
+    """The decision that answers the query; empty while it is open."""
+
+    @property
+    def where(self) -> str:
+        """File and row in words."""
+        return f"{self.file} row {self.row}" if self.row else self.file
+
+    @property
+    def is_open(self) -> bool:
+        """Whether it still asks for something."""
+        return self.verdict == "fault" or (
+            self.verdict == "query" and not self.answered_by
+        )
+
+
+def name_queries(
+    findings: Iterable[Finding], answers: Mapping[str, str] | None = None
+) -> list[Finding]:
+    """Return the findings with each query's short name and its answer filled in.
+
+    The name is made from the slug, the subject and what was booked, so it needs no
+    file, and a changed booking is a new query. On collision the later one is longer.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+    answers : mapping of str to str, optional
+        Query name to the decision that answers it.
+
+    Examples
+    --------
+    >>> [f.query for f in name_queries([Finding("hangs-loose", "query", "mark T9")])]
+    ['CNT7']
+    """
+    taken: set[str] = set()
+    named = []
+    for finding in findings:
+        if finding.verdict != "query":
+            named.append(finding)
+            continue
+        text = "\x1f".join((finding.slug, finding.about, finding.booked))
+        number = int.from_bytes(sha256(text.encode()).digest())
+        digits = ""
+        while len(digits) < 4 or digits in taken:
+            number, digit = divmod(number, len(_LETTERS))
+            digits += _LETTERS[digit]
+        taken.add(digits)
+        answer = (answers or {}).get(digits, finding.answered_by)
+        named.append(replace(finding, query=digits, answered_by=answer))
+    return named

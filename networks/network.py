@@ -1,0 +1,57 @@
+"""A network: what was measured and what is known, and nothing estimated."""
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from .covariances import Ints
+from .frames import Frame
+from .observations import KnownMarks, Marks, Names, Positions, SetUps, Vectors
+from .options import Options
+
+
+@dataclass(frozen=True, slots=True)
+class Network:
+    """A survey as a graph: marks and set-ups joined by observations.
+
+    Immutable; a decision makes another network.
+    """
+
+    frame: Frame
+    marks: Marks
+    set_ups: SetUps
+    vectors: Vectors
+    positions: Positions
+    known: KnownMarks
+    sessions: Names = ()
+    groups: Names = ()
+    options: Options = field(default_factory=Options)
+    minimal_station: str = ""
+    """The mark to hold for the minimal solution; empty = the first that serves."""
+
+    def node_name(self, node: int) -> str:
+        """Return the name of a mark or set-up by its node number."""
+        count = len(self.marks)
+        if node < count:
+            return self.marks.name[node]
+        return self.set_ups.name[node - count]
+
+    def mark_of(self, nodes: Ints) -> Ints:
+        """Return the marks over which nodes stand; a mark stands for itself.
+
+        Parameters
+        ----------
+        nodes : ndarray of int, any shape
+
+        Returns
+        -------
+        ndarray of int, the same shape
+        """
+        count = len(self.marks)
+        of_node = np.concatenate([np.arange(count), self.set_ups.mark])
+        return of_node[nodes]
+
+    def with_options(self, options: Options) -> "Network":
+        """Return the network to be judged by other options."""
+        return replace(self, options=options)
+

@@ -1,0 +1,137 @@
+"""The columns of a network: marks, set-ups, and one set of arrays per kind of edge.
+
+Metres throughout; one row a thing; names are looked up at the edges of the program.
+A *node* is a mark (numbers 0 … m − 1) or a set-up (m … m + s − 1).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .covariances import Bools, Covariances, Floats, Ints
+
+Names = tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """The marks, in the order of stations.csv, then as first met elsewhere."""
+
+    name: Names
+    approximate: Floats
+    """(m, 3) cartesian position, m; NaN where none is booked."""
+    status: Names
+    """``found``, ``set``, ``disturbed``, ``destroyed`` or empty."""
+    description: Names
+    row: Ints
+    """Row of stations.csv; 0 where the mark is only named elsewhere."""
+
+    def __len__(self) -> int:
+        return len(self.name)
+
+
+@dataclass(frozen=True, slots=True)
+class SetUps:
+    """Where an antenna stood: over which mark, how high, how well."""
+
+    name: Names
+    mark: Ints
+    """(s,) number of the mark."""
+    support: Names
+    session: Ints
+    """(s,) number of the session, −1 for none."""
+    height: Floats
+    """(s,) reference point above the mark, vertical, m: reduced from what was read."""
+    eccentricity: Floats
+    """(s, 2) antenna east and north of the mark, m."""
+    sd_centring: Floats
+    """(s,) per axis, m; 0 = exact."""
+    sd_height: Floats
+    """(s,) m; 0 = exact."""
+    reduction: Names
+    """How the height was reduced, in words; empty for a vertical reading."""
+    antenna: Names
+    tripod: Names
+    row: Ints
+
+    def __len__(self) -> int:
+        return len(self.name)
+
+
+@dataclass(frozen=True, slots=True)
+class Vectors:
+    """GNSS vectors, end minus start, in the axes of the job's cartesian frame."""
+
+    name: Names
+    start: Ints
+    """(n,) node at the start: a mark, or a set-up over it."""
+    end: Ints
+    delta: Floats
+    """(n, 3) m."""
+    start_offset: Floats
+    """(n,) m from the start node up to where the vector starts: the reduced height
+    for a vector between reference points, 0 between marks, booked minus used
+    height where a processor used another."""
+    end_offset: Floats
+    covariances: Covariances
+    """Of ``delta``, m²; a session with cross-covariances is one cluster."""
+    session: Ints
+    group: Ints
+    used: Bools
+    """False where a decision left the vector out."""
+    row: Ints
+
+    def __len__(self) -> int:
+        return len(self.name)
+
+
+@dataclass(frozen=True, slots=True)
+class Positions:
+    """Positions from real-time networks, processing or an imported solution."""
+
+    name: Names
+    node: Ints
+    xyz: Floats
+    """(n, 3) cartesian, m."""
+    offset: Floats
+    """(n,) m from the node up to the point that was positioned."""
+    components: Bools
+    """(n, 3) whether east, north, up were observed."""
+    covariances: Covariances
+    """East, north, up at the position itself, m²."""
+    group: Ints
+    used: Bools
+    row: Ints
+
+    def __len__(self) -> int:
+        return len(self.name)
+
+
+@dataclass(frozen=True, slots=True)
+class KnownMarks:
+    """Known coordinates, a row each: plan, height or both."""
+
+    mark: Ints
+    xyz: Floats
+    """(n, 3) cartesian, m; a row without plan or height is completed by the mark's
+    approximate position, and ``components`` says which parts are known."""
+    components: Bools
+    """(n, 3) whether east, north, up are known."""
+    use_plan: Names
+    """``held``, ``weighted``, ``check-only``, or empty (check-only, and a query)."""
+    use_height: Names
+    covariances: Covariances
+    """East, north, up at the mark, m²; NaN where none is stated."""
+    source: Names
+    used: Bools
+    row: Ints
+
+    def __len__(self) -> int:
+        return len(self.mark)
+
+    def in_use(self, use: str) -> Bools:
+        """Return (n, 3): which components east, north, up have the use ``use``."""
+        plan = np.array([u == use for u in self.use_plan], dtype=bool)
+        height = np.array([u == use for u in self.use_height], dtype=bool)
+        chosen = np.stack([plan, plan, height], axis=-1).reshape(-1, 3)
+        return self.components & chosen & self.used[:, None]
