@@ -50,6 +50,9 @@ class Frame(Protocol):
         The height is ellipsoidal in a geodetic job and the site's in a local one.
         """
 
+    def heights(self, xyz: Floats) -> Floats:
+        """Return (n,) the heights of cartesian positions, m: ellipsoidal or site."""
+
     def describe(self) -> str:
         """Return frame, epoch and unit in one line, as printed in every heading."""
 
@@ -73,6 +76,10 @@ class LocalFrame:
     def grid(self, xyz: Floats) -> Floats:
         """Return north, east, height: see ``Frame.grid``."""
         return xyz[..., [1, 0, 2]]
+
+    def heights(self, xyz: Floats) -> Floats:
+        """Return site heights: see ``Frame.heights``."""
+        return np.asarray(xyz)[..., 2]
 
     def describe(self) -> str:
         """Return the frame in one line."""
@@ -129,6 +136,10 @@ class GeodeticFrame:
         to = _geocentric(self.geographic_epsg)
         lon, lat, height = to.transform(x, y, z, direction="INVERSE")
         return np.stack([lat, lon, height], axis=-1)
+
+    def heights(self, xyz: Floats) -> Floats:
+        """Return ellipsoidal heights: see ``Frame.heights``."""
+        return self.geodetic(xyz)[..., 2]
 
     def axes(self, xyz: Floats) -> Floats:
         """Return east, north, up on the ellipsoid: see ``Frame.axes``."""
