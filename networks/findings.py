@@ -68,6 +68,11 @@ def name_queries(
     answers : mapping of str to str, optional
         Query name to the decision that answers it.
 
+    Returns
+    -------
+    list of Finding
+        All of them, in the order given.
+
     Examples
     --------
     >>> [f.query for f in name_queries([Finding("hangs-loose", "query", "mark T9")])]
