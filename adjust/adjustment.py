@@ -1,0 +1,103 @@
+"""The frozen result of an estimate; everything else is a function that takes it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..networks import Network
+from ..networks.covariances import Bools, Floats, Ints
+from .datum import Datum
+from .dense import DenseFactor
+from .equations import Equations
+from .free import InnerConstraints
+from .nodes import Nodes
+from .normal import Whitened
+
+
+@dataclass(frozen=True, slots=True)
+class Adjustment:
+    """One solution of a network: what cannot be derived, and where it came from.
+
+    Covariances are *stated* (variance factor 1) unless a name says estimated.
+    """
+
+    network: Network
+    datum: Datum
+    nodes: Nodes
+    """Adjusted positions of marks, then set-ups."""
+    columns: Ints
+    """(N, 3) column of each component; −1 where it is held or not estimated."""
+    equations: tuple[Equations, ...]
+    """At the solution: misclosures are minus the residuals."""
+    whitened: tuple[Whitened, ...]
+    factor: DenseFactor
+    inner: InnerConstraints | None
+    """Of a free solution."""
+    iterations: int
+
+    @property
+    def vtpv(self) -> float:
+        """The weighted square sum of the residuals, vᵀPv."""
+        return float(sum(np.sum(batch.misclosure**2) for batch in self.whitened))
+
+    @property
+    def degrees_of_freedom(self) -> int:
+        """Rows minus unknowns; set-ups add as many of the one as of the other."""
+        rows = sum(int(e.active[e.used].sum()) for e in self.equations)
+        return rows - (int(self.columns.max(initial=-1)) + 1)
+
+    @property
+    def s0_sq(self) -> float:
+        """Estimated variance factor; NaN without degrees of freedom."""
+        freedom = self.degrees_of_freedom
+        return self.vtpv / freedom if freedom > 0 else float("nan")
+
+    @property
+    def observations_count(self) -> int:
+        """Observed components, set-ups not counted."""
+        return sum(
+            int(e.active[e.used].sum()) for e in self.equations if e.kind != "set-up"
+        )
+
+    @property
+    def unknowns_count(self) -> int:
+        """Unknown components of marks, set-ups not counted."""
+        return int((self.columns[: len(self.network.marks)] >= 0).sum())
+
+    @property
+    def reciprocal_condition(self) -> float:
+        """Of the normal matrix scaled to unit diagonal."""
+        return self.factor.reciprocal_condition
+
+    @property
+    def estimated(self) -> Bools:
+        """(m, 3) whether a mark's east, north, up is held or an unknown."""
+        marks = len(self.network.marks)
+        held = self.datum.held_marks(self.network)
+        return (self.columns[:marks] >= 0) | held
+
+    @property
+    def residuals(self) -> Mapping[str, Floats]:
+        """Kind to (n, 3) adjusted minus observed, m; NaN where not in use.
+
+        Rows as observed: X, Y, Z for a baseline; east, north, up for the others.
+        """
+        made = {}
+        for some in self.equations:
+            use = some.active & some.used[:, None]
+            made[some.kind] = np.where(use, -some.misclosure, np.nan)
+        return made
+
+    def covariance(self, first: Ints, second: Ints) -> Floats:
+        """Return the stated covariance blocks between nodes, (k, 3, 3), m².
+
+        Parameters
+        ----------
+        first, second : ndarray of int, shape (k,)
+            Node numbers; rows are east, north, up of the first, columns of the second.
+        """
+        blocks = self.factor.blocks(self.columns[first], self.columns[second])
+        if self.inner is not None:
+            blocks = self.inner.transform(blocks, first, second)
+        return blocks

@@ -1,0 +1,80 @@
+"""Weighted known marks: coordinates that are observations with a covariance."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from ...networks import Network
+from ...networks.covariances import Batch, Bools, Covariances, Floats, keep
+from ..datum import Datum
+from ..nodes import Nodes
+from .equations import Equations, masked
+
+
+def equations(network: Network, datum: Datum, nodes: Nodes) -> Equations:
+    """Return the equations of the weighted components, rows east, north, up.
+
+    Parts of a row that are held leave the unknowns; the covariance of the weighted
+    parts is then the conditional one.
+    """
+    known = network.known
+    active = datum.weighted & known.components
+    misclosure = known_minus(network, nodes)
+    unit = np.broadcast_to(np.eye(3), (len(known), 3, 3))
+    conditioned = conditional(known.covariances, datum.held_rows, active)
+    covariances = keep(conditioned, active.any(axis=1), 3)
+    return Equations(
+        "known mark",
+        np.where(active, misclosure, 0.0),
+        (unit * active[:, :, None])[:, :, None, :],
+        known.mark[:, None],
+        active,
+        masked(covariances, active),
+    )
+
+
+def known_minus(network: Network, nodes: Nodes) -> Floats:
+    """Return (n, 3) known minus present position, east, north, up, m.
+
+    The height is compared as a height, so that a mark known in height only is not
+    asked where its plan was thought to be.
+    """
+    known = network.known
+    here = nodes.xyz[known.mark]
+    difference = np.einsum("nij,nj->ni", nodes.axes[known.mark], known.xyz - here)
+    if len(known):
+        frame = network.frame
+        difference[:, 2] = frame.heights(known.xyz) - frame.heights(here)
+    return np.where(known.components, difference, np.nan)
+
+
+def conditional(covariances: Covariances, held: Bools, active: Bools) -> Covariances:
+    """Return the covariance of the active rows, given that the held ones are exact.
+
+    Examples
+    --------
+    Plan held, height weighted, correlated 0.5: 4 − 1·1/1 = 3.
+
+    >>> batch = Batch(np.array([[0]]), np.array([[[1.0, 0, 1], [0, 1, 0], [1, 0, 4]]]))
+    >>> held, active = np.array([[True, True, False]]), np.array([[False, False, True]])
+    >>> float(conditional((batch,), held, active)[0].matrix[0, 2, 2])
+    3.0
+    """
+    made = []
+    for batch in covariances:
+        fixed = held[batch.members].reshape(len(batch.members), -1)
+        wanted = active[batch.members].reshape(len(batch.members), -1)
+        matrix = batch.matrix.copy()
+        for c in np.flatnonzero(fixed.any(axis=1) & wanted.any(axis=1)):
+            h, w = np.flatnonzero(fixed[c]), np.flatnonzero(wanted[c])
+            block = matrix[c][np.ix_(h, h)]
+            cross = matrix[c][np.ix_(w, h)]
+            stated = np.isfinite(block).all() and np.isfinite(cross).all()
+            if stated and cross.any():
+                drop = cross @ np.linalg.solve(block, cross.T)
+                matrix[c][np.ix_(w, w)] -= drop
+        made.append(replace(batch, matrix=matrix))
+    return tuple(made)
+
+
+__all__ = ["Batch", "conditional", "equations", "known_minus"]

@@ -1,0 +1,29 @@
+"""Positions: a node, up by the offset, stands at an observed place."""
+
+import numpy as np
+
+from ...networks import Network
+from ...networks.covariances import keep
+from ..datum import Datum
+from ..nodes import Nodes
+from .equations import Equations, masked
+
+
+def equations(network: Network, datum: Datum, nodes: Nodes) -> Equations:
+    """Return the equations of the positions in use, rows east, north, up."""
+    positions = network.positions
+    axes = nodes.axes[positions.node]
+    up = axes[:, 2, :]
+    stood = nodes.xyz[positions.node] + positions.offset[:, None] * up
+    misclosure = np.einsum("nij,nj->ni", axes, positions.xyz - stood)
+    active = positions.components
+    unit = np.broadcast_to(np.eye(3), (len(positions), 3, 3))
+    covariances = keep(positions.covariances, positions.used, 3)
+    return Equations(
+        "position",
+        np.where(active, misclosure, 0.0),
+        (unit * active[:, :, None])[:, :, None, :],
+        positions.node[:, None],
+        active,
+        masked(covariances, active),
+    )

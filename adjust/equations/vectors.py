@@ -1,0 +1,32 @@
+"""GNSS vectors: end minus start, each from the node up by its offset."""
+
+import numpy as np
+
+from ...networks import Network
+from ...networks.covariances import keep
+from ..datum import Datum
+from ..nodes import Nodes
+from .equations import Equations
+
+
+def equations(network: Network, datum: Datum, nodes: Nodes) -> Equations:
+    """Return the equations of the vectors in use.
+
+    computed = (X_end + o_end·u_end) − (X_start + o_start·u_start), rows in the axes
+    of the cartesian frame; u is a node's local vertical, o the offset.
+    """
+    vectors = network.vectors
+    up = nodes.axes[:, 2, :]
+    end = nodes.xyz[vectors.end] + vectors.end_offset[:, None] * up[vectors.end]
+    start = nodes.xyz[vectors.start] + vectors.start_offset[:, None] * up[vectors.start]
+    # X = X0 + Rᵀδ, so the partials are the columns e, n, u of Rᵀ.
+    turned = np.swapaxes(nodes.axes, 1, 2)
+    design = np.stack([-turned[vectors.start], turned[vectors.end]], axis=2)
+    return Equations(
+        "baseline",
+        vectors.delta - (end - start),
+        design,
+        np.stack([vectors.start, vectors.end], axis=1),
+        np.ones((len(vectors), 3), dtype=bool),
+        keep(vectors.covariances, vectors.used, 3),
+    )

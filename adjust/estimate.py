@@ -1,0 +1,180 @@
+"""The iteration: from a network to its adjustment, or to the words why not."""
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from ..networks import Network, NoSolution
+from ..networks.covariances import Bools, Floats, Ints
+from . import dense
+from .adjustment import Adjustment
+from .datum import Datum, datum
+from .equations import equations
+from .equations.known_marks import known_minus
+from .free import lay
+from .nodes import Nodes, nodes_at
+from .normal import normal_matrix, right_side, whiten
+from .start import starting_positions
+from .unknowns import free_components, unknown_columns
+
+_CONVERGED = 1e-5
+"""m: 0.01 mm."""
+_NEAR = 1.0
+"""m: further than this from where it was linearised, the axes are laid anew."""
+_LIMIT = 15
+
+Progress = Callable[[str], None]
+
+
+def estimate(
+    network: Network,
+    mode: str = "constrained",
+    *,
+    over: str | Sequence[str] | None = None,
+    progress: Progress | None = None,
+) -> Adjustment:
+    """Adjust a network by least squares.
+
+    Parameters
+    ----------
+    network : Network
+    mode : "minimal", "constrained" or "free"
+    over : "known", "all" or names of marks, optional
+        Where a free network is laid.
+    progress : callable, optional
+        Told each step in words.
+
+    Returns
+    -------
+    Adjustment
+
+    Raises
+    ------
+    NoSolution
+        Something floats, or the iteration does not settle; marks, freedoms and
+        mend are named.
+    """
+    hold = datum(network, mode)
+    columns = unknown_columns(network, hold)
+    if not (columns >= 0).any():
+        raise NoSolution(
+            "there is nothing to estimate: no observation reaches an unknown mark",
+            network.marks.name,
+            mend="check that baselines.csv or positions.csv has rows in use",
+        )
+    tell = progress or (lambda words: None)
+    nodes = nodes_at(network, starting_positions(network))
+    nodes = _on_held(network, hold, nodes)
+    for iteration in range(1, _LIMIT + 1):
+        tell(f"iteration {iteration}")
+        factor, nodes, first, second = _step(network, hold, columns, nodes)
+        if second < _CONVERGED and first < _NEAR:
+            return _result(network, hold, nodes, columns, factor, iteration, over)
+        marks = len(network.marks)
+        nodes = nodes_at(network, nodes.xyz[:marks], nodes.xyz[marks:])
+    raise NoSolution(
+        f"the iteration does not settle: after {_LIMIT} steps a mark still moves by "
+        f"{second:.3f} m",
+        mend="give better approximate positions in stations.csv",
+    )
+
+
+def _step(
+    network: Network, hold: Datum, columns: Ints, nodes: Nodes
+) -> tuple[dense.DenseFactor, Nodes, float, float]:
+    """Solve once, move, and solve again with the same factor for what is left.
+
+    The second solution is both the refinement step and the test of convergence: its
+    misclosures are formed anew from the observations at the moved positions.
+    """
+    count = int(columns.max()) + 1
+    system = equations(network, hold, nodes)
+    rows = [batch for some in system for batch in whiten(some, columns)]
+    try:
+        factor = dense.factor(normal_matrix(rows, count))
+    except dense.Singular as singular:
+        raise _floating(network, columns, singular.null) from None
+    sizes = []
+    for _ in range(2):
+        shift = factor.solve(right_side(rows, count))
+        sizes.append(float(np.abs(shift).max()))
+        nodes = _on_held(network, hold, _moved(nodes, columns, shift))
+        system = equations(network, hold, nodes)
+        rows = [batch for some in system for batch in whiten(some, columns)]
+    return factor, nodes, sizes[0], sizes[1]
+
+
+def _moved(nodes: Nodes, columns: Ints, shift: Floats) -> Nodes:
+    padded = np.concatenate([shift, [0.0]])
+    return nodes.moved(padded[columns])
+
+
+def _on_held(network: Network, hold: Datum, nodes: Nodes) -> Nodes:
+    """Return the nodes with held components exactly at their known values.
+
+    Set-ups that are exact there move along with their marks.
+    """
+    rows = hold.held_rows
+    if not rows.any():
+        return nodes
+    shift = np.zeros_like(nodes.xyz)
+    for _ in range(2):
+        # A height laid after the plan moved: twice, since the two touch.
+        shift[:] = 0
+        difference = known_minus(network, nodes)
+        known = network.known.mark
+        for row in np.flatnonzero(rows.any(axis=1)):
+            shift[known[row], rows[row]] = difference[row, rows[row]]
+        nodes = nodes.moved(_with_set_ups(network, shift))
+    return nodes
+
+
+def _with_set_ups(network: Network, shift: Floats) -> Floats:
+    count = len(network.marks)
+    along = shift[:count][network.set_ups.mark]
+    shift[count:] = np.where(free_components(network), 0.0, along)
+    return shift
+
+
+def _result(
+    network: Network,
+    hold: Datum,
+    nodes: Nodes,
+    columns: Ints,
+    factor: dense.DenseFactor,
+    iterations: int,
+    over: str | Sequence[str] | None,
+) -> Adjustment:
+    inner = None
+    system = equations(network, hold, nodes)
+    rows = tuple(batch for some in system for batch in whiten(some, columns))
+    if hold.mode == "free" and hold.held:
+        nodes, inner = lay(network, nodes, columns, factor, over)
+    return Adjustment(
+        network, hold, nodes, columns, system, rows, factor, inner, iterations
+    )
+
+
+def _floating(network: Network, columns: Ints, null: Floats) -> NoSolution:
+    """Say which marks float, and what they are free to do."""
+    marks = len(network.marks)
+    padded = np.concatenate([null, np.zeros((1, null.shape[1]))])
+    moves = np.abs(padded[columns[:marks]]).max(axis=2)
+    floats: Bools = moves > 1e-3 * moves.max()
+    names = [network.marks.name[m] for m in np.flatnonzero(floats.any(axis=1))]
+    words = ("shift in east", "shift in north", "shift in height")
+    freedoms = [
+        word for word, free in zip(words, floats.any(axis=0), strict=True) if free
+    ]
+    return NoSolution(
+        f"{_few(names)} float: nothing fixes their {' and '.join(freedoms)}",
+        names,
+        freedoms,
+        f"hold or weigh a known mark among {_few(names)} in control.csv, "
+        "or observe from one of them to the rest of the network",
+    )
+
+
+def _few(names: Sequence[str]) -> str:
+    shown = ", ".join(names[:8])
+    return shown if len(names) <= 8 else f"{shown} and {len(names) - 8} more"

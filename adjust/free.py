@@ -1,0 +1,111 @@
+"""Inner constraints: a network laid on its own marks, by S-transformation.
+
+Observations that only see differences leave shifts free. Any minimal solution is
+turned into the one that favours no mark: x − G(GᵀBG)⁻¹GᵀBx, with G the shifts and
+B the marks it is laid on (Baarda 1973, from memory; any text on free networks).
+Residuals and tests are those of the minimal solution.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..networks import CommandError, Network
+from ..networks.covariances import Bools, Floats, Ints
+from .dense import DenseFactor
+from .equations.known_marks import known_minus
+from .nodes import Nodes
+from .unknowns import observed_components
+
+
+@dataclass(frozen=True, slots=True)
+class InnerConstraints:
+    """What turns covariances of a minimal solution into those of the free one."""
+
+    shifts: Floats
+    """(N, 3, d) effect G of each freedom on east, north, up of each node."""
+    coupling: Floats
+    """(N, 3, d) Q B G (GᵀBG)⁻¹ of the minimal solution."""
+    own: Floats
+    """(d, d) covariance of the freedoms themselves."""
+    over: tuple[str, ...]
+    """Names of the marks it is laid on."""
+
+    def transform(self, blocks: Floats, first: Ints, second: Ints) -> Floats:
+        """Return S Q Sᵀ of blocks (k, 3, 3) of the minimal solution."""
+        g_first, g_second = self.shifts[first], self.shifts[second]
+        cross = g_first @ np.swapaxes(self.coupling[second], 1, 2)
+        other = self.coupling[first] @ np.swapaxes(g_second, 1, 2)
+        return blocks - cross - other + g_first @ self.own @ np.swapaxes(g_second, 1, 2)
+
+
+def lay(
+    network: Network,
+    nodes: Nodes,
+    columns: Ints,
+    factor: DenseFactor,
+    over: str | Sequence[str] | None,
+) -> tuple[Nodes, InnerConstraints]:
+    """Return the nodes shifted onto the chosen marks, and the constraints.
+
+    Against known coordinates where every chosen mark has them, else against the
+    minimal solution itself.
+
+    Parameters
+    ----------
+    over : "known", "all", or names of marks; default the known marks, else all.
+    """
+    chosen, reference = _chosen(network, nodes, over)
+    count = len(network.marks)
+    shifts = nodes.axes
+    weighted = shifts[:count] * chosen[:, :, None]
+    normal = np.einsum("mid,mie->de", weighted, weighted)
+    spread = np.zeros((int(columns.max(initial=-1)) + 2, shifts.shape[2]))
+    np.add.at(spread, columns[:count], weighted)
+    columned = np.linalg.solve(normal, spread[:-1].T).T
+    solved = np.concatenate([factor.solve(columned), np.zeros((1, columned.shape[1]))])
+    move = np.linalg.solve(
+        normal, np.einsum("mid,mi->d", weighted, np.where(chosen, reference, 0.0))
+    )
+    names = tuple(network.marks.name[m] for m in np.flatnonzero(chosen.any(axis=1)))
+    inner = InnerConstraints(shifts, solved[columns], columned.T @ solved[:-1], names)
+    return Nodes(nodes.xyz + move, nodes.axes), inner
+
+
+def _chosen(
+    network: Network, nodes: Nodes, over: str | Sequence[str] | None
+) -> tuple[Bools, Floats]:
+    """Return (m, 3) the components laid on, and known minus present position there."""
+    count = len(network.marks)
+    known = np.zeros((count, 3), dtype=bool)
+    rows = network.known.components & network.known.used[:, None]
+    np.logical_or.at(known, network.known.mark, rows)
+    difference = np.zeros((count, 3))
+    for row, values in enumerate(known_minus(network, nodes)):
+        use = rows[row]
+        difference[network.known.mark[row], use] = values[use]
+    present = observed_components(network)[:count]
+    if over is None:
+        over = "known" if (known & present).any() else "all"
+    if over == "known":
+        chosen = known & present
+    elif over == "all":
+        chosen = present
+    else:
+        chosen = present & _listed(network, over)[:, None]
+    if not chosen.any(axis=0).all():
+        raise CommandError(
+            "adjust free: the chosen marks do not cover east, north and height; "
+            "use --over all, or name marks that the observations reach"
+        )
+    against_known = bool((known | ~chosen).all())
+    return chosen, difference if against_known else np.zeros((count, 3))
+
+
+def _listed(network: Network, over: str | Sequence[str]) -> Bools:
+    names = [over] if isinstance(over, str) else list(over)
+    unknown = [name for name in names if name not in network.marks.name]
+    if unknown:
+        raise CommandError(f"adjust free --over: no mark {', '.join(unknown)}")
+    return np.isin(np.array(network.marks.name), names)

@@ -1,0 +1,89 @@
+"""Starting positions, found by walking the graph from what is known."""
+
+from collections import deque
+
+import numpy as np
+
+from ..networks import Network, NoSolution
+from ..networks.covariances import Floats
+
+
+def starting_positions(network: Network) -> Floats:
+    """Return (m, 3) approximate cartesian positions of all marks, m.
+
+    Known marks come first, then positions, then the approximate positions of
+    stations.csv; vectors carry them on. A piece that nothing places is laid at the
+    middle of the rest, for the estimate to say that it floats.
+
+    Raises
+    ------
+    NoSolution
+        Nothing at all has a position.
+    """
+    xyz = np.full((len(network.marks), 3), np.nan)
+    neighbours = _vectors_by_mark(network)
+    for mark, place in _seeds(network):
+        if np.isnan(xyz[mark, 0]):
+            _walk(xyz, neighbours, mark, place)
+    placed = ~np.isnan(xyz[:, 0])
+    if not placed.any():
+        raise NoSolution(
+            "no mark has a position to start from",
+            network.marks.name,
+            mend="give one mark an approximate position in stations.csv",
+        )
+    xyz[~placed] = _middle(network, xyz[placed])
+    return xyz
+
+
+def _middle(network: Network, placed: Floats) -> Floats:
+    """Return the first placed position: anywhere on the ground will do."""
+    return placed[0]
+
+
+def _seeds(network: Network) -> list[tuple[int, Floats]]:
+    known, positions = network.known, network.positions
+    seeds = [
+        (int(known.mark[i]), known.xyz[i])
+        for i in np.argsort(~known.components[:, 0], kind="stable")
+        if known.used[i] and np.isfinite(known.xyz[i]).all()
+    ]
+    marks = network.mark_of(positions.node)
+    seeds += [
+        (int(marks[i]), positions.xyz[i])
+        for i in range(len(positions))
+        if positions.used[i] and positions.components[i].all()
+    ]
+    approximate = network.marks.approximate
+    seeds += [
+        (mark, approximate[mark])
+        for mark in np.flatnonzero(np.isfinite(approximate).all(axis=1)).tolist()
+    ]
+    return seeds
+
+
+def _vectors_by_mark(network: Network) -> dict[int, list[tuple[int, Floats]]]:
+    vectors = network.vectors
+    start, end = network.mark_of(vectors.start), network.mark_of(vectors.end)
+    neighbours: dict[int, list[tuple[int, Floats]]] = {}
+    for i in np.flatnonzero(vectors.used).tolist():
+        a, b = int(start[i]), int(end[i])
+        neighbours.setdefault(a, []).append((b, vectors.delta[i]))
+        neighbours.setdefault(b, []).append((a, -vectors.delta[i]))
+    return neighbours
+
+
+def _walk(
+    xyz: Floats,
+    neighbours: dict[int, list[tuple[int, Floats]]],
+    mark: int,
+    place: Floats,
+) -> None:
+    xyz[mark] = place
+    waiting = deque([mark])
+    while waiting:
+        here = waiting.popleft()
+        for there, delta in neighbours.get(here, ()):
+            if np.isnan(xyz[there, 0]):
+                xyz[there] = xyz[here] + delta
+                waiting.append(there)
