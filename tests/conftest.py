@@ -1,8 +1,11 @@
 """Options and fixtures shared by all tests."""
 
-from collections.abc import Callable
+import json
+from collections.abc import Callable, Mapping
 from pathlib import Path
+from typing import Any
 
+import numpy as np
 import pytest
 
 TESTS = Path(__file__).parent
@@ -25,3 +28,64 @@ def golden(request: pytest.FixtureRequest) -> Callable[[str, str], None]:
         assert text == path.read_text("utf-8")
 
     return compare
+
+
+class Case:
+    """A problem of tests/cases, with the answers that others gave and their source."""
+
+    def __init__(self, name: str) -> None:
+        self.content = json.loads((TESTS / "cases" / f"{name}.json").read_text("utf-8"))
+
+    def __getitem__(self, key: str) -> Any:
+        return self.content[key]
+
+    def check(self, **found: Any) -> None:
+        """Compare with the published answers, each within its own tolerance."""
+        tolerances = self.content["tolerance"]
+        for key, value in found.items():
+            allowed = tolerances.get(key, tolerances.get("default"))
+            assert allowed is not None, f"the case states no tolerance for {key}"
+            _compare(value, self.content["expected"][key], allowed, key)
+
+    def check_computed(self, *, absolute: float = 0.0, **found: Any) -> None:
+        """Compare with the 12 digits of an independent solver, relative 1e-6."""
+        for key, value in found.items():
+            other = np.asarray(self.content["computed"][key], dtype=float)
+            size = max(np.abs(other).max() * 1e-6, 1e-15)
+            np.testing.assert_allclose(
+                np.asarray(value, dtype=float),
+                other,
+                rtol=0,
+                atol=absolute or size,
+                err_msg=key,
+            )
+
+
+def _compare(found: Any, expected: Any, allowed: Any, where: str) -> None:
+    """Walk lists and names side by side; null = the source does not print it."""
+    if expected is None:
+        return
+    if isinstance(expected, dict):
+        for key, value in expected.items():
+            its = allowed.get(key, allowed) if isinstance(allowed, dict) else allowed
+            _compare(found[key], value, its, f"{where}.{key}")
+    elif isinstance(expected, list):
+        assert len(found) == len(expected), where
+        for number, value in enumerate(expected):
+            its = allowed[number] if isinstance(allowed, list) else allowed
+            _compare(found[number], value, its, f"{where}[{number}]")
+    else:
+        near = _band(expected, allowed)
+        assert abs(float(found) - expected) <= near, f"{where}: {found} not {expected}"
+
+
+def _band(expected: float, allowed: float | Mapping[str, float]) -> float:
+    if isinstance(allowed, Mapping):
+        return abs(expected) * allowed["relative"]
+    return allowed
+
+
+@pytest.fixture
+def case() -> Callable[[str], Case]:
+    """Return a problem of tests/cases by its name."""
+    return Case
