@@ -1,0 +1,102 @@
+"""What `adjust` says, as a document."""
+
+from .content_marks import counts, geodetic_table, known_table, marks_table
+from .content_tests import (
+    blind_note,
+    could_hide,
+    largest_rows,
+    tests_table,
+    variance_factor_line,
+)
+from .document import Document, Paragraph, Part, Section, Table
+from .heading import Heading
+from .judged import Judged
+from .rounding import Lengths
+from .words import MODES
+
+
+def adjust_document(judged: Judged, heading: Heading) -> Document:
+    """Return what `adjust` prints: verdict, evidence, numbers, next step.
+
+    Parameters
+    ----------
+    judged : Judged
+    heading : Heading
+
+    Returns
+    -------
+    Document
+    """
+    lengths = Lengths(heading.unit)
+    parts: list[Part] = [
+        Paragraph(counts(judged)),
+        Paragraph(judged.network.frame.describe()),
+        Paragraph(basis(judged)),
+        Paragraph(""),
+        variance_factor_line(judged),
+        could_hide(judged, lengths),
+        largest_table(judged, lengths),
+        marks_table(judged, lengths),
+    ]
+    if not judged.network.frame.has_grid:
+        parts.append(geodetic_table(judged, lengths) or Paragraph(""))
+    known = known_table(judged, lengths)
+    if known:
+        parts.append(known)
+    parts.append(Paragraph(f"next: {next_step(judged)}", "next"))
+    return Document(title(judged), (Section("", tuple(parts)),))
+
+
+def title(judged: Judged) -> str:
+    """Return mode and what is held: the head of the page."""
+    datum = judged.adjustment.datum
+    return f"{MODES[datum.mode]} — {datum.text}"
+
+
+def basis(judged: Judged) -> str:
+    """Return which covariances the tests come from."""
+    return f"variance factor and tests from the {_basis(judged)} covariances"
+
+
+def _basis(judged: Judged) -> str:
+    return judged.network.options.tests_from
+
+
+def largest_table(judged: Judged, lengths: Lengths) -> Table:
+    """Return the largest tests and what nothing checks."""
+    rows = largest_rows(judged.tests)
+    table = tests_table(judged, rows, "largest tests", lengths)
+    return Table(table.caption, table.columns, table.rows, blind_note(judged.tests))
+
+
+def next_step(judged: Judged) -> str:
+    """Return the one command that helps most now."""
+    if judged.verdict in ("fails", "query"):
+        at = int(judged.tests.order()[0]) if len(judged.tests.name) else -1
+        if at >= 0 and judged.tests.verdict[at] in ("fails", "query"):
+            kind = judged.tests.kind[at]
+            name = judged.tests.name[at]
+            return f"brasscap show {_show_kind(kind)} {quoted(name)}"
+        return "brasscap report --html"
+    if judged.adjustment.datum.mode == "minimal":
+        return "brasscap adjust constrained"
+    return "brasscap report --html"
+
+
+def _show_kind(kind: str) -> str:
+    return {"set-up height": "set-up", "baseline": "baseline"}.get(
+        kind, "mark" if kind.startswith("known") else kind
+    )
+
+
+def quoted(name: str) -> str:
+    """Return a name as a shell takes it.
+
+    Examples
+    --------
+    >>> quoted("BRIDGE 1"), quoted("T103")
+    ("'BRIDGE 1'", 'T103')
+    """
+    from shlex import quote
+
+    return quote(name)

@@ -1,0 +1,167 @@
+"""Adjusted marks and known marks as tables."""
+
+from typing import TYPE_CHECKING, cast
+
+import numpy as np
+
+from ..networks import GeodeticFrame
+from .document import Column, Row, Table, Vial, anchor
+from .judged import Judged
+from .rounding import Lengths, azimuth, number, percent, sexagesimal
+
+if TYPE_CHECKING:
+    from ..networks.covariances import Floats
+
+
+def marks_caption(judged: Judged) -> str:
+    """Return which ellipses are shown and from which variance factor they come."""
+    options = judged.network.options
+    chosen = {
+        "larger": "the larger of stated and estimated",
+        "stated": "the stated covariances",
+        "estimated": "the estimated covariances",
+    }[options.ellipses_from]
+    here = f"here {judged.marks.kind}, " if options.ellipses_from == "larger" else ""
+    return (
+        f"marks, {percent(options.confidence)} ellipses and heights from {chosen} "
+        f"({here}{judged.marks.multiplier})"
+    )
+
+
+def marks_table(judged: Judged, lengths: Lengths) -> Table:
+    """Return the adjusted marks: coordinates, ellipse, height, what checks them."""
+    network, marks = judged.network, judged.marks
+    grid = network.frame.has_grid
+    coordinates = network.frame.grid(marks.xyz) if grid else marks.xyz
+    unit, small = lengths.unit, lengths.small_unit
+    heads = ("north", "east", "height") if grid else ("X", "Y", "Z")
+    columns = (
+        Column("station", number=False),
+        *(Column(f"{head} ({unit})") for head in heads),
+        Column(f"semi-major ({small})"),
+        Column(f"semi-minor ({small})"),
+        Column("azimuth (°)"),
+        Column(f"height ({small})"),
+        Column("checked", number=False),
+    )
+    held = judged.adjustment.datum.held_marks(network)
+    rows = tuple(
+        _mark_row(judged, i, coordinates[i], held[i], lengths)
+        for i in range(len(network.marks))
+    )
+    kind = "" if grid else "; X, Y, Z geocentric"
+    return Table(marks_caption(judged) + kind, columns, rows)
+
+
+def _mark_row(
+    judged: Judged, i: int, coordinates: "Floats", held: "Floats", lengths: Lengths
+) -> Row:
+    marks, name = judged.marks, judged.network.marks.name[i]
+    plan = not bool(held[:2].all())
+    height = not bool(held[2])
+    axes = (marks.semi_major[i], marks.semi_minor[i])
+    cells = (
+        name,
+        *(lengths.coordinate(float(value)) for value in coordinates),
+        *(lengths.small(float(axis)) if plan else "held" for axis in axes),
+        azimuth(float(marks.azimuth[i])) if plan and np.isfinite(axes[0]) else "",
+        lengths.small(float(marks.height_limit[i])) if height else "held",
+        _checked(bool(marks.checked_plan[i]), bool(marks.checked_height[i])),
+    )
+    return Row(cells, anchor("mark", name), anchor("map", f"mark {name}"))
+
+
+def _checked(plan: bool, height: bool) -> str:
+    if plan and height:
+        return "yes"
+    if plan or height:
+        return "plan only" if plan else "height only"
+    return "no"
+
+
+def geodetic_table(judged: Judged, lengths: Lengths) -> Table | None:
+    """Return latitude, longitude and ellipsoidal height; None in a local job."""
+    network = judged.network
+    if network.frame.kind != "geodetic":
+        return None
+    frame = cast(GeodeticFrame, network.frame)
+    positions = frame.geodetic(judged.marks.xyz)
+    rows = tuple(
+        Row(
+            (
+                name,
+                sexagesimal(float(lat), "seconds of position", "NS"),
+                sexagesimal(float(lon), "seconds of position", "EW"),
+                lengths.coordinate(float(height)),
+            )
+        )
+        for name, (lat, lon, height) in zip(network.marks.name, positions, strict=True)
+    )
+    columns = (
+        Column("station", number=False),
+        Column("latitude (° ′ ″)"),
+        Column("longitude (° ′ ″)"),
+        Column(f"ellipsoidal height ({lengths.unit})"),
+    )
+    return Table(f"geodetic positions, {network.frame.describe()}", columns, rows)
+
+
+def known_table(judged: Judged, lengths: Lengths) -> Table | None:
+    """Return known minus survey for the known marks that are not held, or None."""
+    known = judged.known
+    if not len(known.station):
+        return None
+    small = lengths.small_unit
+    columns = (
+        Column("station", number=False),
+        Column("used as", number=False),
+        *(
+            Column(f"{axis} {what} ({small})")
+            for axis in ("north", "east", "up")
+            for what in ("", "±")
+        ),
+        Column("", number=False),
+        Column("verdict", number=False),
+    )
+    rows = tuple(_known_row(judged, i, lengths) for i in range(len(known.station)))
+    confidence = percent(judged.network.options.confidence)
+    return Table(
+        f"known minus survey; ± is the {confidence} limit of each difference alone",
+        tuple(Column(c.head.replace("  ", " "), c.number) for c in columns),
+        rows,
+    )
+
+
+def _known_row(judged: Judged, i: int, lengths: Lengths) -> Row:
+    known = judged.known
+    figures = [
+        lengths.small(float(value))
+        for k in range(3)
+        for value in (known.north_east_up[i, k], known.limit95[i, k])
+    ]
+    station, test = known.station[i], float(known.test[i])
+    verdict = known.verdict[i]
+    return Row(
+        (station, known.used[i], *figures, Vial(verdict, test), verdict),
+        link=anchor("map", f"mark {station}"),
+    )
+
+
+def counts(judged: Judged) -> str:
+    """Return what was counted; set-ups are in neither count."""
+    adjustment = judged.adjustment
+    rounds = adjustment.iterations
+    condition = 1 / adjustment.reciprocal_condition
+    set_ups = len(judged.network.set_ups)
+    neither = f"; {set_ups} set-ups in neither count" if set_ups else ""
+    return (
+        f"{adjustment.observations_count} observations, "
+        f"{adjustment.unknowns_count} unknowns, "
+        f"{adjustment.degrees_of_freedom} degrees of freedom{neither}; "
+        f"{rounds} iteration{'s' if rounds != 1 else ''}; condition {condition:.0e}"
+    ).replace("e+0", "e").replace("e+", "e")
+
+
+def plain(value: float, kind: str) -> str:
+    """Return a number for a sentence, or words where there is none."""
+    return number(value, kind) or "cannot be judged"

@@ -1,0 +1,172 @@
+"""Observations, set-ups and decisions as tables."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from .content_tests import map_name
+from .document import Column, Row, Table, Vial, anchor
+from .heading import Heading
+from .judged import BroughtBack, Judged
+from .rounding import Lengths, number
+from .words import shift_words, smallest_words
+
+
+def observations_table(judged: Judged, lengths: Lengths) -> Table:
+    """Return every test, in the order of the tables: redundancy, test, smallest seen."""
+    tests, small = judged.tests, lengths.small_unit
+    columns = (
+        Column("observation", number=False),
+        Column("redundancy"),
+        Column("of"),
+        *(Column(f"booked too large, {way} ({small})") for way in ("east", "north", "up")),
+        Column("test"),
+        Column("", number=False),
+        Column("verdict", number=False),
+        Column("smallest seen", number=False),
+    )
+    rows = tuple(_test_row(judged, i, lengths) for i in range(len(tests.name)))
+    return Table(
+        "every test; redundancy is the part of each observation that the others check, "
+        "of as many components",
+        columns,
+        rows,
+    )
+
+
+def _test_row(judged: Judged, i: int, lengths: Lengths) -> Row:
+    tests = judged.tests
+    verdict, test = tests.verdict[i], float(tests.test[i])
+    name = map_name(tests.kind[i], tests.name[i])
+    shifts = [lengths.small(float(value)) for value in tests.shift_enu[i]]
+    return Row(
+        (
+            f"{tests.kind[i]} {tests.about[i]}",
+            number(float(tests.redundancy[i]), "redundancy"),
+            f"{int(tests.components[i])}",
+            *shifts,
+            number(test, "test"),
+            Vial(verdict, test),
+            verdict,
+            smallest_words(
+                verdict,
+                float(tests.smallest_detectable[i]),
+                tests.checked_directions[i],
+                lengths,
+            ),
+        ),
+        anchor("observation", name) if tests.kind[i] in _DRAWN else "",
+        anchor("map", name),
+    )
+
+
+_DRAWN = ("baseline", "position")
+
+
+def vectors_table(judged: Judged, lengths: Lengths) -> Table:
+    """Return the baselines as observed, and their residuals."""
+    network, unit, small = judged.network, lengths.unit, lengths.small_unit
+    vectors = network.vectors
+    nothing = np.full((len(vectors), 3), np.nan)
+    residuals = judged.adjustment.residuals.get("baseline", nothing)
+    columns = (
+        Column("baseline", number=False),
+        Column("from", number=False),
+        Column("to", number=False),
+        *(Column(f"{axis} ({unit})") for axis in ("dX", "dY", "dZ")),
+        *(Column(f"residual {axis} ({small})") for axis in ("X", "Y", "Z")),
+    )
+    rows = tuple(
+        Row(
+            (
+                name,
+                network.node_name(int(vectors.start[i])),
+                network.node_name(int(vectors.end[i])),
+                *(lengths.coordinate(float(x)) for x in vectors.delta[i]),
+                *(
+                    lengths.small(float(x)) if vectors.used[i] else "left out"
+                    for x in residuals[i]
+                ),
+            )
+        )
+        for i, name in enumerate(vectors.name)
+    )
+    return Table("baselines; residual is adjusted minus observed", columns, rows)
+
+
+def set_ups_table(judged: Judged, lengths: Lengths) -> Table:
+    """Return sessions and set-ups with the reduction of each height."""
+    network, unit, small = judged.network, lengths.unit, lengths.small_unit
+    set_ups = network.set_ups
+    columns = (
+        Column("set-up", number=False),
+        Column("mark", number=False),
+        Column("session", number=False),
+        Column("support", number=False),
+        Column(f"height of the reference point ({unit})"),
+        Column("reduced from", number=False),
+        Column(f"sd of centring ({small})"),
+        Column(f"sd of height ({small})"),
+    )
+    rows = tuple(
+        Row(
+            (
+                name,
+                network.marks.name[set_ups.mark[i]],
+                network.sessions[set_ups.session[i]] if set_ups.session[i] >= 0 else "",
+                set_ups.support[i],
+                lengths.coordinate(float(set_ups.height[i])),
+                set_ups.reduction[i] or "vertical, as read",
+                lengths.small(float(set_ups.sd_centring[i])),
+                lengths.small(float(set_ups.sd_height[i])),
+            ),
+            anchor("set-up", name),
+        )
+        for i, name in enumerate(set_ups.name)
+    )
+    if not rows:
+        note = "No set-up was booked: the baselines join the marks themselves."
+        return Table("set-ups", columns, (), note)
+    return Table("set-ups; heights are vertical, above the mark", columns, rows)
+
+
+def decisions_table(heading: Heading) -> Table:
+    """Return the register of decisions, each with its reason."""
+    columns = tuple(
+        Column(head, number=False)
+        for head in ("decision", "action", "about", "value", "reason", "who", "answers")
+    )
+    rows = tuple(
+        Row((d.name, d.action, d.about, d.value, d.reason, d.who, d.answers))
+        for d in heading.decisions
+    )
+    note = "" if rows else "No decision was made: every observation is in use."
+    return Table("decisions, as booked", columns, rows, note)
+
+
+def brought_back_table(back: Sequence[BroughtBack], lengths: Lengths) -> Table:
+    """Return what each left-out observation would do, brought back alone."""
+    columns = (
+        Column("left out", number=False),
+        Column("what the rest says", number=False),
+        Column("test"),
+        Column("", number=False),
+        Column("verdict", number=False),
+        Column("variance factor with it"),
+    )
+    rows = tuple(
+        Row(
+            (
+                f"{one.kind} {one.name}",
+                shift_words(one.kind, one.shift_enu, lengths),
+                number(one.test, "test"),
+                Vial(one.verdict, one.test),
+                one.verdict,
+                number(one.variance_factor, "variance factor"),
+            ),
+            anchor("observation", map_name(one.kind, one.name)),
+            anchor("map", map_name(one.kind, one.name)),
+        )
+        for one in back
+    )
+    return Table("left-out observations, each brought back alone", columns, rows)

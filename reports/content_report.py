@@ -1,0 +1,304 @@
+"""The report: every section of the document that is handed over."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from .content import basis, largest_table, title
+from .content_map import map_figure
+from .content_marks import counts, geodetic_table, known_table, marks_table
+from .content_observations import (
+    brought_back_table,
+    decisions_table,
+    observations_table,
+    set_ups_table,
+    vectors_table,
+)
+from .content_tests import could_hide, tests_table, variance_factor_line
+from .document import (
+    Document,
+    Facts,
+    Found,
+    Paragraph,
+    Part,
+    Section,
+    VerdictLine,
+    Vial,
+)
+from .heading import Heading
+from .judged import BroughtBack, Judged
+from .rounding import Lengths, number, percent
+from .words import CAUTIONS, GLOSSARY, MODES, test_basis
+
+
+def report_document(
+    judged: Judged,
+    heading: Heading,
+    *,
+    minimal: Judged | None = None,
+    back: Sequence[BroughtBack] = (),
+) -> Document:
+    """Return the whole report.
+
+    Parameters
+    ----------
+    judged : Judged
+        The solution that is handed over.
+    heading : Heading
+    minimal : Judged, optional
+        The minimal solution, which tests the observations without the known marks.
+    back : sequence of BroughtBack
+        What the left-out observations would say.
+    """
+    lengths = Lengths(heading.unit)
+    sections = (
+        Section("", (_head(judged, heading),), "head"),
+        Section("Verdict", _verdicts(judged, minimal, heading, lengths), "verdict"),
+        Section("Map", (map_figure(judged, lengths),), "map"),
+        Section("Variance factor", _factor(judged, minimal), "variance-factor"),
+        Section("What could hide", _hidden(judged, lengths), "hidden"),
+        Section("Decisions", _decisions(heading, back, lengths), "decisions"),
+        Section("Control", _control(judged, lengths), "control"),
+        Section("Marks", _marks(judged, lengths), "marks"),
+        Section("Observations", _observations(judged, lengths), "observations"),
+        Section(
+            "Sessions and set-ups", (set_ups_table(judged, lengths),), "set-ups"
+        ),
+        Section("Method and assumptions", _method(judged), "method"),
+        Section("Glossary", (Facts(GLOSSARY),), "glossary"),
+        Section("Criteria", (Facts(criteria(judged, heading)),), "criteria"),
+        Section("Input and versions", (Facts(_origin(heading)),), "origin"),
+        Section("Cautions", tuple(Paragraph(c) for c in CAUTIONS), "cautions"),
+    )
+    return Document(heading.title or "Adjustment", sections)
+
+
+def _head(judged: Judged, heading: Heading) -> Facts:
+    pairs = [
+        ("solution", title(judged)),
+        ("surveyor in charge", _person(heading)),
+        ("frame", judged.network.frame.describe()),
+        ("printed lengths", _unit_words(heading.unit)),
+        ("input", f"hash {heading.input_hash[:16] or 'not computed'}"),
+    ]
+    if heading.dated:
+        pairs.append(("dated", heading.dated))
+    return Facts(tuple(pairs))
+
+
+def _person(heading: Heading) -> str:
+    licence = f", licence {heading.licence}" if heading.licence else ""
+    return f"{heading.surveyor}{licence}" if heading.surveyor else "not stated"
+
+
+def _unit_words(unit: str) -> str:
+    words = {
+        "m": "metres; small lengths millimetres",
+        "ift": "international feet (0.3048 m exactly)",
+        "sft": "US survey feet (1200/3937 m exactly)",
+    }
+    return words[unit]
+
+
+def _verdicts(
+    judged: Judged, minimal: Judged | None, heading: Heading, lengths: Lengths
+) -> tuple[Part, ...]:
+    parts: list[Part] = [variance_factor_line(judged)]
+    if minimal is not None:
+        line = variance_factor_line(minimal)
+        evidence = f"{line.evidence}; {MODES['minimal'].lower()}"
+        parts.insert(0, VerdictLine(line.what, line.vial, line.value, evidence))
+        parts[1] = VerdictLine(
+            parts[1].what,  # type: ignore[union-attr]
+            variance_factor_line(judged).vial,
+            variance_factor_line(judged).value,
+            variance_factor_line(judged).evidence + "; " + _mode(judged),
+        )
+    parts += [_blunder_line(judged), _checked_line(judged), _input_line(heading)]
+    parts.append(could_hide(judged, lengths))
+    return tuple(parts)
+
+
+def _mode(judged: Judged) -> str:
+    return MODES[judged.adjustment.datum.mode].lower()
+
+
+def _blunder_line(judged: Judged) -> VerdictLine:
+    """Return the largest blunder test as one verdict line."""
+    tests = judged.tests
+    basis_words = test_basis(judged.network.options, None)
+    at = [int(i) for i in tests.order() if tests.verdict[i] != "unchecked"]
+    if not at:
+        return VerdictLine(
+            "blunder tests", Vial("unchecked"), "", "nothing can be tested"
+        )
+    verdicts = [tests.verdict[i] for i in at]
+    verdict = next((v for v in ("fails", "query") if v in verdicts), "meets")
+    largest = float(tests.test[at[0]])
+    over = sum(v != "meets" for v in verdicts)
+    evidence = f"{over} of {len(at)} over the limit 1" if over else "limit 1"
+    return VerdictLine(
+        "largest test",
+        Vial(verdict, largest),
+        number(largest, "test"),
+        f"{tests.kind[at[0]]} {tests.about[at[0]]}; {evidence}; {basis_words}",
+    )
+
+
+def _checked_line(judged: Judged) -> VerdictLine:
+    """Return whether every new mark is checked."""
+    marks = judged.marks
+    held = judged.adjustment.datum.held_marks(judged.network).any(axis=1)
+    new = np.flatnonzero(~held)
+    both = marks.checked_plan[new] & marks.checked_height[new]
+    loose = [judged.network.marks.name[i] for i in new[~both]]
+    if not loose:
+        return VerdictLine(
+            "marks checked", Vial("meets"), f"{len(new)}", "every mark not held"
+        )
+    return VerdictLine(
+        "marks checked",
+        Vial("unchecked"),
+        f"{int(both.sum())} of {len(new)}",
+        f"not fully checked: {', '.join(loose)}",
+    )
+
+
+def _input_line(heading: Heading) -> VerdictLine:
+    open_ones = [f for f in heading.findings if f.is_open]
+    answered = sum(f.verdict == "query" and not f.is_open for f in heading.findings)
+    faults = sum(f.verdict == "fault" for f in open_ones)
+    verdict = "fails" if faults else "query" if open_ones else "meets"
+    names = ", ".join(f.query for f in open_ones if f.query)
+    evidence = f"open queries {names}" if names else "no open query"
+    if answered:
+        evidence += f"; {answered} answered by decisions"
+    value = f"{len(open_ones)} open"
+    return VerdictLine("input", Vial(verdict), value, evidence)
+
+
+def _factor(judged: Judged, minimal: Judged | None) -> tuple[Part, ...]:
+    parts: list[Part] = []
+    for one in (minimal, judged):
+        if one is None:
+            continue
+        vtpv = number(one.variance_factor.vtpv, "limit")
+        parts += [
+            Paragraph(f"{title(one)}."),
+            variance_factor_line(one),
+            Paragraph(f"{counts(one)}; vᵀPv {vtpv}."),
+        ]
+    parts.append(
+        Paragraph(
+            "The variance factor compares the misfit of all observations together "
+            "with what their stated covariances lead one to expect. It is a ratio of "
+            "variances. Above its limits something is wrong or was stated too good; "
+            "below, something was stated too poor or counted twice.",
+            "soft",
+        )
+    )
+    return tuple(parts)
+
+
+def _hidden(judged: Judged, lengths: Lengths) -> tuple[Part, ...]:
+    tests = judged.tests
+    blind = [i for i, v in enumerate(tests.verdict) if v == "unchecked"]
+    parts: list[Part] = [could_hide(judged, lengths)]
+    if blind:
+        parts.append(tests_table(judged, blind, "nothing checks these", lengths))
+    else:
+        parts.append(Paragraph("Everything that was tested is checked by the rest."))
+    heights = [
+        i
+        for i, kind in enumerate(tests.kind)
+        if kind == "set-up height" and tests.verdict[i] != "unchecked"
+    ]
+    if heights:
+        heights.sort(key=lambda i: -float(tests.smallest_detectable[i]))
+        parts.append(
+            tests_table(judged, heights, "heights of set-ups, worst seen first", lengths)
+        )
+    return tuple(parts)
+
+
+def _decisions(
+    heading: Heading, back: Sequence[BroughtBack], lengths: Lengths
+) -> tuple[Part, ...]:
+    parts: list[Part] = [decisions_table(heading)]
+    if back:
+        parts.append(brought_back_table(back, lengths))
+    parts += [Found(f) for f in heading.findings if f.verdict != "note"]
+    return tuple(parts)
+
+
+def _control(judged: Judged, lengths: Lengths) -> tuple[Part, ...]:
+    tests = judged.tests
+    rows = [i for i, kind in enumerate(tests.kind) if kind.startswith("known")]
+    parts: list[Part] = []
+    known = known_table(judged, lengths)
+    if known:
+        parts.append(known)
+    if rows:
+        parts.append(tests_table(judged, rows, "known marks tested", lengths))
+    return tuple(parts) or (Paragraph("No known mark is compared with the survey."),)
+
+
+def _marks(judged: Judged, lengths: Lengths) -> tuple[Part, ...]:
+    parts: list[Part] = [marks_table(judged, lengths)]
+    geodetic = geodetic_table(judged, lengths)
+    if geodetic:
+        parts.append(geodetic)
+    return tuple(parts)
+
+
+def _observations(judged: Judged, lengths: Lengths) -> tuple[Part, ...]:
+    return (
+        largest_table(judged, lengths),
+        observations_table(judged, lengths),
+        vectors_table(judged, lengths),
+    )
+
+
+def _method(judged: Judged) -> tuple[Part, ...]:
+    options = judged.network.options
+    return (
+        Paragraph(
+            "Least squares with the stated covariances. Marks are computed in "
+            "space; the map grid and the foot appear in input and output only. A "
+            "set-up is an observation: the antenna stood over its mark within its "
+            "centring, at its height within its reading, and that is tested like a "
+            "baseline. Held coordinates are exact."
+        ),
+        Paragraph(
+            f"Blunders: {test_basis(options, None)}; a test over 1 is a query, and "
+            "fails if one as large is less likely than 5 % anywhere in the job. "
+            f"{basis(judged).capitalize()}."
+        ),
+        Paragraph(
+            f"Precision is at {percent(options.confidence)}: "
+            f"{judged.marks.kind}, {judged.marks.multiplier}. Precision says nothing "
+            "of blunders; reliability is judged apart."
+        ),
+        Paragraph(counts(judged) + "."),
+    )
+
+
+def criteria(judged: Judged, heading: Heading) -> tuple[tuple[str, str], ...]:
+    """Return the criteria of the job and when they were set."""
+    options = judged.network.options
+    return (
+        ("confidence", percent(options.confidence)),
+        ("significance α of a blunder test", percent(options.outlier_alpha)),
+        ("power of a blunder test", percent(options.power)),
+        ("ellipses from", options.ellipses_from),
+        ("tests from", options.tests_from),
+        ("set", heading.criteria_set or "not yet kept with a date"),
+    )
+
+
+def _origin(heading: Heading) -> tuple[tuple[str, str], ...]:
+    return (
+        ("input hash", heading.input_hash or "not computed"),
+        *heading.file_hashes,
+        *heading.versions,
+    )

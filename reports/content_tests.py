@@ -1,0 +1,164 @@
+"""The blunder tests as tables and verdict lines."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from .document import Column, Paragraph, Row, Table, VerdictLine, Vial, anchor
+from .judged import Judged
+from .rounding import Lengths, number, percent
+from .words import range_words, shift_words, smallest_words, test_basis
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from ..adjust.judge import BlunderTests
+
+_AT_LEAST, _AT_MOST, _UNCHECKED_AT_MOST = 5, 12, 12
+
+
+def variance_factor_line(judged: Judged) -> VerdictLine:
+    """Return the two-sided test of the variance factor, as a level vial."""
+    factor = judged.variance_factor
+    if factor.verdict == "unchecked":
+        return VerdictLine(
+            "variance factor",
+            Vial("unchecked"),
+            "",
+            "no degree of freedom: nothing could show an error",
+        )
+    inside = (factor.value - factor.lower) / (factor.upper - factor.lower)
+    return VerdictLine(
+        "variance factor",
+        Vial(factor.verdict, inside, low=factor.value < factor.lower),
+        number(factor.value, "variance factor"),
+        f"limits {number(factor.lower, 'limit')} … {number(factor.upper, 'limit')}, "
+        f"{percent(factor.confidence)}, two-sided",
+    )
+
+
+def could_hide(judged: Judged, lengths: Lengths) -> Paragraph:
+    """Return what passing does not mean: the height blunder that would not be seen."""
+    tests = judged.tests
+    height = [i for i, kind in enumerate(tests.kind) if kind == "set-up height"]
+    seen = np.array([i for i in height if tests.verdict[i] != "unchecked"], dtype=int)
+    blind = len(height) - len(seen)
+    text = "passing does not mean free of blunders: "
+    if len(seen):
+        text += (
+            "the smallest height blunder at a set-up that this network shows is "
+            + range_words(tests.smallest_detectable[seen], lengths)
+        )
+        if blind:
+            text += f"; at {blind} of {len(height)} set-ups none of any size would show"
+    elif blind:
+        text += f"a height blunder of any size at any of the {blind} set-ups is hidden"
+    else:
+        text += _without_set_ups(tests, lengths)
+    return Paragraph(text)
+
+
+def _without_set_ups(tests: "BlunderTests", lengths: Lengths) -> str:
+    of_rows = [i for i, k in enumerate(tests.kind) if k in ("baseline", "position")]
+    seen = [i for i in of_rows if tests.verdict[i] != "unchecked"]
+    said = "no set-up was booked, so a wrong antenna height cannot be looked for"
+    if seen:
+        said += "; the smallest blunder of a single observation that shows is "
+        said += range_words(tests.smallest_detectable[np.array(seen)], lengths)
+    return said
+
+
+def largest_rows(tests: "BlunderTests") -> list[int]:
+    """Return the tests that a person should look at first.
+
+    All that are over the limit, the largest otherwise, then what nothing checks.
+    """
+    order = [int(i) for i in tests.order()]
+    judged = [i for i in order if tests.verdict[i] != "unchecked"]
+    over = sum(tests.verdict[i] != "meets" for i in judged)
+    blind = [i for i in order if tests.verdict[i] == "unchecked"]
+    return (
+        judged[: min(max(_AT_LEAST, over), _AT_MOST)] + blind[:_UNCHECKED_AT_MOST]
+    )
+
+
+def tests_table(
+    judged: Judged, rows: "Iterable[int]", caption: str, lengths: Lengths
+) -> Table:
+    """Return some of the blunder tests as a table.
+
+    Parameters
+    ----------
+    judged : Judged
+    rows : iterable of int
+        Row numbers of the tests.
+    caption : str
+        What they are; significance and power are added.
+    lengths : Lengths
+    """
+    tests = judged.tests
+    columns = (
+        Column("observation", number=False),
+        Column("what the rest says", number=False),
+        Column("test"),
+        Column("", number=False),
+        Column("verdict", number=False),
+        Column("smallest seen", number=False),
+    )
+    basis = test_basis(judged.network.options, vector_alpha(judged))
+    return Table(
+        f"{caption}, 1 = the limit ({basis})",
+        columns,
+        tuple(_row(tests, i, lengths) for i in rows),
+    )
+
+
+def vector_alpha(judged: Judged) -> float | None:
+    """Return the significance of the test of a vector, or None if none is made.
+
+    All tests find the same blunder with the same power (B-method, Baarda 1968), so
+    the significance of three components together follows from that of one.
+    """
+    from ..adjust.judge.limits import b_method
+
+    options = judged.network.options
+    if options.tests_from != "stated" or not (judged.tests.components == 3).any():
+        return None
+    return b_method(options.outlier_alpha, options.power, 3)[0]
+
+
+def _row(tests: "BlunderTests", i: int, lengths: Lengths) -> Row:
+    verdict = tests.verdict[i]
+    smallest = smallest_words(
+        verdict,
+        float(tests.smallest_detectable[i]),
+        tests.checked_directions[i],
+        lengths,
+    )
+    test = float(tests.test[i])
+    said = "" if verdict == "unchecked" else shift_words(
+        tests.kind[i], tests.shift_enu[i], lengths
+    )
+    return Row(
+        (
+            f"{tests.kind[i]} {tests.about[i]}",
+            said,
+            number(test, "test"),
+            Vial(verdict, test),
+            verdict,
+            smallest,
+        ),
+        link=anchor("map", map_name(tests.kind[i], tests.name[i])),
+    )
+
+
+def map_name(kind: str, name: str) -> str:
+    """Return the name under which the map shows what a test is about."""
+    return f"{kind.removesuffix(' height').removesuffix(' plan')} {name}"
+
+
+def blind_note(tests: "BlunderTests") -> str:
+    """Return how many more unchecked there are than the table shows."""
+    blind = sum(verdict == "unchecked" for verdict in tests.verdict)
+    more = blind - _UNCHECKED_AT_MOST
+    return f"and {more} more that nothing checks" if more > 0 else ""

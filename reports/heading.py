@@ -1,0 +1,50 @@
+"""What a report says about the job itself, filled in by the command."""
+
+from dataclasses import dataclass
+
+from ..networks import Finding
+
+
+@dataclass(frozen=True, slots=True)
+class DecisionLine:
+    """A row of the register of decisions, as booked."""
+
+    name: str
+    action: str
+    about: str
+    """Kind and name: "baseline B11"."""
+    reason: str
+    who: str = ""
+    when: str = ""
+    value: str = ""
+    evidence: str = ""
+    answers: str = ""
+    """Query that it answers."""
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """The job's own words, and what a stranger needs to rebuild the result.
+
+    Examples
+    --------
+    >>> Heading(title="Mill Lane").unit
+    'm'
+    """
+
+    title: str = ""
+    surveyor: str = ""
+    """The surveyor in charge."""
+    licence: str = ""
+    unit: str = "m"
+    """Of printed lengths: ``m``, ``ift`` or ``sft``."""
+    dated: str = ""
+    """Only if asked for: the same input gives the same bytes."""
+    input_hash: str = ""
+    versions: tuple[tuple[str, str], ...] = ()
+    """Program and version, this one first."""
+    decisions: tuple[DecisionLine, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    criteria_set: str = ""
+    """When the criteria were first set, and their hash."""
+    file_hashes: tuple[tuple[str, str], ...] = ()

@@ -1,0 +1,79 @@
+"""A document as one HTML file: no request, no script, readable on paper and a phone."""
+
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+from .document import (
+    Document,
+    Facts,
+    Figure,
+    Found,
+    Paragraph,
+    Part,
+    Table,
+    VerdictLine,
+    Vial,
+)
+from .vial import vial_svg
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+_KINDS: dict[type, str] = {
+    Facts: "facts",
+    Figure: "figure",
+    Found: "found",
+    Paragraph: "paragraph",
+    Table: "table",
+    VerdictLine: "verdict",
+}
+
+
+def html(document: Document) -> str:
+    """Return a document as a page.
+
+    Names and reasons come from tables that anybody may have written; every one of them
+    is escaped. The only markup that passes as it is, is this package's own drawings.
+
+    Examples
+    --------
+    >>> page = html(Document("a < b", ()))
+    >>> "<h1>a &lt; b</h1>" in page
+    True
+    """
+    return _environment().get_template("report.html").render(document=document)
+
+
+@cache
+def _environment() -> "Environment":
+    from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+
+    environment = Environment(
+        loader=PackageLoader("brasscap.reports"),
+        autoescape=select_autoescape(default=True, default_for_string=True),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    environment.filters["vial"] = _vial
+    environment.filters["drawing"] = _drawing
+    environment.filters["kind"] = _kind
+    environment.tests["vial"] = lambda cell: isinstance(cell, Vial)
+    return environment
+
+
+def _vial(vial: Vial) -> Any:
+    from markupsafe import Markup
+
+    return Markup(vial_svg(vial))
+
+
+def _drawing(figure: Figure) -> Any:
+    from markupsafe import Markup
+
+    return Markup(figure.svg)
+
+
+def _kind(part: Part) -> str:
+    return _KINDS[type(part)]

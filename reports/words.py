@@ -1,0 +1,184 @@
+"""The sentences of a report: signs in words, assumptions, glossary, cautions."""
+
+from math import isfinite, isnan
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from .rounding import Lengths, percent
+
+if TYPE_CHECKING:
+    from ..networks import Options
+    from ..networks.covariances import Floats
+
+_FAR = (("too far east", "too far west"), ("too far north", "too far south"))
+_HIGH = ("too high", "too low")
+
+MODES = {
+    "minimal": "Minimally constrained",
+    "constrained": "Constrained",
+    "free": "Free, by inner constraints",
+}
+
+
+def shift_words(kind: str, shift_enu: "Floats", lengths: Lengths) -> str:
+    """Return how a booking differs from what the rest says: size and sign in words.
+
+    Parameters
+    ----------
+    kind : str
+        Kind of the test.
+    shift_enu : ndarray, shape (3,)
+        Booked minus what the rest says, m; NaN where a direction is not tested.
+    lengths : Lengths
+
+    Examples
+    --------
+    >>> shift_words("set-up height", np.array([np.nan, np.nan, 0.026]), Lengths())
+    'height booked 26 mm too large'
+    >>> shift_words("baseline", np.array([0.003, -0.012, 0.002]), Lengths())
+    'end booked 12 mm too far south'
+    """
+    if np.isnan(shift_enu).all():
+        return ""
+    axis = int(np.nanargmax(np.abs(shift_enu)))
+    size = lengths.said(abs(float(shift_enu[axis])))
+    minus = bool(shift_enu[axis] < 0)
+    if kind in ("set-up", "set-up height") and axis == 2:
+        return f"height booked {size} {'too small' if minus else 'too large'}"
+    what = {"baseline": "end booked"}.get(kind, "booked")
+    way = (*_FAR, _HIGH)[axis][minus]
+    return f"{what} {size} {way}"
+
+
+def smallest_words(verdict: str, metres: float, directions: str, unit: Lengths) -> str:
+    """Return the smallest blunder that would be seen, or that none would.
+
+    Examples
+    --------
+    >>> smallest_words("meets", 0.0342, "", Lengths())
+    '34 mm'
+    >>> smallest_words("unchecked", float("nan"), "", Lengths())
+    'nothing checks it'
+    """
+    if verdict == "unchecked" or isnan(metres):
+        return f"checked only in {directions}" if directions else "nothing checks it"
+    return unit.said(metres)
+
+
+def test_basis(options: "Options", of_vector: float | None) -> str:
+    """Return significance and power of the blunder tests, as a heading says them."""
+    vector = f", {percent(of_vector)} for a vector" if of_vector else ""
+    return (
+        f"α {percent(options.outlier_alpha)} for one component{vector}, "
+        f"power {percent(options.power)}"
+    )
+
+
+def range_words(smallest: "Floats", lengths: Lengths) -> str:
+    """Return the smallest and largest of some lengths: "30–39 mm".
+
+    Examples
+    --------
+    >>> range_words(np.array([0.0301, 0.0388]), Lengths())
+    '30–39 mm'
+    """
+    least, most = lengths.said(float(smallest.min())), lengths.said(float(smallest.max()))
+    if least == most:
+        return least
+    return f"{least.split()[0]}–{most}"
+
+
+def judge_sentence(
+    first: str, second: str, semi_major: float, confidence: float, lengths: Lengths
+) -> str:
+    """Return what a relative ellipse means, for a client or a court.
+
+    Examples
+    --------
+    >>> print(judge_sentence("QUARRY 2", "T108", 0.011, 0.95, Lengths()))
+    19 times in 20 the true spot of T108, as seen from QUARRY 2, lies within 11 mm of
+    where we say; blunders not counted.
+    """
+    odds = _odds(confidence)
+    if not isfinite(semi_major):
+        return (
+            f"How far the true spot of {second} may lie from where we say, as seen "
+            f"from {first}, cannot be judged."
+        )
+    return (
+        f"{odds} the true spot of {second}, as seen from {first}, lies within "
+        f"{lengths.said(semi_major)} of\nwhere we say; blunders not counted."
+    )
+
+
+def _odds(confidence: float) -> str:
+    for times, of in ((19, 20), (99, 100), (9, 10), (2, 3)):
+        if abs(confidence - times / of) < 1e-9:
+            return f"{times} times in {of}"
+    return f"In {percent(confidence)} of all cases"
+
+
+GLOSSARY: tuple[tuple[str, str], ...] = (
+    (
+        "blunder",
+        "a mistake, not a chance error: a height read to the wrong point, a mark "
+        "mistaken for another",
+    ),
+    (
+        "set-up",
+        "an antenna, instrument or target over a mark, with its own centring and its "
+        "own height; it is tested like any observation",
+    ),
+    (
+        "variance factor",
+        "the ratio of the misfit found to the misfit that the stated covariances lead "
+        "one to expect; 1 is as stated, a ratio of variances, not of standard deviations",
+    ),
+    ("degrees of freedom", "observations beyond those needed to compute the unknowns"),
+    (
+        "test",
+        "1 is the limit; the figure grows in proportion to the blunder. Over 1 is a "
+        "query; over 1 and unlikely anywhere in the job fails",
+    ),
+    (
+        "smallest seen",
+        "the smallest blunder that the test would find with the stated power; a "
+        "smaller one is mostly missed",
+    ),
+    (
+        "unchecked",
+        "nothing else depends on it, so no error in it could show; neither a pass nor "
+        "a failure",
+    ),
+    (
+        "95 % ellipse",
+        "the true position lies inside it 19 times in 20 if the stated covariances "
+        "hold and there is no blunder",
+    ),
+    (
+        "stated, estimated",
+        "precision from the covariances as booked, and the same multiplied by the "
+        "variance factor that was found",
+    ),
+    (
+        "residual",
+        "adjusted minus observed; where a difference is called booked too large, it is "
+        "booked minus what the rest says",
+    ),
+    ("held, weighted, check-only", "a known mark that is exact, that may move within "
+     "its stated uncertainty, or that is only compared"),
+)
+"""Terms and their meaning."""
+
+CAUTIONS: tuple[str, ...] = (
+    "This is a computation. It certifies nothing. Local rules, and the judgement of "
+    "the licensed person in charge, come first.",
+    "A survey that meets every test may still hold a blunder smaller than the "
+    "smallest seen, and any blunder where it says unchecked.",
+    "Before going back to the field: roads and traffic (be seen, have a look-out); "
+    "overhead lines (keep poles and rods down and well clear, 3 m at the very least "
+    "and more at high voltage); excavations (stay back from the edge); water; lone "
+    "work (agree times to call in); lightning (stop, lower everything, take shelter).",
+)
+"""What must be read before the figures are used."""
