@@ -1,6 +1,6 @@
 """A finding: something in the input that stops the work, or that needs an answer."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass, replace
 from hashlib import sha256
 
@@ -54,6 +54,22 @@ class Finding:
         )
 
 
+def short_name(text: str, taken: Container[str] = ()) -> str:
+    """Return a name of four characters made from a text; longer if it is taken.
+
+    Examples
+    --------
+    >>> short_name("a"), short_name("a", {"FTPJ"})
+    ('FTPJ', 'FTPJG')
+    """
+    number = int.from_bytes(sha256(text.encode()).digest())
+    digits = ""
+    while len(digits) < 4 or digits in taken:
+        number, digit = divmod(number, len(_LETTERS))
+        digits += _LETTERS[digit]
+    return digits
+
+
 def name_queries(
     findings: Iterable[Finding], answers: Mapping[str, str] | None = None
 ) -> list[Finding]:
@@ -85,11 +101,7 @@ def name_queries(
             named.append(finding)
             continue
         text = "\x1f".join((finding.slug, finding.about, finding.booked))
-        number = int.from_bytes(sha256(text.encode()).digest())
-        digits = ""
-        while len(digits) < 4 or digits in taken:
-            number, digit = divmod(number, len(_LETTERS))
-            digits += _LETTERS[digit]
+        digits = short_name(text, taken)
         taken.add(digits)
         answer = (answers or {}).get(digits, finding.answered_by)
         named.append(replace(finding, query=digits, answered_by=answer))

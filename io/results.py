@@ -1,0 +1,138 @@
+"""Computed values kept in ``results/``, so that they need not be computed again.
+
+A file a mode, with what cannot be derived. It counts only for exactly the input,
+options and version that it was made from; one that is damaged or belongs to
+something else is passed over and made anew. The folder is safe to delete.
+"""
+
+import zipfile
+from collections.abc import Sequence
+from hashlib import sha256
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ..adjust import Adjustment, Nodes
+from ..adjust.datum import datum
+from ..adjust.dense import DenseFactor
+from ..adjust.equations import equations
+from ..adjust.free import InnerConstraints
+from ..adjust.normal import whiten
+from ..adjust.unknowns import unknown_columns
+from ..networks import Network
+from .files import make_folder, write_whole
+
+# Changes when the arrays below do; results of another layout are made anew.
+_LAYOUT = 1
+
+
+def result_key(
+    input_hash: str,
+    network: Network,
+    mode: str,
+    over: str | Sequence[str] | None,
+    version: str,
+) -> str:
+    """Return what a kept result must match: input, options, mode and version.
+
+    Parameters
+    ----------
+    input_hash : str
+        Of all tables and job.toml.
+    network : Network
+        Its options count.
+    mode : str
+    over : str or sequence of str, optional
+    version : str
+        Of this program.
+    """
+    parts = (_LAYOUT, version, np.__version__, input_hash, mode, over, network.options)
+    return sha256(repr(parts).encode()).hexdigest()
+
+
+def keep_result(folder: Path, adjustment: Adjustment, key: str) -> None:
+    """Write what cannot be derived to ``results/MODE.npz``.
+
+    Raises
+    ------
+    CannotWrite
+    """
+    memory = BytesIO()
+    np.savez(memory, allow_pickle=False, **_arrays(adjustment, key))
+    make_folder(folder / "results")
+    write_whole(_place(folder, adjustment.datum.mode), memory.getvalue())
+
+
+def read_result(
+    folder: Path, network: Network, mode: str, key: str
+) -> Adjustment | None:
+    """Return the kept adjustment; None where there is none for this key."""
+    try:
+        with np.load(_place(folder, mode), allow_pickle=False) as file:
+            arrays = {name: file[name] for name in file.files}
+        return _restored(network, mode, arrays) if arrays["key"] == key else None
+    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+        return None
+
+
+def _place(folder: Path, mode: str) -> Path:
+    return folder / "results" / f"{mode}.npz"
+
+
+def _arrays(adjustment: Adjustment, key: str) -> dict[str, Any]:
+    factor, inner = adjustment.factor, adjustment.inner
+    arrays = {
+        "key": np.array(key),
+        "xyz": adjustment.nodes.xyz,
+        "axes": adjustment.nodes.axes,
+        "inverse": factor.inverse,
+        "lower": factor.lower,
+        "scale": factor.scale,
+        "reciprocal_condition": np.array(factor.reciprocal_condition),
+        "iterations": np.array(adjustment.iterations),
+    }
+    if inner is not None:
+        arrays |= {
+            "shifts": inner.shifts,
+            "coupling": inner.coupling,
+            "own": inner.own,
+            "over": np.array(inner.over),
+        }
+    return arrays
+
+
+def _restored(network: Network, mode: str, arrays: dict[str, Any]) -> Adjustment:
+    hold = datum(network, mode)
+    columns = unknown_columns(network, hold)
+    nodes = Nodes(arrays["xyz"], arrays["axes"])
+    factor = DenseFactor(
+        arrays["inverse"],
+        arrays["lower"],
+        arrays["scale"],
+        float(arrays["reciprocal_condition"]),
+    )
+    count = int(columns.max(initial=-1)) + 1
+    fits = len(factor.scale) == count and nodes.xyz.shape == columns.shape
+    if not fits:
+        raise ValueError("the kept result belongs to another network")
+    inner = None
+    if "own" in arrays:
+        over = tuple(str(name) for name in arrays["over"])
+        inner = InnerConstraints(
+            arrays["shifts"], arrays["coupling"], arrays["own"], over
+        )
+    system = equations(network, hold, nodes)
+    rows = tuple(batch for some in system for batch in whiten(some, columns))
+    return Adjustment(
+        network,
+        hold,
+        nodes,
+        columns,
+        system,
+        rows,
+        factor,
+        inner,
+        int(arrays["iterations"]),
+    )

@@ -1,0 +1,159 @@
+"""The command: ``brasscap``, also as ``python -m brasscap``.
+
+Nothing heavy is imported before a command needs it, so that ``--help`` and a fault
+in a table come at once.
+"""
+
+import sys
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from brasscap.arguments import (
+    Command,
+    Request,
+    explain,
+    find_command,
+    nearest,
+    parse,
+    wrong,
+)
+from brasscap.catalogue import COMMANDS, overview
+from brasscap.printing import deliver, prepare, wants_colour, write
+
+if TYPE_CHECKING:
+    from brasscap.networks import BrasscapError
+
+_BARE = Command("", 0, 0)
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Answer one command line.
+
+    Parameters
+    ----------
+    argv : sequence of str, optional
+        Words after ``brasscap``; those of the process if left out.
+
+    Returns
+    -------
+    int
+        The exit code: 0 done and nothing fails, 1 something fails, 2 command line
+        wrong, 3 input cannot be used, 4 no solution, 6 a part is missing, 7 cannot
+        write, 70 a defect of ours, 130 stopped by the user.
+    """
+    words = list(sys.argv[1:] if argv is None else argv)
+    prepare()
+    try:
+        return _answer(words)
+    except KeyboardInterrupt:
+        write(sys.stderr, "\nbrasscap: stopped by the user; nothing is half-written")
+        return 130
+    except Exception as error:
+        from brasscap.networks import BrasscapError
+
+        if isinstance(error, BrasscapError):
+            return _say_failure(error, words)
+        return _say_defect(error, words)
+
+
+def _answer(argv: list[str]) -> int:
+    at = find_command(argv)
+    name = argv[at] if at >= 0 else ""
+    rest = [w for i, w in enumerate(argv) if i != at]
+    if name not in {"", "help", *COMMANDS}:
+        known = ["help", *COMMANDS]
+        wrong(f"there is no command {name!r}{nearest(name, known)} (brasscap --help)")
+    command = _module(name).COMMAND if name else _BARE
+    request = parse(name, command, rest)
+    if "version" in request.values:
+        from brasscap import __version__
+
+        write(sys.stdout, f"brasscap {__version__}")
+    elif "help" in request.values:
+        line = COMMANDS[name][1] if name in COMMANDS else "what a word means"
+        write(sys.stdout, explain(name, line, command) if name else overview())
+    else:
+        return _run(request)
+    return 0
+
+
+def _run(request: Request) -> int:
+    from brasscap.progress import Progress, chosen
+    from brasscap.reports.text import text
+
+    module = _module(request.command or "stands")
+    with Progress(chosen(request.values)) as progress:
+        answer = module.run(request, progress)
+    colour = wants_colour(sys.stdout, request.values)
+    deliver(text(answer.document, colour=colour), answer.data, request.values)
+    if "quiet" not in request.values:
+        write(sys.stderr, "\n".join(f"note: {note}" for note in answer.notes))
+    return int(answer.exit_code)
+
+
+def _module(name: str) -> Any:
+    from importlib import import_module
+
+    # `import` is a word of the language and cannot name a module of ours.
+    return import_module("brasscap.commands." + ("import_" if name == "import" else name))
+
+
+def _say_failure(error: "BrasscapError", argv: list[str]) -> int:
+    from brasscap.failures import failure_of
+    from brasscap.reports.text import text
+
+    failure = failure_of(error)
+    values = _json_asked(argv)
+    write(
+        sys.stderr,
+        text(failure.document, colour=wants_colour(sys.stderr, values)),
+    )
+    if "json" in values:
+        from brasscap.json_schemas import empty_object
+        from brasscap.networks import CannotWrite
+
+        at = find_command(argv)
+        data = empty_object(argv[at] if at >= 0 else "stands") | failure.facts
+        try:
+            deliver("", data, values)
+        except CannotWrite:
+            # What cannot be written has been said, or the command's own failure
+            # is the more important one.
+            return error.exit_code
+    return error.exit_code
+
+
+def _json_asked(argv: list[str]) -> dict[str, str]:
+    asked = [w for w in argv if w == "--json" or w.startswith("--json=")]
+    values = {"json": asked[-1].partition("=")[2]} if asked else {}
+    return values | ({"no-colour": ""} if "--no-colour" in argv else {})
+
+
+def _say_defect(error: Exception, argv: list[str]) -> int:
+    from pathlib import Path
+
+    from brasscap.defects import write_bundle
+
+    folder = Path(".")
+    for word, after in zip(argv, [*argv[1:], ""], strict=True):
+        if word == "--job":
+            folder = Path(after)
+        elif word.startswith("--job="):
+            folder = Path(word.partition("=")[2])
+    bundle = write_bundle(folder, argv)
+    where = (
+        f"all that reproduces it, your tables included, is in {bundle}; nothing was "
+        "sent anywhere: look into it before you pass it on"
+        if bundle
+        else "and nothing could be written that would reproduce it"
+    )
+    write(
+        sys.stderr,
+        f"brasscap: a defect of this program, not of your data: "
+        f"{type(error).__name__}: {error}\n  {where}",
+    )
+    return 70
+
+
+if __name__ == "__main__":
+    sys.exit(main())

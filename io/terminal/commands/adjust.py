@@ -1,0 +1,50 @@
+"""``adjust``: best coordinates, and what they are worth."""
+
+from typing import TYPE_CHECKING
+
+from brasscap.arguments import Command, Option, Request, wrong
+
+if TYPE_CHECKING:
+    from brasscap.answer import Answer
+    from brasscap.progress import Progress
+
+COMMAND = Command(
+    "[minimal | constrained | free]",
+    0,
+    1,
+    (
+        Option(
+            "--over",
+            "marks a free network is laid on: known, all, or names with commas",
+            "LIST",
+        ),
+    ),
+    ("minimal", "constrained", "free"),
+    "brasscap adjust minimal",
+)
+
+
+def run(request: Request, progress: "Progress") -> "Answer":
+    """Adjust, judge, keep the result."""
+    from brasscap.answer import Answer
+    from brasscap.reports.content import adjust_document
+    from brasscap.reports.judged import judge
+    from brasscap.reports.objects import adjust_object
+    from brasscap.steps import adjusted, exit_code, head, read_job
+
+    mode = request.words[0] if request.words else "constrained"
+    over = request.values.get("over")
+    if over is not None and mode != "free":
+        wrong("--over is for adjust free; the other modes hang on known marks")
+    loaded = read_job(request, progress)
+    names = over if over in (None, "known", "all") else [*map(str.strip, over.split(","))]
+    made = adjusted(request, loaded, mode, progress, names)
+    progress("testing")
+    judged = judge(made.adjustment)
+    heading = head(request, loaded)
+    return Answer(
+        adjust_document(judged, heading),
+        adjust_object(judged, heading),
+        exit_code([judged.verdict], loaded, request),
+        made.notes,
+    )

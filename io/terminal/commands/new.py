@@ -1,0 +1,100 @@
+"""``new``: a folder to start from, empty tables or an example job."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from brasscap.arguments import Command, Option, Request, nearest, wrong
+from brasscap.commands.job_template import KINDS, job_toml
+
+if TYPE_CHECKING:
+    from brasscap.answer import Answer
+    from brasscap.io.tables.schema import Schema
+    from brasscap.progress import Progress
+
+COMMAND = Command(
+    "DIR",
+    1,
+    1,
+    (
+        Option("--kind", "empty tables with commented headers", "K", False, (*KINDS,)),
+        Option("--example", "a complete invented job; see the list below", "NAME"),
+    ),
+    example="brasscap new footbridge --example NAME",
+)
+
+
+def run(request: Request, progress: "Progress") -> "Answer":
+    """Make the folder; nothing that exists is touched."""
+    from brasscap.answer import Answer
+    from brasscap.io.files import write_folder
+    from brasscap.reports.document import Document, Facts, Paragraph, Section
+
+    folder = Path(request.words[0])
+    example = request.values.get("example")
+    kind = request.values.get("kind")
+    if (example is None) == (kind is None):
+        names = ", ".join(example_names()) or "none"
+        wrong(
+            f"new needs either --kind ({', '.join(KINDS)}) or --example (there are: "
+            f"{names})"
+        )
+    files = example_files(example) if example is not None else _empty_job(str(kind))
+    write_folder(folder, files)
+    what = f"example {example}" if example is not None else f"empty {kind} job"
+    where = "" if folder == Path() else f" --job {folder}"
+    step = "run" if example is not None else "check"
+    document = Document(
+        f"{folder}: {what}",
+        (
+            Section("", (Facts((("files", ", ".join(sorted(files))),)),)),
+            Section("", (Paragraph(f"next: brasscap {step}{where}", "next"),)),
+        ),
+    )
+    data = {"schema": "brasscap/new/1", "folder": str(folder), "files": sorted(files)}
+    return Answer(document, data | {"example": example or "", "kind": kind or ""})
+
+
+def example_names() -> list[str]:
+    """Return the names of the examples that come with the package."""
+    from importlib.resources import files
+
+    folder = files("brasscap.networks") / "examples"
+    return sorted(f.name for f in folder.iterdir() if (f / "job.toml").is_file())
+
+
+def example_files(name: str) -> dict[str, bytes]:
+    """Return the files of an example, name relative to its folder to content."""
+    from importlib.resources import as_file, files
+
+    names = example_names()
+    if name not in names:
+        wrong(
+            f"there is no example {name!r}{nearest(name, names)} "
+            f"(there are: {', '.join(names) or 'none'})"
+        )
+    with as_file(files("brasscap.networks") / "examples" / name) as folder:
+        return {
+            file.relative_to(folder).as_posix(): file.read_bytes()
+            for file in sorted(folder.rglob("*"))
+            if file.is_file() and "__pycache__" not in file.parts
+        }
+
+
+def _empty_job(kind: str) -> dict[str, bytes]:
+    from brasscap.io.tables.schema import schemas
+
+    files = {f"{name}.csv": _headers(schemas()[name]) for name in KINDS[kind]}
+    return {"job.toml": job_toml(kind).encode()} | files
+
+
+def _headers(schema: "Schema") -> bytes:
+    """Return an empty table: a comment a column, then the headers."""
+    offered = [column for column in schema.columns if column.offered]
+    rows = [f"# {schema.says}"]
+    for column in offered:
+        choices = f" ({', '.join(c for c in column.choices if c)})"
+        need = ", needed" if column.name in schema.need else ""
+        said = f"{column.says}{choices if column.choices else ''}{need}"
+        rows.append(f"#   {column.header}: {said}")
+    rows.append(",".join(column.header for column in offered))
+    return ("\n".join(rows) + "\n").encode()

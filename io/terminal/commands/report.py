@@ -1,0 +1,127 @@
+"""``report``: the document, as text, as one page that prints, and a plot."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from brasscap.arguments import Command, Option, Request
+
+if TYPE_CHECKING:
+    from brasscap.adjust import Adjustment
+    from brasscap.answer import Answer
+    from brasscap.io.tables.load import Loaded
+    from brasscap.progress import Progress
+    from brasscap.reports.document import Document
+    from brasscap.reports.judged import Judged
+
+PLACE = Path("reports", "report.html")
+"""Of the page, in the job's folder."""
+
+COMMAND = Command(
+    "",
+    0,
+    0,
+    (
+        Option("--html", "one page; without FILE reports/report.html", "FILE", True),
+        Option(
+            "--plot",
+            "the network with its ellipses, PNG, SVG or PDF; without FILE "
+            "reports/network.png",
+            "FILE",
+            True,
+        ),
+    ),
+    example="brasscap report --html",
+)
+
+
+def run(request: Request, progress: "Progress") -> "Answer":
+    """Write the page or the plot; without either, print the report as text."""
+    from brasscap.answer import Answer
+    from brasscap.reports.document import Document, Paragraph, Section
+    from brasscap.reports.judged import judge
+    from brasscap.steps import adjusted, exit_code, read_job
+
+    loaded = read_job(request, progress)
+    made = adjusted(request, loaded, "constrained", progress, keep=False)
+    judged = judge(made.adjustment)
+    document = full_report(request, loaded, judged, progress)
+    files: dict[str, Path] = {}
+    if "html" in request.values:
+        files["html"] = place(request, "html", PLACE)
+        write_page(files["html"], document, progress)
+    if "plot" in request.values:
+        files["plot"] = place(request, "plot", Path("reports", "network.png"))
+        _write_plot(files["plot"], made.adjustment, progress)
+    if files:
+        pages = [Paragraph(f"written: {path}") for path in files.values()]
+        said = Paragraph(f"next: open {files.get('html', [*files.values()][0])}", "next")
+        title = f"{document.title}: {judged.verdict}"
+        document = Document(
+            title, (Section("", tuple(pages)), Section("", (said,)))
+        )
+    code = exit_code([judged.verdict], loaded, request)
+    return Answer(document, report_object(judged, files), code, made.notes)
+
+
+def full_report(
+    request: Request, loaded: "Loaded", judged: "Judged", progress: "Progress"
+) -> "Document":
+    """Return the report of the constrained solution, with the minimal one beside it."""
+    from brasscap.networks import NoSolution
+    from brasscap.reports.content_report import report_document
+    from brasscap.reports.judged import brought_back, judge
+    from brasscap.steps import adjusted, head
+
+    minimal = None
+    try:
+        made = adjusted(request, loaded, "minimal", progress, keep=False)
+        minimal = judge(made.adjustment)
+    except NoSolution:
+        # Where only weighted marks and positions tie the network down there is no
+        # minimal solution, and the report leaves its lines out.
+        minimal = None
+    progress("bringing left-out observations back")
+    back = brought_back(judged.adjustment)
+    return report_document(judged, head(request, loaded), minimal=minimal, back=back)
+
+
+def place(request: Request, option: str, otherwise: Path) -> Path:
+    """Return where a file goes: as asked, else in the job's folder."""
+    given = request.values.get(option)
+    return Path(given) if given else request.folder / otherwise
+
+
+def write_page(path: Path, document: "Document", progress: "Progress") -> None:
+    """Write a document as one HTML file.
+
+    Raises
+    ------
+    CannotWrite
+    """
+    from brasscap.io.files import make_folder, write_whole
+    from brasscap.reports.html import html
+
+    progress("writing the page")
+    page = html(document)
+    make_folder(path.parent)
+    write_whole(path, page)
+
+
+def report_object(judged: "Judged", files: dict[str, Path]) -> dict[str, Any]:
+    """Return what ``--json`` prints."""
+    return {
+        "schema": "brasscap/report/1",
+        "datum": judged.adjustment.datum.mode,
+        "verdict": judged.verdict,
+        "files": {kind: path.as_posix() for kind, path in files.items()},
+    }
+
+
+def _write_plot(path: Path, adjustment: "Adjustment", progress: "Progress") -> None:
+    from brasscap.io.files import make_folder, write_whole
+    from brasscap.reports.plots import network_plot
+
+    progress("drawing the plot")
+    form = path.suffix.lstrip(".").lower() or "png"
+    make_folder(path.parent)
+    write_whole(path, network_plot(adjustment, form))

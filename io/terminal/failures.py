@@ -1,0 +1,105 @@
+"""What is said when a command cannot answer, and the code it ends with."""
+
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+from brasscap.networks import BrasscapError, Finding, InputError, NoSolution
+from brasscap.reports.document import Document, Facts, Found, Paragraph, Section
+
+
+class Failure(NamedTuple):
+    """A command that could not answer."""
+
+    document: Document
+    """For stderr."""
+    facts: dict[str, Any]
+    """What ``--json`` says, beside the command's other keys, which are empty."""
+
+
+PER_FILE = 50
+"""Findings printed a file; the object has all of them."""
+
+
+def failure_of(error: BrasscapError) -> Failure:
+    """Return what to say about an error that a user can mend.
+
+    Examples
+    --------
+    >>> from brasscap.networks import CannotWrite
+    >>> failure_of(CannotWrite("page.html cannot be written")).document.title
+    'brasscap: page.html cannot be written'
+    """
+    facts: dict[str, Any] = {"error": str(error), "exit_code": error.exit_code}
+    if isinstance(error, InputError):
+        facts |= {"verdict": "fault"}
+        facts["findings"] = [finding_object(f) for f in error.findings]
+        return Failure(_faults(error.findings), facts)
+    if isinstance(error, NoSolution):
+        facts |= {"verdict": "unchecked", "floating_marks": list(error.marks)}
+        facts |= {"freedoms": list(error.freedoms), "mend": error.mend}
+        return Failure(_floating(error), facts)
+    return Failure(Document(f"brasscap: {error}", ()), facts)
+
+
+def finding_object(finding: Finding) -> dict[str, Any]:
+    """Return a finding as JSON has it.
+
+    Examples
+    --------
+    >>> finding_object(Finding("hangs-loose", "query", "mark T9"))["about"]
+    'mark T9'
+    """
+    keys = (
+        "slug verdict about file row line column booked against likely mend query "
+        "answered_by"
+    )
+    return {key: getattr(finding, key) for key in keys.split()}
+
+
+def findings_section(findings: Sequence[Finding]) -> Section:
+    """Return findings as a section, faults first, the first fifty a file."""
+    order = {"fault": 0, "query": 1, "note": 2}
+    ranked = sorted(findings, key=lambda f: (order[f.verdict], bool(f.answered_by)))
+    shown: list[Finding] = []
+    left_out: dict[str, int] = {}
+    for finding in ranked:
+        if sum(f.file == finding.file for f in shown) < PER_FILE:
+            shown.append(finding)
+        else:
+            left_out[finding.file] = left_out.get(finding.file, 0) + 1
+    more = [
+        Paragraph(f"{file}: {count} more; --json has all of them")
+        for file, count in left_out.items()
+    ]
+    return Section("", (*(Found(f) for f in shown), *more))
+
+
+def counted(count: int, noun: str, plural: str = "") -> str:
+    """Return a count with its noun.
+
+    Examples
+    --------
+    >>> counted(1, "fault"), counted(2, "query", "queries")
+    ('1 fault', '2 queries')
+    """
+    return f"{count} {noun if count == 1 else plural or noun + 's'}"
+
+
+def _faults(findings: Sequence[Finding]) -> Document:
+    count = sum(f.verdict == "fault" for f in findings)
+    title = f"{counted(count, 'fault')} in the input: nothing was computed or written"
+    slug = next((f.slug for f in findings if f.verdict == "fault"), "faults")
+    after = Section("", (Paragraph(f"what one means: brasscap help {slug}", "next"),))
+    return Document(title, (findings_section(findings), after))
+
+
+def _floating(error: NoSolution) -> Document:
+    pairs = []
+    if error.marks:
+        pairs.append(("marks", ", ".join(error.marks)))
+    if error.freedoms:
+        pairs.append(("free to", ", ".join(error.freedoms)))
+    if error.mend:
+        pairs.append(("mend", error.mend))
+    parts = (Facts(tuple(pairs)),) if pairs else ()
+    return Document(f"no solution: {error.problem}", (Section("", parts),))

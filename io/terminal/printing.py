@@ -1,0 +1,77 @@
+"""Results to stdout, everything else to stderr; colour on a terminal only."""
+
+import os
+import sys
+from typing import Any, TextIO
+
+
+def prepare() -> None:
+    """Let every character through; as a question mark where there is no UTF-8."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+
+
+def wants_colour(stream: TextIO, values: dict[str, str]) -> bool:
+    """Return whether a stream is a terminal whose user has not refused colour."""
+    refused = (
+        "no-colour" in values
+        or os.environ.get("NO_COLOR")
+        or os.environ.get("TERM") == "dumb"
+    )
+    return stream.isatty() and not refused
+
+
+def as_json(data: dict[str, Any]) -> str:
+    r"""Return an object as the same bytes every time: sorted keys, no NaN.
+
+    Examples
+    --------
+    >>> as_json({"b": 1, "a": [0.5]})
+    '{\n "a": [\n  0.5\n ],\n "b": 1\n}\n'
+    """
+    import json
+
+    return (
+        json.dumps(data, sort_keys=True, ensure_ascii=False, indent=1, allow_nan=False)
+        + "\n"
+    )
+
+
+def write(stream: TextIO, text: str) -> None:
+    """Write to stdout or stderr; a reader that has gone away is no error."""
+    if not text:
+        return
+    try:
+        stream.write(text if text.endswith("\n") else text + "\n")
+        stream.flush()
+    except BrokenPipeError:
+        # `brasscap … | head`: the rest goes nowhere, without a word, and Python's
+        # own flush at exit must not meet the closed pipe again.
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, stream.fileno())
+        os.close(nowhere)
+
+
+def deliver(text: str, data: dict[str, Any], values: dict[str, str]) -> None:
+    """Print a result: the text, or the object where ``--json`` asks for it.
+
+    Parameters
+    ----------
+    text : str
+        For stdout, unless the object goes there.
+    data : dict
+    values : dict
+        Options of the request; ``json`` with a file name writes the object there.
+    """
+    if "json" not in values:
+        write(sys.stdout, text)
+    elif not values["json"]:
+        write(sys.stdout, as_json(data))
+    else:
+        from pathlib import Path
+
+        from brasscap.io.files import write_whole
+
+        write_whole(Path(values["json"]), as_json(data))
+        write(sys.stdout, text)

@@ -1,0 +1,201 @@
+"""What several commands do: read the job, adjust it or reuse, head a report."""
+
+import sys
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+from brasscap.arguments import Request
+from brasscap.networks import CannotWrite, Finding, InputError, name_queries
+
+if TYPE_CHECKING:
+    from brasscap.adjust import Adjustment
+    from brasscap.io.tables.load import Loaded
+    from brasscap.progress import Progress
+    from brasscap.reports.heading import Heading
+
+
+class Adjusted(NamedTuple):
+    """An adjustment, and what is to be said about its files."""
+
+    adjustment: "Adjustment"
+    notes: tuple[str, ...]
+
+
+def read_job(request: Request, progress: "Progress") -> "Loaded":
+    """Return the job, with a query where its criteria have changed.
+
+    Raises
+    ------
+    InputError
+        The folder is no job, or a fault is left in a table.
+    """
+    from brasscap.io.evidence import criteria_findings
+    from brasscap.io.tables.load import load
+
+    require_job(request.folder)
+    progress("reading the tables")
+    loaded = load(request.folder)
+    changed = criteria_findings(request.folder, loaded.job)
+    if not changed:
+        return loaded
+    answers = {d.answers_query: d.decision for d in loaded.decisions if d.answers_query}
+    findings = name_queries([*loaded.findings, *changed], answers)
+    return replace(loaded, findings=tuple(findings))
+
+
+def require_job(folder: Path) -> None:
+    """Raise unless the folder holds a job."""
+    if (folder / "job.toml").is_file():
+        return
+    here = "no folder of this name" if not folder.is_dir() else "no job.toml in it"
+    raise InputError(
+        [
+            Finding(
+                "not-a-job",
+                "fault",
+                f"folder {folder.resolve() if folder == Path() else folder}",
+                against=f"a folder with job.toml and tables; there is {here}",
+                mend="go to a job's folder, name it with --job DIR, or start one with  "
+                "brasscap new DIR --kind gnss",
+            )
+        ]
+    )
+
+
+def adjusted(
+    request: Request,
+    loaded: "Loaded",
+    mode: str,
+    progress: "Progress",
+    over: str | Sequence[str] | None = None,
+    keep: bool = True,
+) -> Adjusted:
+    """Return the adjustment of a mode: the one kept in results/, else a new one.
+
+    Parameters
+    ----------
+    keep : bool
+        Whether to write results/ and, the first time, evidence/criteria.json. A
+        folder that cannot be written is a note, not a failure.
+    """
+    from brasscap import __version__
+    from brasscap.adjust import estimate
+    from brasscap.io.results import read_result, result_key
+
+    network = loaded.network
+    key = result_key(loaded.input_hash, network, mode, over, __version__)
+    kept = read_result(loaded.folder, network, mode, key)
+    if kept is not None:
+        return Adjusted(kept, _keep(request, loaded, None, key) if keep else ())
+    progress(f"adjusting, {mode}")
+    made = estimate(network, mode, over=over, progress=progress)
+    return Adjusted(made, _keep(request, loaded, made, key) if keep else ())
+
+
+def _keep(
+    request: Request, loaded: "Loaded", made: "Adjustment | None", key: str
+) -> tuple[str, ...]:
+    from brasscap.io.evidence import keep_criteria
+    from brasscap.io.results import keep_result
+
+    notes = []
+    try:
+        keep_criteria(loaded.folder, loaded.job, time_utc(request))
+    except CannotWrite as error:
+        notes.append(f"the criteria are not kept: {error}")
+    try:
+        if made is not None:
+            keep_result(loaded.folder, made, key)
+    except CannotWrite as error:
+        notes.append(f"the result is not kept: {error}")
+    return tuple(notes)
+
+
+def time_utc(request: Request) -> str:
+    """Return the time to write down: the one of ``--dated``, else now, in UTC."""
+    from datetime import UTC, datetime
+
+    from brasscap.arguments import wrong
+
+    given = request.values.get("dated")
+    if given is None:
+        return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    try:
+        when = datetime.fromisoformat(given)
+    except ValueError:
+        wrong(f"--dated {given!r} is no time; write it as 2026-05-04T14:30:00Z")
+    when = when.replace(tzinfo=UTC) if when.tzinfo is None else when
+    return when.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def head(request: Request, loaded: "Loaded") -> "Heading":
+    """Return the job's own words, and what a stranger needs to rebuild the result."""
+    from brasscap.io.evidence import criteria_set
+    from brasscap.reports.heading import Heading
+
+    job = loaded.job
+    return Heading(
+        title=job.title,
+        surveyor=job.surveyor_in_charge,
+        licence=job.licence,
+        unit=request.values.get("units") or job.length_unit,
+        dated=time_utc(request) if "dated" in request.values else "",
+        input_hash=loaded.input_hash,
+        versions=_versions(),
+        decisions=_decision_lines(loaded),
+        findings=loaded.findings,
+        criteria_set=criteria_set(loaded.folder),
+        file_hashes=_file_hashes(loaded),
+    )
+
+
+def _decision_lines(loaded: "Loaded") -> tuple:
+    from brasscap.reports.heading import DecisionLine
+
+    return tuple(
+        DecisionLine(
+            name=d.decision,
+            action=d.action,
+            about=f"{d.about_kind} {d.about}".strip(),
+            reason=d.reason,
+            who=d.who,
+            when=d.when_utc,
+            value=d.value,
+            evidence=d.evidence,
+            answers=d.answers_query,
+        )
+        for d in loaded.decisions
+    )
+
+
+def _file_hashes(loaded: "Loaded") -> tuple[tuple[str, str], ...]:
+    from hashlib import sha256
+
+    names = {"job.toml"}
+    for table in loaded.tables.values():
+        names |= {str(name) for name in table.file}
+    return tuple(
+        (name, sha256((loaded.folder / name).read_bytes()).hexdigest())
+        for name in sorted(names)
+    )
+
+
+def _versions() -> tuple[tuple[str, str], ...]:
+    from brasscap import __version__
+
+    rows = [("brasscap", __version__), ("Python", sys.version.split()[0])]
+    for name in ("numpy", "scipy", "pyproj"):
+        module = sys.modules.get(name)
+        if module is not None:
+            rows.append((name, str(module.__version__)))
+    return tuple(rows)
+
+
+def exit_code(verdicts: Sequence[str], loaded: "Loaded", request: Request) -> int:
+    """Return the exit code of verdicts and of the input's open queries."""
+    from brasscap.answer import code_of
+
+    queries = sum(f.verdict == "query" and f.is_open for f in loaded.findings)
+    return code_of(verdicts, queries, request.strict)
