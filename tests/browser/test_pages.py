@@ -1,0 +1,228 @@
+"""The pages as a reader gets them, in Chromium: desktop, phone, paper, no scripts."""
+
+import base64
+import json
+import os
+import re
+import shutil
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+from selenium import webdriver
+from selenium.webdriver.chrome.options import Options
+from selenium.webdriver.chrome.service import Service
+
+from brasscap.__main__ import main
+from brasscap.commands.new import example_names
+
+pytestmark = pytest.mark.browser
+
+FLAGS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-extensions",
+    "--hide-scrollbars",
+]
+DESKTOP, PHONE, ZOOMED, PAPER = (1280, 900), (375, 812), (320, 640), (718, 1000)
+CONTRAST = (Path(__file__).parent / "contrast.js").read_text("utf-8")
+
+
+def browser(profile, *, scripts=True):
+    """Return Chromium from Debian's packages, its own profile, nothing fetched."""
+    chromium, driver = shutil.which("chromium"), shutil.which("chromedriver")
+    if not (chromium and driver):
+        message = "no Chromium: apt-get install chromium chromium-driver"
+        if os.environ.get("CI") == "true":
+            pytest.fail(message)
+        pytest.skip(f"{message}; NOTHING IS SAID ABOUT THE PAGES")
+    options = Options()
+    options.binary_location = chromium
+    for flag in (*FLAGS, f"--user-data-dir={profile}"):
+        options.add_argument(flag)
+    options.set_capability(
+        "goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"}
+    )
+    if not scripts:
+        block = {"profile.managed_default_content_settings.javascript": 2}
+        options.add_experimental_option("prefs", block)
+    return webdriver.Chrome(options=options, service=Service(driver))
+
+
+@pytest.fixture(scope="module")
+def report(tmp_path_factory):
+    """Return the report of every shipped example's first run; the first will do."""
+    job = tmp_path_factory.mktemp("pages") / "job"
+    assert main(["new", str(job), "--example", example_names()[0]]) == 0
+    assert main(["--job", str(job), "--quiet", "run"]) in {0, 1}
+    page = job / "reports" / "report.html"
+    assert page.is_file()
+    return page
+
+
+@pytest.fixture(scope="module")
+def driver(tmp_path_factory):
+    opened = browser(tmp_path_factory.mktemp("profile"))
+    yield opened
+    opened.quit()
+
+
+def show(driver, page, size=DESKTOP, media="", scheme="light"):
+    """Load a page in a window of that size, as screen or paper, light or dark."""
+    width, height = size
+    driver.execute_cdp_cmd(
+        "Emulation.setDeviceMetricsOverride",
+        {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": False},
+    )
+    features = [{"name": "prefers-color-scheme", "value": scheme}]
+    driver.execute_cdp_cmd(
+        "Emulation.setEmulatedMedia", {"media": media, "features": features}
+    )
+    driver.get(page.as_uri())
+
+
+@pytest.mark.parametrize(
+    ("size", "media"),
+    [(DESKTOP, ""), (PHONE, ""), (ZOOMED, ""), (PAPER, "print")],
+    ids=["desktop", "phone", "zoomed 400 %", "paper"],
+)
+def test_nothing_runs_over_the_side(driver, report, size, media):
+    show(driver, report, size, media)
+    wide, window = driver.execute_script(
+        "const d = document.documentElement; return [d.scrollWidth, d.clientWidth]"
+    )
+    assert wide <= window
+
+
+def test_the_page_asks_for_nothing_and_complains_of_nothing(driver, report):
+    """No request but the file itself; no error or warning on the console."""
+    for kind in ("performance", "browser"):
+        driver.get_log(kind)
+    show(driver, report)
+    messages = [
+        json.loads(e["message"])["message"] for e in driver.get_log("performance")
+    ]
+    asked = [
+        message["params"]["request"]["url"]
+        for message in messages
+        if message["method"] == "Network.requestWillBeSent"
+    ]
+    assert [url for url in asked if not url.startswith("data:")] == [report.as_uri()]
+    assert driver.get_log("browser") == []
+
+
+def test_it_reads_the_same_without_scripts(driver, report, tmp_path):
+    show(driver, report)
+    words = "return document.body.innerText.replace(/\\s+/g, ' ')"
+    with_scripts = driver.execute_script(words)
+    plain = browser(tmp_path, scripts=False)
+    try:
+        show(plain, report)
+        assert plain.execute_script(words) == with_scripts
+    finally:
+        plain.quit()
+    assert len(with_scripts) > 1000
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_text_stands_out_from_its_ground(driver, report, scheme):
+    """WCAG 2.2, 1.4.3: contrast 4.5 : 1, or 3 : 1 for large text."""
+    show(driver, report, scheme=scheme)
+    assert driver.execute_script(CONTRAST) == []
+
+
+def test_dark_is_dark(driver, report):
+    grounds = []
+    for scheme in ("light", "dark"):
+        show(driver, report, scheme=scheme)
+        grounds.append(
+            driver.execute_script("return getComputedStyle(document.body).color")
+        )
+    assert grounds[0] != grounds[1]
+
+
+@pytest.mark.parametrize("size", [DESKTOP, PHONE], ids=["desktop", "phone"])
+def test_what_is_touched_is_large_enough(driver, report, size):
+    """44 px each way; links inside a sentence are as high as their line."""
+    show(driver, report, size)
+    small = driver.execute_script("""
+        const wanted = "a[href], button, input, select, summary, [role=button]";
+        return [...document.querySelectorAll(wanted)].filter(e => {
+            const style = getComputedStyle(e), box = e.getBoundingClientRect();
+            const inText = style.display === "inline" && e.closest("p, li, td, dd");
+            const seen = box.width > 0 && style.visibility !== "hidden";
+            return seen && !inText && !e.closest("svg")
+                && (box.width < 43.9 || box.height < 43.9);
+        }).map(e => e.outerHTML.slice(0, 120))""")
+    assert small == []
+
+
+def test_it_prints(driver, report):
+    """A PDF from the browser, with more than one page and words in it."""
+    show(driver, report)
+    made = base64.b64decode(driver.print_page())
+    assert made.startswith(b"%PDF")
+    assert len(re.findall(rb"/Type\s*/Page\b", made)) >= 2
+
+
+class Structure(HTMLParser):
+    """What a screen reader finds: tables, headings, landmarks, titles."""
+
+    def __init__(self, page):
+        super().__init__()
+        self.tables, self.headings, self.tags, self.csp = [], [], set(), ""
+        self.language = ""
+        self.feed(page)
+
+    def handle_starttag(self, tag, attrs):
+        given = dict(attrs)
+        self.tags.add(tag)
+        if tag == "html":
+            self.language = given.get("lang", "")
+        if tag == "table":
+            self.tables.append({"caption": False, "th": 0, "scoped": 0})
+        if tag == "caption":
+            self.tables[-1]["caption"] = True
+        if tag == "th":
+            self.tables[-1]["th"] += 1
+            self.tables[-1]["scoped"] += "scope" in given
+        if re.fullmatch("h[1-6]", tag):
+            self.headings.append(int(tag[1]))
+        if given.get("http-equiv") == "Content-Security-Policy":
+            self.csp = given["content"]
+
+
+def test_a_screen_reader_finds_its_way(report):
+    found = Structure(report.read_text("utf-8"))
+    assert found.language
+    assert {"main", "title"} <= found.tags
+    assert found.headings.count(1) == 1
+    steps = zip(found.headings, found.headings[1:], strict=False)
+    assert all(after <= before + 1 for before, after in steps)
+    assert found.tables
+    for table in found.tables:
+        assert table["caption"]
+        assert table["th"] == table["scoped"] > 0
+
+
+def test_the_page_may_fetch_nothing(report):
+    page = report.read_text("utf-8")
+    assert "default-src 'none'" in Structure(page).csp
+    assert not re.search(r"""(src|href)\s*=\s*["']?(https?:)?//""", page)
+
+
+def test_every_mark_and_line_of_the_map_has_a_title(driver, report):
+    show(driver, report)
+    bare = driver.execute_script("""
+        return [...document.querySelectorAll("svg [tabindex]")].filter(
+            e => !e.querySelector(":scope > title") && !e.getAttribute("aria-label")
+        ).map(e => e.outerHTML.slice(0, 120))""")
+    assert bare == []
+    focusable = "return document.querySelectorAll('svg [tabindex], svg a').length"
+    assert driver.execute_script(focusable) >= 12
