@@ -37,4 +37,3 @@ def equations(network: Network, datum: Datum, nodes: Nodes) -> Equations:
         active,
         masked(keep(covariances, used, 3), active),
     )
-

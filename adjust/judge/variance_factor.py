@@ -35,9 +35,7 @@ def variance_factor_test(adjustment: Adjustment) -> VarianceFactor:
         return VarianceFactor(
             nothing, vtpv, freedom, nothing, nothing, confidence, "unchecked"
         )
-    lower, upper = (
-        limit / freedom for limit in chi_square_limits(freedom, confidence)
-    )
+    lower, upper = (limit / freedom for limit in chi_square_limits(freedom, confidence))
     value = vtpv / freedom
     verdict = "fails" if value > upper else "query" if value < lower else "meets"
     return VarianceFactor(value, vtpv, freedom, lower, upper, confidence, verdict)

@@ -1,0 +1,232 @@
+"""Blunder tests of everything that was observed or is known: vectors, set-ups, marks."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ...networks.covariances import Bools, Floats, Ints
+from ..adjustment import Adjustment
+from . import shifts
+from .names import about, names, rows
+from .verdicts import Basis, Tested, part, tested
+
+
+@dataclass(frozen=True, slots=True)
+class BlunderTests:
+    """One row a test, columns as arrays. Lengths in m, shifts east, north, up."""
+
+    kind: tuple[str, ...]
+    name: tuple[str, ...]
+    about: tuple[str, ...]
+    """In words: "B17 GROVE 3 – T104, session S4"."""
+    edge: Ints
+    """Number of the vector, set-up, position or known row in the network."""
+    row: Ints
+    """Row of the table it was booked in."""
+    is_observation: Bools
+    """Whether its redundancy counts towards the degrees of freedom."""
+    redundancy: Floats
+    """Trace of the block of QvP; NaN for what is not an observation."""
+    tests: Tested
+    basis: Basis
+    """The stated or estimated tests, as the options say."""
+    family_probability: Floats
+    """Chance that any test of the job is as large by chance (Šidák)."""
+    verdict: tuple[str, ...]
+    """meets, query (test over 1), fails (and unlikely over the whole job: family
+    probability under 1 − confidence), unchecked."""
+
+    def __len__(self) -> int:
+        return len(self.kind)
+
+    def order(self) -> Ints:
+        """Return the row numbers, largest test first, what cannot be judged last.
+
+        Tests that are equal but for rounding stay in the order of the columns.
+        """
+        test = np.where(np.isfinite(self.basis.test), self.basis.test, -1.0)
+        return np.argsort(-test.round(6), kind="stable")
+
+
+def blunder_tests(adjustment: Adjustment) -> BlunderTests:
+    """Return the tests of all observations, set-ups and known marks in use.
+
+    * baseline, position, known mark (weighted): all components together;
+    * set-up: place and height together, and "set-up height" alone;
+    * known mark plan, known mark height: weighted or held, each alone. A held mark
+      is tested by letting it go.
+
+    Sizes are booked minus what the rest says: + is booked too large.
+    """
+    made = [_edges(adjustment, some.kind) for some in adjustment.equations]
+    made += _set_ups(adjustment) + _known_marks(adjustment)
+    return _together(adjustment, [some for some in made if len(some.name)])
+
+
+@dataclass(frozen=True, slots=True)
+class _Some:
+    kind: str
+    edge: Ints
+    name: tuple[str, ...]
+    about: tuple[str, ...]
+    row: Ints
+    redundancy: Floats
+    tests: Tested
+
+
+def _edges(adjustment: Adjustment, kind: str) -> _Some:
+    """Return the tests of one kind of observation, as the rows were booked."""
+    (some,) = (e for e in adjustment.equations if e.kind == kind)
+    used = np.flatnonzero(some.used)
+    found, redundancy = shifts.of_edges(adjustment, some)
+    if kind == "set-up":
+        count = len(adjustment.network.marks)
+        found = shifts.of_nodes(adjustment, [np.array([count + i]) for i in used])
+    else:
+        found = _chosen(found, used)
+    return _Some(
+        kind,
+        used,
+        names(adjustment.network, kind, used),
+        about(adjustment.network, kind, used),
+        rows(adjustment.network, kind)[used],
+        redundancy[used],
+        _tested(adjustment, found),
+    )
+
+
+def _set_ups(adjustment: Adjustment) -> list[_Some]:
+    network = adjustment.network
+    some = [e for e in adjustment.equations if e.kind == "set-up"]
+    used = np.flatnonzero(some[0].used) if some else np.zeros(0, dtype=np.int64)
+    groups = [np.array([len(network.marks) + i]) for i in used]
+    height = part(shifts.of_nodes(adjustment, groups), [2])
+    return [_extra(adjustment, "set-up height", "set-up", used, height)]
+
+
+def _known_marks(adjustment: Adjustment) -> list[_Some]:
+    """Return the tests of known plan and height, held ones by letting them go."""
+    network, datum = adjustment.network, adjustment.datum
+    made = []
+    held = np.flatnonzero(datum.held_rows.any(axis=1) & _reached(adjustment))
+    found = shifts.of_nodes(adjustment, [nodes_over(adjustment, row) for row in held])
+    for word, components in (("plan", [0, 1]), ("height", [2])):
+        rows_held = datum.held_rows[held][:, components].any(axis=1)
+        alone = part(_chosen(found, np.flatnonzero(rows_held)), components)
+        made.append(
+            _extra(
+                adjustment, f"known mark {word}", "known mark", held[rows_held], alone
+            )
+        )
+    weighted = [e for e in adjustment.equations if e.kind == "known mark"]
+    if weighted:
+        of_rows, _ = shifts.of_edges(adjustment, weighted[0])
+        for word, components in (("plan", [0, 1]), ("height", [2])):
+            active = weighted[0].active[:, components].any(axis=1) & weighted[0].used
+            rows_used = np.flatnonzero(active)
+            alone = part(_chosen(of_rows, rows_used), components)
+            made.append(
+                _extra(adjustment, f"known mark {word}", "known mark", rows_used, alone)
+            )
+    return made
+
+
+def _extra(
+    adjustment: Adjustment, kind: str, table: str, used: Ints, found: shifts.Shifts
+) -> _Some:
+    return _Some(
+        kind,
+        used,
+        names(adjustment.network, table, used),
+        about(adjustment.network, table, used),
+        rows(adjustment.network, table)[used],
+        np.full(len(used), np.nan),
+        _tested(adjustment, found),
+    )
+
+
+def _tested(adjustment: Adjustment, found: shifts.Shifts) -> Tested:
+    options = adjustment.network.options
+    return tested(found, options, adjustment.vtpv, adjustment.degrees_of_freedom)
+
+
+def _chosen(found: shifts.Shifts, used: Ints) -> shifts.Shifts:
+    return shifts.Shifts(
+        found.matrix[used], found.pull[used], found.scale[used], found.components[used]
+    )
+
+
+def nodes_over(adjustment: Adjustment, row: int) -> Ints:
+    """Return the nodes that move with a known mark: itself and its set-ups."""
+    mark = adjustment.network.known.mark[row]
+    count = len(adjustment.network.marks)
+    over = np.flatnonzero(adjustment.network.set_ups.mark == mark)
+    return np.concatenate([[mark], count + over])
+
+
+def _reached(adjustment: Adjustment) -> Bools:
+    """Return (n,) whether an observation reaches the mark of each known row."""
+    from ..unknowns import observed_components
+
+    observed = observed_components(adjustment.network).any(axis=1)
+    return observed[adjustment.network.known.mark]
+
+
+def _together(adjustment: Adjustment, made: Sequence[_Some]) -> BlunderTests:
+    options = adjustment.network.options
+    tests = _stacked([some.tests for some in made])
+    basis = tests.stated if options.tests_from == "stated" else tests.estimated
+    judged = np.isfinite(basis.test)
+    with np.errstate(divide="ignore"):
+        log_none = judged.sum() * np.log1p(-basis.probability)
+    family = np.where(judged, -np.expm1(log_none), np.nan)
+    over = basis.test > 1
+    fails = over & (family < 1 - options.confidence)
+    verdict = np.where(fails, "fails", np.where(over, "query", "meets"))
+    verdict = np.where(judged, verdict, "unchecked")
+    redundancy = np.concatenate([some.redundancy for some in made] or [np.zeros(0)])
+    none = np.zeros(0, dtype=np.int64)
+    return BlunderTests(
+        tuple(some.kind for some in made for _ in some.name),
+        tuple(name for some in made for name in some.name),
+        tuple(words for some in made for words in some.about),
+        np.concatenate([some.edge for some in made] or [none]),
+        np.concatenate([some.row for some in made] or [none]),
+        np.isfinite(redundancy),
+        redundancy,
+        tests,
+        basis,
+        family,
+        tuple(str(word) for word in verdict),
+    )
+
+
+def _stacked(parts: Sequence[Tested]) -> Tested:
+    """Return one set of columns from several."""
+
+    def basis(choose: str) -> Basis:
+        some = [getattr(part_, choose) for part_ in parts]
+        return Basis(
+            *(
+                np.concatenate([getattr(b, field) for b in some] or [np.zeros(0)])
+                for field in ("statistic", "limit", "test", "probability")
+            )
+        )
+
+    def column(name: str, empty: Floats) -> Floats:
+        return np.concatenate([getattr(part_, name) for part_ in parts] or [empty])
+
+    none, none3 = np.zeros(0), np.zeros((0, 3))
+    return Tested(
+        column("components", none).astype(np.int64),
+        basis("stated"),
+        basis("estimated"),
+        column("shift", none3),
+        column("sd_shift", none3),
+        column("smallest_detectable", none),
+        column("smallest_detectable_enu", none3),
+        column("unchecked", none).astype(bool),
+        tuple(space for part_ in parts for space in part_.null),
+        tuple(words for part_ in parts for words in part_.directions),
+    )

@@ -1,0 +1,92 @@
+"""Known coordinates against the survey: known minus adjusted, where not held."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import special
+
+from ...networks.covariances import Bools, Floats, Ints, blocks
+from ..adjustment import Adjustment
+from ..equations.known_marks import known_minus
+from ..unknowns import observed_components
+from .limits import b_method, normal_limit
+
+
+@dataclass(frozen=True, slots=True)
+class KnownMinusSurvey:
+    """Known marks that this solution neither holds nor weighs, a row each."""
+
+    station: tuple[str, ...]
+    known_row: Ints
+    """Number of the known row in the network."""
+    difference: Floats
+    """(n, 3) known minus survey, east, north, up, m; NaN where not known."""
+    sd: Floats
+    """(n, 3) of the difference, stated, m: of the survey, and of the known mark
+    where its own is stated."""
+    limit: Floats
+    """(n, 3) of a single component at the job's confidence, m."""
+    statistic: Floats
+    components: Ints
+    test: Floats
+    """(n,) √(T / limit of the B-method); 1 is the limit."""
+    verdict: tuple[str, ...]
+    """As for an observation: meets, query, fails."""
+
+
+def known_minus_survey(adjustment: Adjustment) -> KnownMinusSurvey:
+    """Return how far known marks lie from where the survey puts them.
+
+    In a minimal solution these are all known marks but the one held: how far they
+    agree with each other through the survey.
+    """
+    network, options = adjustment.network, adjustment.network.options
+    asked = _asked(adjustment)
+    rows = np.flatnonzero(asked.any(axis=1))
+    marks = network.known.mark[rows]
+    difference = np.where(asked, known_minus(network, adjustment.nodes), np.nan)[rows]
+    covariance = adjustment.covariance(marks, marks)
+    own = blocks(network.known.covariances, len(network.known), 3)[rows]
+    both = covariance + np.where(np.isfinite(own), own, 0.0)
+    sd = np.where(asked[rows], np.sqrt(np.einsum("nii->ni", both)), np.nan)
+    count = asked[rows].sum(axis=1)
+    statistic = _statistics(difference, both, asked[rows])
+    limits = np.array(
+        [b_method(options.outlier_alpha, options.power, int(p))[1] for p in count]
+    )
+    test = np.sqrt(statistic / limits) if len(rows) else np.zeros(0)
+    probability = special.chdtrc(count, statistic)
+    family = 1 - (1 - probability) ** max(len(rows), 1)
+    verdict = np.where(test > 1, "query", "meets")
+    verdict = np.where((test > 1) & (family < 1 - options.confidence), "fails", verdict)
+    return KnownMinusSurvey(
+        tuple(network.marks.name[mark] for mark in marks),
+        rows,
+        difference,
+        sd,
+        normal_limit(1 - options.confidence) * sd,
+        statistic,
+        count,
+        test,
+        tuple(str(word) for word in verdict),
+    )
+
+
+def _asked(adjustment: Adjustment) -> Bools:
+    """Return (n, 3): known, observed, and neither held nor weighted here."""
+    network, datum = adjustment.network, adjustment.datum
+    observed = observed_components(network)[network.known.mark]
+    known = network.known.components & network.known.used[:, None]
+    given = np.zeros((len(network.marks), 3), dtype=bool)
+    rows = datum.held_rows | datum.weighted
+    np.logical_or.at(given, network.known.mark, rows)
+    return known & observed & ~given[network.known.mark]
+
+
+def _statistics(difference: Floats, covariance: Floats, asked: Bools) -> Floats:
+    statistics = np.zeros(len(difference))
+    for i in range(len(difference)):
+        at = np.flatnonzero(asked[i])
+        block = covariance[i][np.ix_(at, at)]
+        statistics[i] = difference[i, at] @ np.linalg.solve(block, difference[i, at])
+    return statistics

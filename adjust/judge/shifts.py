@@ -1,0 +1,232 @@
+"""Hypotheses of a shift: what the residuals say about a named cause, before any verdict.
+
+A cause is a shift of some rows by C∇. With whitened rows, CᵀPv is the pull of the
+residuals on it and M = CᵀPQvPC how well the rest of the network checks it; the test
+is T = (CᵀPv)ᵀM⁻¹(CᵀPv), the estimated shift −M⁻¹CᵀPv (Baarda 1968; Teunissen,
+Testing Theory; from memory). Shifts are booked minus what the rest says.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ...networks.covariances import Bools, Floats, Ints
+from ..adjustment import Adjustment
+from ..equations import Equations
+from ..normal import Whitened
+
+
+@dataclass(frozen=True, slots=True)
+class Shifts:
+    """n causes of up to three components each, east, north, up."""
+
+    matrix: Floats
+    """(n, 3, 3) M, 1/m²; unit where a component does not exist."""
+    pull: Floats
+    """(n, 3) −CᵀPv, 1/m."""
+    scale: Floats
+    """(n, 3, 3) variance of the shift if all marks were known, set-up noise folded
+    in, m²: what M is measured against to call a cause unchecked."""
+    components: Bools
+    """(n, 3) which components exist."""
+
+
+def of_edges(adjustment: Adjustment, some: Equations) -> tuple[Shifts, Floats]:
+    """Return the shift of each edge of one kind by itself, and its redundancy.
+
+    Returns
+    -------
+    shifts : Shifts
+        One for each edge of the kind; NaN where it is not in use.
+    redundancy : ndarray, shape (m,)
+        Trace of the edge's block of QvP; NaN where it is not in use.
+    """
+    count, rows = some.active.shape
+    matrix = np.full((count, rows, rows), np.nan)
+    own, pull = matrix.copy(), np.full((count, rows), np.nan)
+    redundancy = np.full(count, np.nan)
+    turn = _turn(adjustment, some)
+    for batch in adjustment.whitened:
+        if batch.kind != some.kind:
+            continue
+        clusters, size = batch.members.shape
+        free = _left_over(adjustment, batch)
+        inverse = np.linalg.inv(batch.lower)
+        back = batch.lower @ free @ inverse
+        active = some.active[batch.members].reshape(clusters, -1)
+        diagonal = np.einsum("cqq->cq", back) * active
+        redundancy[batch.members] = diagonal.reshape(clusters, size, rows).sum(axis=2)
+        for k in range(size):
+            edges = batch.members[:, k]
+            column = inverse[:, :, k * rows : (k + 1) * rows] @ turn[edges]
+            across = np.swapaxes(column, 1, 2)
+            matrix[edges] = across @ free @ column
+            own[edges] = across @ column
+            pull[edges] = np.einsum("crq,cq->cr", across, batch.misclosure)
+    with np.errstate(invalid="ignore"):
+        scale = _inverse(own) + _set_up_noise(adjustment, some)
+    return Shifts(matrix, pull, scale, some.active), redundancy
+
+
+def of_nodes(adjustment: Adjustment, groups: Sequence[Ints]) -> Shifts:
+    """Return the shift of each group of nodes together against all observations.
+
+    A set-up (its height, its place) or a mark with all that stands over it (its
+    known coordinates). The shift acts on the vectors and positions that use the
+    nodes, whether or not a set-up is an unknown of its own.
+    """
+    used = _edges_at_nodes(adjustment)
+    made = [
+        _of_one(
+            adjustment, [edge for node in group for edge in used.get(int(node), ())]
+        )
+        for group in groups
+    ]
+    if not made:
+        nothing = np.zeros((0, 3, 3))
+        return Shifts(nothing, np.zeros((0, 3)), nothing, np.zeros((0, 3), dtype=bool))
+    matrix, pull, own, exists = (np.stack(part) for part in zip(*made, strict=True))
+    noise = np.stack([_noise_of(adjustment, group) for group in groups])
+    return Shifts(matrix, pull, _inverse(own) + noise, exists)
+
+
+def effect_of_edge(
+    adjustment: Adjustment, some: Equations, edge: int, shift: Floats
+) -> Floats:
+    """Return (m, 3): how far a shift of one edge's rows moves each mark, m.
+
+    Parameters
+    ----------
+    shift : ndarray, shape (3,)
+        East, north, up, m.
+    """
+    rows = some.active.shape[1]
+    for batch in adjustment.whitened:
+        if batch.kind != some.kind or edge not in batch.members:
+            continue
+        c, k = (int(place[0]) for place in np.nonzero(batch.members == edge))
+        inverse = np.linalg.inv(batch.lower[c])
+        turned = _turn(adjustment, some)[edge] @ shift
+        column = inverse[:, k * rows : (k + 1) * rows] @ turned
+        return _moved(adjustment, batch.columns[c], batch.design[c].T @ column)
+    raise ValueError(f"edge {edge} is not in use")
+
+
+def effect_of_nodes(adjustment: Adjustment, group: Ints, shift: Floats) -> Floats:
+    """Return (m, 3): how far a shift booked at some nodes moves each mark, m."""
+    used = _edges_at_nodes(adjustment)
+    edges = [edge for node in group for edge in used.get(int(node), ())]
+    columns, coupling = [np.zeros(0, dtype=np.int64)], [np.zeros(0)]
+    for batch, c, column in _by_cluster(edges):
+        columns.append(batch.columns[c])
+        coupling.append(batch.design[c].T @ (-column @ shift))
+    return _moved(adjustment, np.concatenate(columns), np.concatenate(coupling))
+
+
+def _moved(adjustment: Adjustment, at: Ints, pull: Floats) -> Floats:
+    marks = adjustment.columns[: len(adjustment.network.marks)]
+    moved = adjustment.factor.blocks(marks.ravel(), at) @ pull
+    return np.asarray(moved).reshape(marks.shape)
+
+
+_Edge = tuple[Whitened, int, Floats]
+"""A batch, a cluster of it, and the whitened column (q, 3) of a node in it."""
+
+
+def _edges_at_nodes(adjustment: Adjustment) -> dict[int, list[_Edge]]:
+    """Return, for each node, where observations (other than set-ups) touch it."""
+    found: dict[int, list[_Edge]] = {}
+    kinds = {some.kind: some for some in adjustment.equations}
+    for batch in adjustment.whitened:
+        if batch.kind == "set-up":
+            continue
+        some = kinds[batch.kind]
+        clusters, size = batch.members.shape
+        nodes = some.node[batch.members].reshape(clusters, -1)
+        # Whitened partials, free of which components are unknown: (c, q, k·s, 3).
+        design = batch.design.reshape(clusters, batch.design.shape[1], -1, 3)
+        for c in range(clusters):
+            for slot, node in enumerate(nodes[c].tolist()):
+                if node >= 0:
+                    found.setdefault(node, []).append((batch, c, design[c, :, slot]))
+    return found
+
+
+def _of_one(
+    adjustment: Adjustment, edges: Iterable[_Edge]
+) -> tuple[Floats, Floats, Floats, Bools]:
+    columns: list[Ints] = []
+    coupling: list[Floats] = []
+    own, pull = np.zeros((3, 3)), np.zeros(3)
+    for batch, c, column in _by_cluster(edges):
+        # Booked too large by ∇ means that the node stood ∇ lower: C = −A.
+        shift = -column
+        own += shift.T @ shift
+        pull += shift.T @ batch.misclosure[c]
+        columns.append(batch.columns[c])
+        coupling.append(batch.design[c].T @ shift)
+    exists = np.diagonal(own) > 0
+    matrix = own.copy()
+    if columns:
+        at, g = np.concatenate(columns), np.concatenate(coupling)
+        matrix -= g.T @ adjustment.factor.blocks(at, at) @ g
+    missing = np.flatnonzero(~exists)
+    matrix[missing, missing] = own[missing, missing] = 1.0
+    return matrix, pull, own, exists
+
+
+def _by_cluster(edges: Iterable[_Edge]) -> list[_Edge]:
+    """Return one column a cluster: the sum over the nodes that move together."""
+    found: dict[tuple[int, int], _Edge] = {}
+    for batch, c, column in edges:
+        key = (id(batch), c)
+        before = found[key][2] if key in found else 0.0
+        found[key] = (batch, c, before + column)
+    return list(found.values())
+
+
+def _left_over(adjustment: Adjustment, batch: Whitened) -> Floats:
+    """Return I − A Q Aᵀ in whitened rows, (c, q, q)."""
+    local = adjustment.factor.blocks(batch.columns, batch.columns)
+    hat = batch.design @ local @ np.swapaxes(batch.design, 1, 2)
+    return np.eye(hat.shape[1]) - hat
+
+
+def _turn(adjustment: Adjustment, some: Equations) -> Floats:
+    """Return (m, r, 3): east, north, up in the axes of each edge's rows."""
+    if some.kind == "baseline":
+        return np.swapaxes(adjustment.nodes.axes[some.node[:, 0]], 1, 2)
+    return np.broadcast_to(np.eye(3), (len(some.node), 3, 3))
+
+
+def _set_up_noise(adjustment: Adjustment, some: Equations) -> Floats:
+    """Return (m, 3, 3) the centring and height variances at an edge's ends, m²."""
+    if some.kind == "set-up":
+        return np.zeros((len(some.node), 3, 3))
+    return sum(
+        (_noise(adjustment, some.node[:, k]) for k in range(some.node.shape[1])),
+        np.zeros((len(some.node), 3, 3)),
+    )
+
+
+def _noise(adjustment: Adjustment, nodes: Ints) -> Floats:
+    set_ups = adjustment.network.set_ups
+    count = len(adjustment.network.marks)
+    variance = np.zeros((count + len(set_ups), 3))
+    variance[count:, :2] = set_ups.sd_centring[:, None] ** 2
+    variance[count:, 2] = set_ups.sd_height**2
+    return variance[nodes][:, :, None] * np.eye(3)
+
+
+def _noise_of(adjustment: Adjustment, group: Ints) -> Floats:
+    """Return the variance with which a group of nodes stands for its mark."""
+    return _noise(adjustment, np.asarray(group)).min(axis=0)
+
+
+def _inverse(matrices: Floats) -> Floats:
+    finite = np.isfinite(matrices).all(axis=(1, 2))
+    inverse = np.full_like(matrices, np.nan)
+    if finite.any():
+        inverse[finite] = np.linalg.inv(matrices[finite])
+    return inverse
