@@ -60,7 +60,7 @@ def test_numbers_of_the_standards(case):
     """Baarda, Teunissen, Pope, Leenhouts; each is named in the case."""
     problem = case("standards_numbers_a")
     data = problem["data"]
-    half = np.diag([1.0, data["leenhouts"]["b_over_a"] ** 2])
+    half = data["leenhouts"]["b_over_a"]
     problem.check(
         sqrt_chi2=[np.sqrt(limits.chi_square_quantile(0.95, p)) for p in (2, 3)],
         lambda0=[limits.noncentrality(0.001, 0.80, p) for p in (1, 2, 3)],
@@ -69,7 +69,7 @@ def test_numbers_of_the_standards(case):
             limits.tau_limit(alpha, dof)
             for alpha, dof in zip(data["tau"]["alpha"], data["tau"]["dof"], strict=True)
         ],
-        leenhouts=[circle_cubic(half), circle_exact(half)],
+        leenhouts=[circle_cubic(1.0, half), circle_exact(1.0, half)],
         iso17123_8=[
             *(np.sqrt(limits.chi_square_quantile(0.95, f) / f) for f in (56, 28)),
             *(limits.fisher_quantile(0.975, f, f) for f in (56, 28)),
@@ -104,8 +104,8 @@ def test_relative_ellipse_of_correlated_points(case):
             "azimuth_deg": azimuth,
             "semi_major_95": factor * semi_major,
             "semi_minor_95": factor * semi_minor,
-            "circle_95": circle_cubic(covariance),
-            "circle_95_exact": circle_exact(covariance),
+            "circle_95": circle_cubic(semi_major, semi_minor),
+            "circle_95_exact": circle_exact(semi_major, semi_minor),
         }
         if name == "AB":
             # A circle has no azimuth.
@@ -134,22 +134,21 @@ def test_ellipses_from_an_estimated_variance_factor(case):
 def test_circles_and_heights_of_published_accuracies(case):
     """Sixteen rows of the US National Geodetic Survey's data sheets."""
     problem = case("ngs_local_network_accuracy")
-    circles, heights = [], []
-    for row in problem["observations"]:
-        east, north = row["sd_e_cm"], row["sd_n_cm"]
-        both = row["corr_ne"] * east * north
-        circles.append(circle_cubic(np.array([[east**2, both], [both, north**2]])))
-        heights.append(limits.normal_limit(0.05) * row["sd_h_cm"])
-    problem.check(horiz95_cm=circles, ellip95_cm=heights)
-    exact = [
-        circle_exact(
-            np.array(
-                [
-                    [r["sd_e_cm"] ** 2, r["corr_ne"] * r["sd_e_cm"] * r["sd_n_cm"]],
-                    [r["corr_ne"] * r["sd_e_cm"] * r["sd_n_cm"], r["sd_n_cm"] ** 2],
-                ]
-            )
-        )
-        for r in problem["observations"]
-    ]
-    problem.check_computed(horiz95_exact_cm=exact)
+    rows = problem["observations"]
+    north, east, height, correlation = (
+        np.array([row[key] for row in rows])
+        for key in ("sd_n_cm", "sd_e_cm", "sd_h_cm", "corr_ne")
+    )
+    both = correlation * east * north
+    covariances = np.array([[east**2, both], [both, north**2]]).transpose(2, 0, 1)
+    semi_major, semi_minor, azimuth = ellipse(covariances)
+    problem.check(
+        horiz95_cm=circle_cubic(semi_major, semi_minor),
+        ellip95_cm=limits.normal_limit(0.05) * height,
+    )
+    problem.check_computed(
+        a=semi_major,
+        b=semi_minor,
+        az=np.degrees(azimuth),
+        horiz95_exact_cm=circle_exact(semi_major, semi_minor),
+    )

@@ -301,8 +301,7 @@ def test_residuals_are_orthogonal_to_the_design(survey):
 def test_redundancies_sum_to_the_degrees_of_freedom(survey, mode):
     """Over all observations, set-ups and weighted known marks included."""
     adjustment = estimate(survey, mode)
-    redundancy = np.asarray(blunder_tests(adjustment).redundancy, dtype=float)
-    total = np.nansum(redundancy)
+    total = np.nansum(blunder_tests(adjustment).redundancy)
     assert total == pytest.approx(adjustment.degrees_of_freedom, rel=0, abs=1e-6)
 
 
@@ -436,8 +435,11 @@ def test_set_ups_are_judged_alike_as_nodes_and_folded_in(survey, kind):
 def judged(adjustment, kind):
     tests = blunder_tests(adjustment)
     return {
-        tests.name[i]: (tests.statistic[i], tests.smallest_detectable[i])
-        for i in range(len(tests.kind))
+        tests.name[i]: (
+            tests.tests.stated.statistic[i],
+            tests.tests.smallest_detectable[i],
+        )
+        for i in range(len(tests))
         if tests.kind[i] == kind
     }
 
