@@ -75,7 +75,7 @@ class Adjustment:
         """(m, 3) whether a mark's east, north, up is held or an unknown."""
         marks = len(self.network.marks)
         held = self.datum.held_marks(self.network)
-        return (self.columns[:marks] >= 0) | held
+        return np.asarray((self.columns[:marks] >= 0) | held)
 
     @property
     def residuals(self) -> Mapping[str, Floats]:

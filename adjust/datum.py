@@ -1,4 +1,4 @@
-"""What a solution hangs on: which known coordinates are held, weighted or only shown."""
+"""What a solution hangs on: which known coordinates are held or weighted."""
 
 from dataclasses import dataclass
 

@@ -48,7 +48,8 @@ class DenseFactor:
     def solve(self, right_side: Floats) -> Floats:
         """Return N⁻¹b, (u,) or (u, k)."""
         scaled = (self.scale * right_side.T).T
-        return (self.scale * cho_solve((self.lower, True), scaled).T).T
+        solved: Floats = cho_solve((self.lower, True), scaled)
+        return (self.scale * solved.T).T
 
     def blocks(self, first: Ints, second: Ints) -> Floats:
         """Return the covariance blocks between columns, (…, p, q).
@@ -58,7 +59,8 @@ class DenseFactor:
         first, second : ndarray of int, shapes (…, p) and (…, q)
             Columns; −1 gives zeros, as for what is held.
         """
-        return self.inverse[first[..., :, None], second[..., None, :]]
+        blocks: Floats = self.inverse[first[..., :, None], second[..., None, :]]
+        return blocks
 
 
 def factor(matrix: Floats) -> DenseFactor:

@@ -160,11 +160,13 @@ def _floating(network: Network, columns: Ints, null: Floats) -> NoSolution:
     marks = len(network.marks)
     padded = np.concatenate([null, np.zeros((1, null.shape[1]))])
     moves = np.abs(padded[columns[:marks]]).max(axis=2)
-    floats: Bools = moves > 1e-3 * moves.max()
+    floats: Bools = np.asarray(moves > 1e-3 * moves.max())
     names = [network.marks.name[m] for m in np.flatnonzero(floats.any(axis=1))]
     words = ("shift in east", "shift in north", "shift in height")
     freedoms = [
-        word for word, free in zip(words, floats.any(axis=0), strict=True) if free
+        word
+        for word, free in zip(words, floats.any(axis=0).tolist(), strict=True)
+        if free
     ]
     return NoSolution(
         f"{_few(names)} float: nothing fixes their {' and '.join(freedoms)}",

@@ -40,7 +40,7 @@ def whiten(equations: Equations, columns: Ints) -> list[Whitened]:
     made = []
     for batch in equations.covariances:
         clusters, size = batch.members.shape
-        lower = np.linalg.cholesky(batch.matrix)
+        lower = np.asarray(np.linalg.cholesky(batch.matrix), dtype=np.float64)
         design = np.zeros((clusters, size, rows, size, nodes * 3))
         own = equations.design[batch.members].reshape(clusters, size, rows, nodes * 3)
         each = np.arange(size)
@@ -48,7 +48,7 @@ def whiten(equations: Equations, columns: Ints) -> list[Whitened]:
         flat = design.reshape(clusters, size * rows, size * nodes * 3)
         misclosure = equations.misclosure[batch.members].reshape(clusters, -1)
         both = np.concatenate([flat, misclosure[:, :, None]], axis=2)
-        white = np.linalg.solve(lower, both)
+        white: Floats = np.linalg.solve(lower, both)
         at = padded[equations.node[batch.members]].reshape(clusters, -1)
         made.append(
             Whitened(

@@ -12,8 +12,8 @@ def starting_positions(network: Network) -> Floats:
     """Return (m, 3) approximate cartesian positions of all marks, m.
 
     Known marks come first, then positions, then the approximate positions of
-    stations.csv; vectors carry them on. A piece that nothing places is laid at the
-    middle of the rest, for the estimate to say that it floats.
+    stations.csv; vectors carry them on. A piece that nothing places is laid
+    beside the rest, for the estimate to say that it floats.
 
     Raises
     ------
@@ -32,13 +32,8 @@ def starting_positions(network: Network) -> Floats:
             network.marks.name,
             mend="give one mark an approximate position in stations.csv",
         )
-    xyz[~placed] = _middle(network, xyz[placed])
+    xyz[~placed] = xyz[placed][0]
     return xyz
-
-
-def _middle(network: Network, placed: Floats) -> Floats:
-    """Return the first placed position: anywhere on the ground will do."""
-    return placed[0]
 
 
 def _seeds(network: Network) -> list[tuple[int, Floats]]:

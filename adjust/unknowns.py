@@ -26,7 +26,8 @@ def observed_components(network: Network) -> Bools:
 def free_components(network: Network) -> Bools:
     """Return (s, 3): where a set-up may differ from its mark (sd above 0)."""
     set_ups = network.set_ups
-    return np.stack([set_ups.sd_centring] * 2 + [set_ups.sd_height], axis=1) > 0
+    sds = np.stack([set_ups.sd_centring] * 2 + [set_ups.sd_height], axis=1)
+    return np.asarray(sds > 0)
 
 
 def unknown_columns(network: Network, datum: Datum) -> Ints:

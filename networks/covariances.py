@@ -88,18 +88,18 @@ def clustered(
     for i in range(len(parent)):
         groups.setdefault(root(i), []).append(i)
     clusters = [group for group in groups.values() if len(group) > 1]
-    place = {i: (g, k) for g in clusters for k, i in enumerate(g) for g in (tuple(g),)}
+    place = {i: (tuple(g), k) for g in clusters for k, i in enumerate(g)}
     r = diagonal.shape[1] if len(diagonal) else 0
     matrices: dict[tuple[int, ...], Floats] = {}
-    for group in clusters:
-        matrix = np.zeros((len(group) * r, len(group) * r))
-        for k, i in enumerate(group):
+    for cluster in clusters:
+        matrix = np.zeros((len(cluster) * r, len(cluster) * r))
+        for k, i in enumerate(cluster):
             matrix[k * r : k * r + r, k * r : k * r + r] = diagonal[i]
-        matrices[tuple(group)] = matrix
+        matrices[tuple(cluster)] = matrix
     for (first, second), block in cross.items():
-        group_of, a = place[first]
+        of_cluster, a = place[first]
         b = place[second][1]
-        matrix = matrices[group_of]
+        matrix = matrices[of_cluster]
         matrix[a * r : a * r + r, b * r : b * r + r] = block
         matrix[b * r : b * r + r, a * r : a * r + r] = block.T
     alone = [group[0] for group in groups.values() if len(group) == 1]

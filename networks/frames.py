@@ -137,6 +137,15 @@ class GeodeticFrame:
         lon, lat, height = to.transform(x, y, z, direction="INVERSE")
         return np.stack([lat, lon, height], axis=-1)
 
+    def geodesic(self, ends: Floats) -> float:
+        """Return the distance on the ellipsoid between two positions (2, 3), m."""
+        from pyproj import Geod
+
+        ellipsoid = crs(self.geographic_epsg).ellipsoid
+        geod = Geod(a=ellipsoid.semi_major_metre, b=ellipsoid.semi_minor_metre)
+        (lat, lon, _), (other_lat, other_lon, _) = self.geodetic(ends)
+        return float(geod.inv(lon, lat, other_lon, other_lat)[2])
+
     def heights(self, xyz: Floats) -> Floats:
         """Return ellipsoidal heights: see ``Frame.heights``."""
         return self.geodetic(xyz)[..., 2]
@@ -148,7 +157,10 @@ class GeodeticFrame:
 
     def place(self, north: Floats, east: Floats, height: Floats) -> Floats:
         """Return geocentric positions of grid coordinates: see ``Frame.place``."""
-        lon, lat = self._projection().transform(east, north, direction="INVERSE")
+        unit = self._grid_unit()
+        lon, lat = self._projection().transform(
+            np.asarray(east) / unit, np.asarray(north) / unit, direction="INVERSE"
+        )
         return self.cartesian(np.stack([lat, lon, height], axis=-1))
 
     def grid(self, xyz: Floats) -> Floats:
@@ -158,7 +170,8 @@ class GeodeticFrame:
             nowhere = np.full_like(height, np.nan)
             return np.stack([nowhere, nowhere, height], axis=-1)
         east, north = self._projection().transform(lon, lat)
-        return np.stack([north, east, height], axis=-1)
+        unit = self._grid_unit()
+        return np.stack([north * unit, east * unit, height], axis=-1)
 
     def describe(self) -> str:
         """Return frame, epoch and unit in one line."""
@@ -167,6 +180,12 @@ class GeodeticFrame:
         if self.grid_epsg is not None:
             text += f", grid {crs_name(self.grid_epsg)} (EPSG:{self.grid_epsg})"
         return text + ", metres"
+
+    def _grid_unit(self) -> float:
+        """Return the metres of the projection's own unit: many grids are in feet."""
+        if self.grid_epsg is None:
+            return 1.0
+        return float(crs(self.grid_epsg).axis_info[0].unit_conversion_factor)
 
     def _projection(self) -> Any:
         if self.grid_epsg is None:

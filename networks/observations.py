@@ -134,4 +134,5 @@ class KnownMarks:
         plan = np.array([u == use for u in self.use_plan], dtype=bool)
         height = np.array([u == use for u in self.use_height], dtype=bool)
         chosen = np.stack([plan, plan, height], axis=-1).reshape(-1, 3)
-        return self.components & chosen & self.used[:, None]
+        in_use: Bools = self.components & chosen & self.used[:, None]
+        return in_use

@@ -18,11 +18,11 @@ def equations(network: Network, datum: Datum, nodes: Nodes) -> Equations:
     parts is then the conditional one.
     """
     known = network.known
-    active = datum.weighted & known.components
+    active: Bools = datum.weighted & known.components
     misclosure = known_minus(network, nodes)
     unit = np.broadcast_to(np.eye(3), (len(known), 3, 3))
     conditioned = conditional(known.covariances, datum.held_rows, active)
-    covariances = keep(conditioned, active.any(axis=1), 3)
+    covariances = keep(conditioned, np.asarray(active.any(axis=1)), 3)
     return Equations(
         "known mark",
         np.where(active, misclosure, 0.0),

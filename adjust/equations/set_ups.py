@@ -28,7 +28,7 @@ def equations(network: Network, datum: Datum, nodes: Nodes) -> Equations:
     design = np.stack([-unit, unit], axis=2) * active[:, :, None, None]
     sds = np.stack([set_ups.sd_centring] * 2 + [set_ups.sd_height], axis=1)
     covariances = single(sds[:, :, None] ** 2 * np.eye(3))
-    used = observed_components(network)[count:].any(axis=1)
+    used = np.asarray(observed_components(network)[count:].any(axis=1))
     return Equations(
         "set-up",
         np.where(active, booked - offset, 0.0),

@@ -1,4 +1,4 @@
-"""Blunder tests of everything that was observed or is known: vectors, set-ups, marks."""
+"""Blunder tests of what was observed or is known: vectors, set-ups, marks."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -107,10 +107,12 @@ def _set_ups(adjustment: Adjustment) -> list[_Some]:
 
 def _known_marks(adjustment: Adjustment) -> list[_Some]:
     """Return the tests of known plan and height, held ones by letting them go."""
-    network, datum = adjustment.network, adjustment.datum
+    datum = adjustment.datum
     made = []
     held = np.flatnonzero(datum.held_rows.any(axis=1) & _reached(adjustment))
-    found = shifts.of_nodes(adjustment, [nodes_over(adjustment, row) for row in held])
+    found = shifts.of_nodes(
+        adjustment, [nodes_over(adjustment, int(row)) for row in held]
+    )
     for word, components in (("plan", [0, 1]), ("height", [2])):
         rows_held = datum.held_rows[held][:, components].any(axis=1)
         alone = part(_chosen(found, np.flatnonzero(rows_held)), components)

@@ -28,11 +28,11 @@ def about(network: Network, kind: str, used: Ints) -> tuple[str, ...]:
 def rows(network: Network, kind: str) -> Ints:
     """Return the rows of the table that a kind is booked in."""
     tables = {
-        "baseline": network.vectors,
-        "set-up": network.set_ups,
-        "position": network.positions,
+        "baseline": network.vectors.row,
+        "set-up": network.set_ups.row,
+        "position": network.positions.row,
     }
-    return np.asarray(tables.get(kind, network.known).row)
+    return tables.get(kind, network.known.row)
 
 
 def _vector(network: Network, i: int) -> str:

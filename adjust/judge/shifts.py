@@ -1,4 +1,4 @@
-"""Hypotheses of a shift: what the residuals say about a named cause, before any verdict.
+"""Hypotheses of a shift: what the residuals say about a cause, before any verdict.
 
 A cause is a shift of some rows by C∇. With whitened rows, CᵀPv is the pull of the
 residuals on it and M = CᵀPQvPC how well the rest of the network checks it; the test
@@ -77,12 +77,10 @@ def of_nodes(adjustment: Adjustment, groups: Sequence[Ints]) -> Shifts:
     nodes, whether or not a set-up is an unknown of its own.
     """
     used = _edges_at_nodes(adjustment)
-    made = [
-        _of_one(
-            adjustment, [edge for node in group for edge in used.get(int(node), ())]
-        )
-        for group in groups
+    touching = [
+        [edge for node in group for edge in used.get(int(node), ())] for group in groups
     ]
+    made = [_of_one(adjustment, edges) for edges in touching]
     if not made:
         nothing = np.zeros((0, 3, 3))
         return Shifts(nothing, np.zeros((0, 3)), nothing, np.zeros((0, 3), dtype=bool))
@@ -142,7 +140,7 @@ def _edges_at_nodes(adjustment: Adjustment) -> dict[int, list[_Edge]]:
         if batch.kind == "set-up":
             continue
         some = kinds[batch.kind]
-        clusters, size = batch.members.shape
+        clusters = len(batch.members)
         nodes = some.node[batch.members].reshape(clusters, -1)
         # Whitened partials, free of which components are unknown: (c, q, k·s, 3).
         design = batch.design.reshape(clusters, batch.design.shape[1], -1, 3)
@@ -190,7 +188,8 @@ def _left_over(adjustment: Adjustment, batch: Whitened) -> Floats:
     """Return I − A Q Aᵀ in whitened rows, (c, q, q)."""
     local = adjustment.factor.blocks(batch.columns, batch.columns)
     hat = batch.design @ local @ np.swapaxes(batch.design, 1, 2)
-    return np.eye(hat.shape[1]) - hat
+    left: Floats = np.eye(hat.shape[1]) - hat
+    return left
 
 
 def _turn(adjustment: Adjustment, some: Equations) -> Floats:

@@ -75,7 +75,8 @@ def circle_exact(
         outside = np.exp(-(middle[..., None] ** 2) / (2 * squares)).mean(axis=-1)
         inside = 1 - outside < probability
         low, high = np.where(inside, middle, low), np.where(inside, high, middle)
-    return (low + high) / 2
+    radius: Floats = (low + high) / 2
+    return radius
 
 
 def circle_cubic(semi_major: ArrayLike, semi_minor: ArrayLike) -> Floats:
@@ -91,7 +92,8 @@ def circle_cubic(semi_major: ArrayLike, semi_minor: ArrayLike) -> Floats:
     """
     a, b = np.asarray(semi_major, dtype=float), np.asarray(semi_minor, dtype=float)
     c = np.divide(b, a, out=np.zeros(np.broadcast(a, b).shape), where=a > 0)
-    return (1.960790 + 0.004071 * c + 0.114276 * c**2 + 0.371625 * c**3) * a
+    factor = 1.960790 + 0.004071 * c + 0.114276 * c**2 + 0.371625 * c**3
+    return np.asarray(factor * a)
 
 
 @dataclass(frozen=True, slots=True)

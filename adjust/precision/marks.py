@@ -49,7 +49,9 @@ def mark_precision(adjustment: Adjustment) -> MarkPrecision:
     standard = np.sqrt(scale.ellipse**2 / -2 / np.log(1 - scale.confidence))
     circle = circle_exact(major * standard, minor * standard, scale.confidence)
     return MarkPrecision(
-        np.where(estimated.any(axis=1)[:, None], adjustment.nodes.xyz[marks], np.nan),
+        np.where(
+            estimated.any(axis=1, keepdims=True), adjustment.nodes.xyz[marks], np.nan
+        ),
         covariance,
         scale.ellipse * major,
         scale.ellipse * minor,
