@@ -162,12 +162,8 @@ def _floating(network: Network, columns: Ints, null: Floats) -> NoSolution:
     moves = np.abs(padded[columns[:marks]]).max(axis=2)
     floats: Bools = np.asarray(moves > 1e-3 * moves.max())
     names = [network.marks.name[m] for m in np.flatnonzero(floats.any(axis=1))]
-    words = ("shift in east", "shift in north", "shift in height")
-    freedoms = [
-        word
-        for word, free in zip(words, floats.any(axis=0).tolist(), strict=True)
-        if free
-    ]
+    words = np.array(["shift in east", "shift in north", "shift in height"])
+    freedoms = [str(word) for word in words[floats.any(axis=0)]]
     return NoSolution(
         f"{_few(names)} float: nothing fixes their {' and '.join(freedoms)}",
         names,

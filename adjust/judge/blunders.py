@@ -110,9 +110,8 @@ def _known_marks(adjustment: Adjustment) -> list[_Some]:
     datum = adjustment.datum
     made = []
     held = np.flatnonzero(datum.held_rows.any(axis=1) & _reached(adjustment))
-    found = shifts.of_nodes(
-        adjustment, [nodes_over(adjustment, int(row)) for row in held]
-    )
+    over = [nodes_over(adjustment, int(row)) for row in held]
+    found = shifts.of_nodes(adjustment, over)
     for word, components in (("plan", [0, 1]), ("height", [2])):
         rows_held = datum.held_rows[held][:, components].any(axis=1)
         alone = part(_chosen(found, np.flatnonzero(rows_held)), components)
@@ -171,7 +170,7 @@ def _reached(adjustment: Adjustment) -> Bools:
     """Return (n,) whether an observation reaches the mark of each known row."""
     from ..unknowns import observed_components
 
-    observed = observed_components(adjustment.network).any(axis=1)
+    observed = np.asarray(observed_components(adjustment.network).any(axis=1))
     return observed[adjustment.network.known.mark]
 
 

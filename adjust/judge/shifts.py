@@ -215,12 +215,13 @@ def _noise(adjustment: Adjustment, nodes: Ints) -> Floats:
     variance = np.zeros((count + len(set_ups), 3))
     variance[count:, :2] = set_ups.sd_centring[:, None] ** 2
     variance[count:, 2] = set_ups.sd_height**2
-    return variance[nodes][:, :, None] * np.eye(3)
+    noise: Floats = variance[nodes][:, :, None] * np.eye(3)
+    return noise
 
 
 def _noise_of(adjustment: Adjustment, group: Ints) -> Floats:
     """Return the variance with which a group of nodes stands for its mark."""
-    return _noise(adjustment, np.asarray(group)).min(axis=0)
+    return np.asarray(_noise(adjustment, np.asarray(group)).min(axis=0))
 
 
 def _inverse(matrices: Floats) -> Floats:

@@ -63,7 +63,7 @@ def tested(shifts: Shifts, options: Options, vtpv: float, freedom: int) -> Teste
         Its degrees of freedom.
     """
     exists = shifts.components
-    used = np.isfinite(shifts.pull).all(axis=1)
+    used = np.asarray(np.isfinite(shifts.pull).all(axis=1))
     count = np.where(used, exists.sum(axis=1), 0)
     null = _null_spaces(shifts, used)
     unchecked = used & np.array([space.shape[1] > 0 for space in null], dtype=bool)
