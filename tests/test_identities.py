@@ -485,3 +485,68 @@ def test_leaving_an_observation_out_is_as_if_it_had_never_been(survey):
     second = estimate(replace(survey, vectors=gone), "constrained")
     np.testing.assert_allclose(first.nodes.xyz, second.nodes.xyz, rtol=0, atol=1e-9)
     assert first.degrees_of_freedom == second.degrees_of_freedom
+
+
+def switched_off(network, table, row):
+    """Return the network with one row of a table left out."""
+    columns = getattr(network, table)
+    used = columns.used.copy()
+    used[row] = False
+    return replace(network, **{table: replace(columns, used=used)})
+
+
+@pytest.mark.parametrize(
+    ("kind", "table"),
+    [("baseline", "vectors"), ("position", "positions"), ("known mark", "known")],
+)
+def test_a_statistic_is_what_leaving_the_row_out_takes_off(survey, kind, table):
+    """T = vᵀPv with the row minus vᵀPv without it, by a second adjustment."""
+    adjustment = estimate(survey, "constrained")
+    tests = blunder_tests(adjustment)
+    rows = [i for i in range(len(tests)) if tests.kind[i] == kind]
+    assert rows
+    for i in rows:
+        without = estimate(switched_off(survey, table, tests.edge[i]), "constrained")
+        less = adjustment.vtpv - without.vtpv
+        assert tests.tests.stated.statistic[i] == pytest.approx(
+            less, rel=1e-5, abs=1e-5
+        )
+        taken = adjustment.degrees_of_freedom - without.degrees_of_freedom
+        assert tests.tests.components[i] == taken
+
+
+def test_the_shift_of_a_vector_is_booked_minus_what_the_rest_says(survey):
+    """By a second adjustment without it, in east, north, up where it ends."""
+    tests = blunder_tests(estimate(survey, "constrained"))
+    vectors = survey.vectors
+    for i in [i for i in range(len(tests)) if tests.kind[i] == "baseline"]:
+        row = tests.edge[i]
+        if len(np.flatnonzero(vectors.session == vectors.session[row])) > 1:
+            continue
+        nodes = estimate(switched_off(survey, "vectors", row), "constrained").nodes
+        # Nothing else uses its set-ups: they stand where they should.
+        start, end = survey.mark_of(np.array([vectors.start[row], vectors.end[row]]))
+        foot = nodes.xyz[start] + vectors.start_offset[row] * nodes.axes[start, 2]
+        top = nodes.xyz[end] + vectors.end_offset[row] * nodes.axes[end, 2]
+        expected = vectors.delta[row] - (top - foot)
+        # A turn of the axes over 3 km moves 5 mm by nothing that counts.
+        found = np.linalg.norm(tests.tests.shift[i])
+        assert found == pytest.approx(np.linalg.norm(expected), rel=1e-4)
+        assert tests.tests.shift[i, 2] == pytest.approx(
+            nodes.axes[start, 2] @ expected, rel=0, abs=1e-5
+        )
+
+
+def test_a_held_mark_is_tested_by_letting_it_go(survey):
+    """Its statistic is what vᵀPv loses when the mark is held no longer."""
+    network = without_positions(survey)
+    adjustment = estimate(network, "constrained")
+    tests = blunder_tests(adjustment)
+    (height,) = [
+        i
+        for i in range(len(tests))
+        if tests.kind[i] == "known mark height" and tests.name[i] == "T2"
+    ]
+    without = estimate(switched_off(network, "known", 2), "constrained")
+    less = adjustment.vtpv - without.vtpv
+    assert tests.tests.stated.statistic[height] == pytest.approx(less, rel=1e-5)
