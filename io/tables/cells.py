@@ -1,0 +1,349 @@
+"""Cells to values, a column at a time; a cell that cannot be read is a problem."""
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from fractions import Fraction
+
+import numpy as np
+
+from ...networks.units import LARGEST, LONGEST_NUMBER, UNITS, convert, dms
+from .schema import IN_DEGREES, Column
+from .spelling import nearest
+from .table import Floats
+
+# Appended to a decimal number it converts the unit without a second rounding.
+_SHIFT = {
+    Fraction(1): "",
+    Fraction(1000): "e3",
+    Fraction(1, 1000): "e-3",
+    Fraction(1, 10**6): "e-6",
+}
+_NOT_PLAIN = re.compile(r"[^0-9.+\-\n]")
+_NOT_PLAIN_OR_E = re.compile(r"[^0-9.+\-eE\n]")
+_UTC = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|\+00:00)?")
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """What is wrong with the cell of a row."""
+
+    i: int
+    column: str
+    slug: str
+    against: str
+    likely: str = ""
+    mend: str = ""
+    verdict: str = "fault"
+
+
+def read_numbers(
+    texts: list[str], column: Column, unit: str
+) -> tuple[Floats, list[Problem]]:
+    """Return a column of numbers in canonical units; empty and unreadable are NaN.
+
+    Angles become radians, but latitude and longitude stay in degrees.
+
+    Parameters
+    ----------
+    texts : list of str
+        Cells without blanks around them.
+    column : Column
+    unit : str
+        Unit of the header; empty for a bare number.
+
+    Examples
+    --------
+    >>> values, problems = read_numbers(["1500", "", "1,5"], Column("dx_m", ""), "mm")
+    >>> values.tolist(), [(p.i, p.slug) for p in problems]
+    ([1.5, nan, nan], [(2, 'decimal-comma')])
+    """
+    quick = _all_plain(texts, unit)
+    if quick is None:
+        values, problems = _one_by_one(texts, column, unit)
+    else:
+        values, problems = quick, []
+    problems += _out_of_range(texts, values, column, unit)
+    if column.measure == "angle" and column.name not in IN_DEGREES:
+        values = np.radians(values)
+    return values, problems
+
+
+def _all_plain(texts: list[str], unit: str) -> Floats | None:
+    """Return the numbers if all of them are plain decimals, else None."""
+    factor = UNITS[unit].factor if unit else Fraction(1)
+    if unit == "dms" or factor not in _SHIFT:
+        return None
+    shift = _SHIFT[factor]
+    if (_NOT_PLAIN if shift else _NOT_PLAIN_OR_E).search("\n".join(texts)):
+        return None
+    try:
+        values = np.array([float(text + shift) if text else np.nan for text in texts])
+    except ValueError:
+        return None
+    # An infinity is 1e400, told cell by cell.
+    return None if np.isinf(values).any() else values
+
+
+def _one_by_one(
+    texts: list[str], column: Column, unit: str
+) -> tuple[Floats, list[Problem]]:
+    values = np.full(len(texts), np.nan)
+    problems = []
+    read = _reader(unit)
+    for i, text in enumerate(texts):
+        if text:
+            try:
+                values[i] = read(text)
+            except ValueError:
+                problems.append(_unreadable(i, text, column, unit))
+    return values, problems
+
+
+def _reader(unit: str) -> Callable[[str], float]:
+    if unit == "dms":
+        return dms
+    return lambda text: convert(text, unit or "ratio")
+
+
+def _unreadable(i: int, text: str, column: Column, unit: str) -> Problem:
+    def problem(slug: str, against: str, mend: str, likely: str = "") -> Problem:
+        return Problem(i, column.name, slug, against, likely, mend)
+
+    minus = text.replace("−", "-").replace("–", "-")
+    bare = minus.replace(" ", "").lstrip("+-").lower()
+    if bare in ("nan", "inf", "infinity", "n/a", "na", "#n/a", "null", "none", "-", ""):
+        return problem(
+            "not-a-value",
+            "a number; an empty cell means not observed",
+            "leave the cell empty if nothing was observed",
+        )
+    if unit == "dms":
+        return _bad_dms(problem, minus)
+    if re.fullmatch(r"[+-]?\d{1,3}(,\d{3})+\.\d+", minus):
+        return problem(
+            "thousands-separator",
+            "digits without separators between them",
+            "save the table without thousands separators",
+            minus.replace(",", ""),
+        )
+    if re.fullmatch(r"[+-]?\d*,\d+", minus):
+        return problem(
+            "decimal-comma",
+            "a decimal point",
+            "save the table with decimal points",
+            minus.replace(",", "."),
+        )
+    if _is_beyond(minus):
+        return problem(
+            "number-too-large",
+            f"at most {LARGEST.get(column.measure, 1e9):g} in size",
+            "compare the cell with its source",
+        )
+    return _odd_number(problem, text, minus, column)
+
+
+def _odd_number(
+    problem: Callable[..., Problem], text: str, minus: str, column: Column
+) -> Problem:
+    number = re.match(r"[+-]?\d+(\.\d+)?(?=\s*[A-Za-z°'\"])", minus)
+    if minus != text and _is_number(minus):
+        return problem(
+            "not-a-number",
+            "a hyphen as minus sign",
+            "write the minus sign as a hyphen",
+            minus,
+        )
+    if number:
+        return problem(
+            "unit-in-cell",
+            "a number alone; the unit stands in the header",
+            "take the unit out of the cell",
+            number.group(),
+        )
+    kind = UNITS[column.unit].words if column.unit else "a number"
+    return problem(
+        "not-a-number", f"a decimal number ({kind})", "compare the cell with its source"
+    )
+
+
+def _bad_dms(problem: Callable[..., Problem], text: str) -> Problem:
+    if packed := re.fullmatch(r"([+-]?\d{1,3})\.?(\d{2})(\d{2})(\d*)", text):
+        degrees, minutes, seconds, part = packed.groups()
+        likely = f"{degrees} {minutes} {seconds}" + (f".{part}" if part else "")
+        if "." in text:
+            likely += f", or {text} decimal degrees"
+        return problem(
+            "dms-packed",
+            "degrees, minutes, seconds kept apart: 123 45 06.7",
+            "write the three numbers with blanks between, or name the column _deg",
+            likely,
+        )
+    numbers = re.findall(r"\d+(?:\.\d+)?", text)
+    if len(numbers) == 3 and max(float(n[:20]) for n in numbers[1:]) >= 60:
+        return problem(
+            "dms-out-of-range",
+            "minutes and seconds below 60",
+            "compare the cell with the field book",
+        )
+    return problem(
+        "not-an-angle",
+        "degrees, minutes, seconds: 123 45 06.7",
+        "write all three numbers, with blanks between",
+    )
+
+
+def _is_number(text: str) -> bool:
+    try:
+        return bool(np.isfinite(float(text)))
+    except ValueError:
+        return False
+
+
+def _is_beyond(text: str) -> bool:
+    # Here convert() has refused it: a number, but none that fits.
+    return bool(re.fullmatch(r"[+-]?[\d.]+([eE][+-]?\d+)?", text)) and (
+        len(text) > LONGEST_NUMBER or "e" in text.lower()
+    )
+
+
+def _out_of_range(
+    texts: list[str], values: Floats, column: Column, unit: str
+) -> list[Problem]:
+    problems = []
+    largest = LARGEST.get(column.measure, 1e9)
+    for i in np.flatnonzero(np.abs(values) > largest):
+        problems.append(
+            Problem(
+                int(i),
+                column.name,
+                "number-too-large",
+                f"at most {largest:g} in size",
+                mend="compare the cell with its source; is the unit right?",
+            )
+        )
+        values[i] = np.nan
+    for i in np.flatnonzero((values < column.low) | (values > column.high)):
+        problems.append(
+            Problem(
+                int(i),
+                column.name,
+                "out-of-range",
+                _limits(column),
+                mend="compare the cell with its source; is the unit right?",
+            )
+        )
+    if column.kind == "code" or column.measure == "count":
+        for i in np.flatnonzero(np.isfinite(values) & (values != np.floor(values))):
+            problems.append(
+                Problem(
+                    int(i),
+                    column.name,
+                    "not-whole",
+                    "a whole number",
+                    mend="compare the cell with its source",
+                )
+            )
+    return problems
+
+
+def _limits(column: Column) -> str:
+    unit = {"angle": " degrees", "year": ""}.get(column.measure, "")
+    if column.high == float("inf"):
+        return f"not below {column.low:g}{unit}"
+    return f"between {column.low:g} and {column.high:g}{unit}"
+
+
+def check_words(texts: list[str], column: Column) -> list[Problem]:
+    """Return what is wrong with a column of words, names or UTC times.
+
+    Examples
+    --------
+    >>> uses = Column("use_plan", "", "word", choices=("held", "weighted"))
+    >>> [(p.slug, p.likely) for p in check_words(["held", "Held"], uses)]
+    [('word-not-known', 'held')]
+    """
+    judge = _judge(column)
+    wrong = {text: found for text in set(texts) if text and (found := judge(text))}
+    if not wrong:
+        return []
+    return [
+        Problem(i, column.name, *wrong[text])
+        for i, text in enumerate(texts)
+        if text in wrong
+    ]
+
+
+Judgement = tuple[str, str, str, str, str]
+"""Slug, against, likely, mend, verdict."""
+
+
+def _judge(column: Column) -> Callable[[str], Judgement | None]:
+    if column.choices:
+        return lambda text: _choice(text, column.choices)
+    if column.measure == "instant":
+        return _instant
+    return _name if column.kind == "name" else lambda text: None
+
+
+def _choice(text: str, choices: tuple[str, ...]) -> Judgement | None:
+    if text in choices:
+        return None
+    near = nearest(text, choices)
+    mend = f"write {near}" if near else "use one of these words"
+    return "word-not-known", "one of: " + ", ".join(choices), near, mend, "fault"
+
+
+def _instant(text: str) -> Judgement | None:
+    if _UTC.fullmatch(text):
+        try:
+            moment = datetime.fromisoformat(text)
+        except ValueError:
+            pass
+        else:
+            if 1980 <= moment.year < 2200:
+                return None
+    if re.fullmatch(r".+:\d\d\s*[+-]\d\d:?\d\d", text):
+        return (
+            "time-not-utc",
+            "UTC, as 2026-05-14T16:30:00Z",
+            "",
+            "convert the time to UTC",
+            "fault",
+        )
+    return (
+        "not-a-time",
+        "year-month-day and time in UTC, as 2026-05-14T16:30:00Z",
+        "",
+        "write date and time in this order",
+        "fault",
+    )
+
+
+def _name(text: str) -> Judgement | None:
+    if not text.isprintable() and not text.replace("\xa0", " ").isprintable():
+        return (
+            "name-not-printable",
+            "a name in one line, of letters that can be seen",
+            " ".join("".join(c if c.isprintable() else " " for c in text).split()),
+            "write the name as stamped",
+            "fault",
+        )
+    if "  " in text or "\xa0" in text:
+        return (
+            "name-has-odd-blanks",
+            "single ordinary blanks inside a name",
+            " ".join(text.split()),
+            "write single blanks, everywhere the name is used",
+            "query",
+        )
+    if len(text) > 80:
+        return (
+            "name-too-long",
+            "at most 80 characters",
+            "",
+            "is this a description, or a quotation mark left open?",
+            "fault",
+        )
+    return None

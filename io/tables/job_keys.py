@@ -1,0 +1,146 @@
+"""The keys of job.toml: the closed list, with type and limits of each."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One key of job.toml."""
+
+    kind: str
+    """``text``, ``number``, ``whole``, ``flag``, ``clock``, ``pair``, ``tables``."""
+    says: str
+    choices: tuple[str, ...] = ()
+    low: float = float("-inf")
+    high: float = float("inf")
+    above: bool = False
+    """Whether ``low`` itself is refused, and ``high`` too."""
+
+
+def _text(says: str, *choices: str) -> Key:
+    return Key("text", says, choices)
+
+
+def _number(says: str, low: float = float("-inf"), high: float = float("inf")) -> Key:
+    return Key("number", says, low=low, high=high)
+
+
+def _probability(says: str) -> Key:
+    return Key("number", says, low=0, high=1, above=True)
+
+
+_SD = 0.0
+
+SECTIONS: Mapping[str, Mapping[str, Key]] = {
+    "job": {
+        "title": _text("as printed on every page"),
+        "surveyor_in_charge": _text("who answers for it"),
+        "licence": _text("licence number, or none"),
+        "who": _text("initials written into decisions"),
+        "utc_offset_h": _number("local clock minus UTC, hours", -14, 14),
+    },
+    "frame": {
+        "kind": _text("geodetic or local", "geodetic", "local"),
+        "geographic_epsg": Key("whole", "EPSG code, three-dimensional", low=1),
+        "epoch": _number("epoch of the coordinates, year", 1900, 2200),
+        "grid_epsg": Key("whole", "EPSG code of the map grid", low=1),
+        "geoid": _text("none, table, or a file"),
+        "geoid_sd_mm": _number("of a geoid file", _SD),
+        "undulation": _text("where there is no geoid", "shift", "plane"),
+        "combined_factor": _number("ground to grid", 0.9, 1.1),
+        "combined_factor_origin_north_m": _number("of ground coordinates"),
+        "combined_factor_origin_east_m": _number("of ground coordinates"),
+        "earth": _text("flat or curved, of a local job", "flat", "curved"),
+        "latitude_deg": _number("of a curved local job", -90, 90),
+        "height_datum": _text("name of the height datum"),
+        "reference_height_m": _number("of a curved local job", -1000, 10000),
+        "origin_latitude_deg": _number("where a local job takes vectors", -90, 90),
+        "origin_longitude_deg": _number("where a local job takes vectors", -360, 360),
+        "transformations": Key("tables", "how other frames come over"),
+    },
+    "network": {
+        "dimension": _text(
+            "inferred where it is not stated", "space", "plan", "height"
+        ),
+        "minimal_station": _text("held for the minimal solution"),
+        "minimal_azimuth_to": _text("and the direction held, in plan"),
+    },
+    "units": {
+        "length": _text("of what is printed", "m", "ift", "sft"),
+        "angle": _text("of what is printed", "dms", "deg", "gon"),
+    },
+    "tests": {
+        "confidence": _probability("of ellipses and of the variance factor's limits"),
+        "outlier_alpha": _probability("significance of a one-dimensional test"),
+        "power": _probability("chance to find a blunder just detectable"),
+        "ellipses_from": _text("variance factor", "larger", "stated", "estimated"),
+        "tests_from": _text("variance factor", "stated", "estimated"),
+    },
+    "refraction": {
+        "coefficient": _number("of vertical refraction", -5, 5),
+        "sd": _number("of the coefficient", _SD, 5),
+        "unknown_per": _text("estimated", "none", "job", "day"),
+    },
+    "levels": {
+        "sd_mm_per_sqrt_km": _number("where a run states none", _SD),
+        "sd_mm_per_set_up": _number("or for each set-up", _SD),
+    },
+    "crew": {
+        "receivers": Key("whole", "how many", low=1),
+        "people": Key("whole", "how many", low=1),
+        "start": Key("clock", "local time"),
+        "hours": _number("of work", 0, 24),
+        "sunset": Key("clock", "local time"),
+        "gate_closes": Key("clock", "local time"),
+        "drive_speed_km_h": _number("on the way between marks", 0, 200),
+        "set_up_min": _number("minutes a set-up", 0, 600),
+    },
+}
+"""Sections of one name."""
+
+NAMED_SECTIONS: Mapping[str, Mapping[str, Key]] = {
+    "set_up": {
+        "sd_centring_mm": _number("per axis; 0 = exact", _SD, 10000),
+        "sd_height_mm": _number("0 = exact", _SD, 10000),
+    },
+    "group": {
+        "sd_multiplier_plan": _number("of the group's rows", 0.001, 1000),
+        "sd_multiplier_height": _number("of the group's rows", 0.001, 1000),
+    },
+    "planned": {
+        "sd_plan_mm": _number("expected", _SD),
+        "sd_plan_ppm": _number("expected", _SD),
+        "sd_height_mm": _number("expected", _SD),
+        "sd_height_ppm": _number("expected", _SD),
+        "sd_direction_arcsec": _number("expected", _SD),
+        "sd_zenith_arcsec": _number("expected", _SD),
+        "sd_distance_mm": _number("expected", _SD),
+        "sd_distance_ppm": _number("expected", _SD),
+        "sd_mm_per_sqrt_km": _number("expected", _SD),
+    },
+    "spec": {
+        "kind": _text("what is limited"),
+        "constant_mm": _number("constant part", _SD),
+        "ppm": _number("part in proportion", _SD),
+        "ratio": _number("1 : n", 1),
+        "mm_per_sqrt_km": _number("of levelling", _SD),
+        "limit_mm": _number("in plan", _SD),
+        "limit_height_mm": _number("in height", _SD),
+        "confidence": _probability("at which the limit is stated"),
+        "pairs": _text("all, adjacent or a file"),
+        "also_stated_as": _text("the same limit in other units"),
+        "source": _text("where it is written"),
+    },
+}
+"""Sections with a name of the user's: ``[set_up.tripod]``."""
+
+TRANSFORMATION: Mapping[str, Key] = {
+    "from_epsg": Key("whole", "EPSG code of the other frame", low=1),
+    "from_epoch": _number("its epoch, year", 1900, 2200),
+    "operation": _text("what PROJ calls the way over"),
+}
+"""One table of ``[frame] transformations``."""
+
+LOG_MINUTES = _number("minutes on a mark for work of a kind", 0, 6000)
+"""``[crew.log_min]``, by kind of work."""

@@ -1,0 +1,231 @@
+"""Sheets of one table to a ``Table``, and every fault within the table."""
+
+from collections import Counter
+from collections.abc import Iterable
+
+import numpy as np
+
+from ...networks.findings import Finding
+from .cells import Problem, check_words, read_numbers
+from .header import Heading, read_header
+from .schema import Schema
+from .sheet import Sheet
+from .table import Table, Words
+
+
+def read_table(sheets: list[Sheet], schema: Schema) -> tuple[Table, list[Finding]]:
+    """Return the rows of a table from all its files, and what is wrong with them.
+
+    Parameters
+    ----------
+    sheets : list of Sheet
+        ``NAME.csv`` and ``NAME/*.csv``, those that have a header.
+    schema : Schema
+
+    Returns
+    -------
+    table : Table
+        A value that cannot be read is NaN; a row of the wrong length is left out.
+    findings : list of Finding
+    """
+    tables, findings = [], []
+    for sheet in sheets:
+        headings = read_header(sheet, schema)
+        table, problems = _one_file(sheet, schema, headings)
+        findings += sheet.findings
+        findings += _as_findings(table, problems)
+        findings += _not_filled(table, schema)
+        tables.append(table)
+    whole = tables[0] if len(tables) == 1 else _together(tables, schema)
+    return whole, findings + _repeated(whole, schema)
+
+
+def _one_file(
+    sheet: Sheet, schema: Schema, headings: list[Heading]
+) -> tuple[Table, list[Problem]]:
+    count = len(sheet.records)
+    by_position = list(zip(*sheet.records, strict=True))
+    columns, booked, problems = {}, {}, []
+    for heading in headings:
+        raw = by_position[heading.position] if by_position else ()
+        texts = [cell.strip() for cell in raw]
+        booked[heading.name] = _words(texts)
+        column = heading.column
+        if column and column.is_number:
+            columns[heading.name], found = read_numbers(texts, column, heading.unit)
+            problems += found
+            continue
+        columns[heading.name] = booked[heading.name]
+        if column:
+            problems += check_words(texts, column)
+            if column.kind == "name" and list(raw) != texts:
+                problems.append(_blanks_around(raw, texts, heading.name))
+    header = {heading.name: heading.written for heading in headings}
+    file = np.full(count, sheet.file, dtype=object)
+    row, line = np.array(sheet.rows, dtype=int), np.array(sheet.lines, dtype=int)
+    table = Table(
+        schema.name,
+        columns,
+        booked,
+        header,
+        file,
+        row,
+        line,
+        schema.subject,
+        schema.key,
+        {sheet.file: header},
+    )
+    return table, problems
+
+
+def _words(texts: Iterable[str]) -> Words:
+    texts = list(texts)
+    words = np.empty(len(texts), dtype=object)
+    words[:] = texts
+    return words
+
+
+def _blanks_around(raw: Iterable[str], texts: list[str], name: str) -> Problem:
+    odd = [i for i, cell in enumerate(raw) if cell != texts[i]]
+    return Problem(
+        odd[0],
+        name,
+        "name-has-blanks-around",
+        f"the name alone; read without the blanks, in {len(odd)} row(s)",
+        texts[odd[0]],
+        "take the blanks away",
+        "note",
+    )
+
+
+def _as_findings(table: Table, problems: list[Problem]) -> list[Finding]:
+    return [
+        table.finding(
+            problem.slug,
+            problem.verdict,
+            problem.i,
+            (problem.column,),
+            against=problem.against,
+            likely=problem.likely,
+            mend=problem.mend,
+        )
+        for problem in problems
+    ]
+
+
+def _not_filled(table: Table, schema: Schema) -> list[Finding]:
+    """Return a fault for every row that lacks what the table needs."""
+    findings = []
+    for name in schema.need:
+        if name in table.columns:
+            for i in np.flatnonzero(~table.has(name)):
+                findings.append(_missing_value(table, schema, int(i), (name,)))
+    for names in schema.together:
+        if not set(names) <= set(table.columns):
+            continue
+        filled = np.array([table.has(name) for name in names])
+        for i in np.flatnonzero(filled.any(axis=0) & ~filled.all(axis=0)):
+            findings.append(_missing_value(table, schema, int(i), names))
+    for group in schema.either:
+        there = [names for names in group if set(names) <= set(table.columns)]
+        if not there:
+            continue
+        filled = np.zeros(len(table), dtype=bool)
+        for names in there:
+            filled |= np.all([table.has(name) for name in names], axis=0)
+        told = {finding.row for finding in findings}
+        for i in np.flatnonzero(~filled):
+            if int(table.row[i]) not in told:
+                findings.append(_missing_either(table, there, int(i)))
+    return findings
+
+
+def _missing_value(
+    table: Table, schema: Schema, i: int, names: tuple[str, ...]
+) -> Finding:
+    lacking = [name for name in names if not table.has(name)[i]]
+    headers = ", ".join(
+        table.header.get(name, schema.by_name[name].header) for name in lacking
+    )
+    together = " together with the rest of its set" if len(names) > 1 else ""
+    return table.finding(
+        "missing-value",
+        "fault",
+        i,
+        tuple(name for name in names if name not in lacking),
+        against=f"{headers}{together}",
+        mend=f"fill {headers}",
+    )
+
+
+def _missing_either(table: Table, sets: list[tuple[str, ...]], i: int) -> Finding:
+    written = (" ".join(table.header[name] for name in names) for names in sets)
+    return table.finding(
+        "missing-value",
+        "fault",
+        i,
+        against="one of: " + " | ".join(written),
+        mend="fill one of them, or take the row out of the source",
+    )
+
+
+def _repeated(table: Table, schema: Schema) -> list[Finding]:
+    """Return a fault for every row whose name another row has already."""
+    findings = []
+    for names, among in schema.unique:
+        inside = table.has(names[0])
+        if among:
+            inside &= table.has(among)
+        rows = np.flatnonzero(inside)
+        texts = list(zip(*(table.word(name)[rows] for name in names), strict=True))
+        if len(set(texts)) == len(texts):
+            continue
+        counts = Counter(texts)
+        first: dict[tuple[str, ...], int] = {}
+        for i, text in zip(rows, texts, strict=True):
+            if counts[text] > 1 and first.setdefault(text, int(i)) != i:
+                findings.append(_duplicate(table, int(i), first[text], names))
+    return findings
+
+
+def _duplicate(table: Table, i: int, other: int, names: tuple[str, ...]) -> Finding:
+    return table.finding(
+        "duplicate-name",
+        "fault",
+        i,
+        tuple(name for name in names if name in table.columns),
+        against=f"each once; also in {table.file[other]} row {table.row[other]}",
+        likely="a row pasted twice, or two things of one name",
+        mend="rename one of them, or take the copy out",
+    )
+
+
+def _together(tables: list[Table], schema: Schema) -> Table:
+    names = list(dict.fromkeys(name for table in tables for name in table.columns))
+    columns, booked, header, headers = {}, {}, {}, {}
+    for name in names:
+        column = schema.by_name.get(name)
+        numeric = column is not None and column.is_number
+        columns[name] = np.concatenate(
+            [t.number(name) if numeric else t.word(name) for t in tables]
+        )
+        booked[name] = np.concatenate([_booked(t, name) for t in tables])
+        header[name] = next(t.header[name] for t in tables if name in t.header)
+    for table in tables:
+        headers.update(table.file_headers)
+    return Table(
+        schema.name,
+        columns,
+        booked,
+        header,
+        np.concatenate([table.file for table in tables]),
+        np.concatenate([table.row for table in tables]),
+        np.concatenate([table.line for table in tables]),
+        schema.subject,
+        schema.key,
+        headers,
+    )
+
+
+def _booked(table: Table, name: str) -> Words:
+    return table.booked.get(name, np.full(len(table), "", dtype=object))

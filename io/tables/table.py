@@ -1,0 +1,127 @@
+"""A table as read: columns in canonical units, and where each row was booked."""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...networks.findings import Finding
+
+Words = NDArray[np.object_]
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Table:
+    """The rows of ``NAME.csv`` and of ``NAME/*.csv``, read together.
+
+    A column is called by its header without the unit: ``dx_ift`` is ``dx``. Only
+    ``_ppm`` stays, for ``sd_distance_mm`` and ``sd_distance_ppm`` belong together.
+
+    Examples
+    --------
+    >>> table = Table("levels", {"rise": np.array([1.5, np.nan])},
+    ...               {"rise": np.array(["1.5", ""], dtype=object)}, {"rise": "rise_m"},
+    ...               np.array(["levels.csv"] * 2, dtype=object), np.array([2, 3]),
+    ...               np.array([2, 3]))
+    >>> len(table), table.has("rise").tolist(), table.word("run").tolist()
+    (2, [True, False], ['', ''])
+    """
+
+    name: str
+    """``baselines`` …"""
+    columns: dict[str, NDArray[Any]]
+    """Canonical column name to values: float64 in m, m², rad, s, hPa, degC, count,
+    ratio, year, ppm (NaN = empty), or an object array of str ('' = empty) for words
+    and UTC times. Latitudes and longitudes stay in degrees. A column that the table
+    does not know is kept as words under its header."""
+    booked: dict[str, Words]
+    """The same keys: the text as booked, without blanks around it."""
+    header: dict[str, str]
+    """Canonical column name to the header as written: ``dx`` to ``dx_ift``."""
+    file: Words
+    """(n,) name relative to the job folder: ``baselines/day2.csv``."""
+    row: Ints
+    """(n,) row as a spreadsheet shows it."""
+    line: Ints
+    """(n,) line of the file, from 1."""
+    subject: str = ""
+    """What a row is, as a person names it: ``baseline``."""
+    key: str = ""
+    """The column that names a row."""
+    file_headers: dict[str, dict[str, str]] = field(default_factory=dict)
+    """File to its own headers, where files of one table differ in unit."""
+
+    def __len__(self) -> int:
+        return len(self.row)
+
+    def number(self, name: str) -> Floats:
+        """Return a column of numbers, shape (n,); all NaN where it is absent."""
+        if name not in self.columns:
+            return np.full(len(self), np.nan)
+        return np.asarray(self.columns[name], dtype=np.float64)
+
+    def word(self, name: str) -> Words:
+        """Return a column of words, shape (n,); all empty where it is absent."""
+        if name not in self.columns:
+            return np.full(len(self), "", dtype=object)
+        return self.columns[name]
+
+    def has(self, name: str) -> NDArray[np.bool_]:
+        """Return (n,): whether the column has something booked."""
+        if name not in self.booked:
+            return np.zeros(len(self), dtype=bool)
+        return np.asarray(self.booked[name] != "", dtype=bool)
+
+    def instant(self, name: str) -> NDArray[np.datetime64]:
+        """Return a column of UTC times, shape (n,), to the millisecond; NaT = empty."""
+        texts = [text.rstrip("Z").replace(" ", "T") for text in self.word(name)]
+        return np.array(texts, dtype="datetime64[ms]")
+
+    def about(self, i: int) -> str:
+        """Return row ``i`` as a person names it: "baseline B17 GROVE 3 – T104"."""
+        text = f"{self.subject or self.name} {self._text(self.key, i)}".strip()
+        ends = [
+            self._text(f"{end}_station", i) or self._text(f"{end}_set_up", i)
+            for end in ("from", "to")
+        ]
+        if all(ends):
+            text += f" {ends[0]} – {ends[1]}"
+        session = self._text("session", i)
+        return f"{text}, session {session}" if session else text
+
+    def finding(
+        self,
+        slug: str,
+        verdict: str,
+        i: int,
+        columns: tuple[str, ...] = (),
+        *,
+        against: str = "",
+        likely: str = "",
+        mend: str = "",
+    ) -> Finding:
+        """Return a finding about row ``i``; ``columns`` are quoted as booked."""
+        booked = [f"{self._header(c, i)} {self._text(c, i)}" for c in columns]
+        return Finding(
+            slug,
+            verdict,
+            self.about(i),
+            file=str(self.file[i]),
+            row=int(self.row[i]),
+            line=int(self.line[i]),
+            column=self._header(columns[0], i) if columns else "",
+            booked="   ".join(booked),
+            against=against,
+            likely=likely,
+            mend=mend,
+        )
+
+    def _text(self, column: str, i: int) -> str:
+        return str(self.booked[column][i]) if column in self.booked else ""
+
+    def _header(self, column: str, i: int) -> str:
+        own = self.file_headers.get(str(self.file[i]), {})
+        return own.get(column, self.header.get(column, column))
