@@ -157,7 +157,7 @@ def dms(text: str) -> float:
     whole, _, part = seconds.partition(".")
     if int(minutes) >= 60 or int(whole) >= 60:
         raise ValueError(f"{text!r} has 60 or more minutes or seconds")
-    scale = 10 ** len(part)
+    scale = int(10 ** len(part))
     total = (int(degrees) * 3600 + int(minutes) * 60) * scale + int(whole + part)
     # The quotient of two integers is correctly rounded.
     return (-total if sign == "-" else total) / (3600 * scale)

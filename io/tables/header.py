@@ -153,7 +153,9 @@ def _unknown(
 
 
 def _missing(sheet: Sheet, schema: Schema, present: set[str]) -> None:
-    lacking = [(name,) for name in schema.need if name not in present]
+    lacking: list[tuple[str, ...]] = [
+        (name,) for name in schema.need if name not in present
+    ]
     for group in schema.either:
         if not any(present.issuperset(names) for names in group):
             # The set of which most is there is what was meant.

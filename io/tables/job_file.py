@@ -12,18 +12,20 @@ from typing import Any
 from ...networks.findings import Finding
 from .job import SET_UP_KINDS, Job
 from .job_keys import LOG_MINUTES, NAMED_SECTIONS, SECTIONS, TRANSFORMATION, Key
+from .job_lines import Lines, fault_at
 from .job_sections import job_of
 from .spelling import nearest
 
 FILE = "job.toml"
 
 Values = Mapping[str, Any]
+Fault = Callable[..., Finding]
 
 
 def read_job(
     content: bytes | None, folder: Path = Path()
 ) -> tuple[Job | None, list[Finding]]:
-    """Return what job.toml states, and everything wrong with it.
+    r"""Return what job.toml states, and everything wrong with it.
 
     Parameters
     ----------
@@ -40,7 +42,7 @@ def read_job(
 
     Examples
     --------
-    >>> job, findings = read_job(b'schema = 1\\n[frame]\\nkind = "locl"\\n')
+    >>> job, findings = read_job(b'schema = 1\n[frame]\nkind = "locl"\n')
     >>> [(f.slug, f.line, f.likely) for f in findings]
     [('word-not-known', 3, 'local')]
     """
@@ -49,7 +51,7 @@ def read_job(
     values, text, fault = _parse(content)
     if values is None:
         return None, fault
-    findings = [*_check(values, _Lines(text))]
+    findings = [*_check(values, Lines(text))]
     if any(finding.verdict == "fault" for finding in findings):
         return None, findings
     return job_of(values), findings
@@ -81,8 +83,8 @@ def _parse(content: bytes) -> tuple[Values | None, str, list[Finding]]:
         end = len(text.splitlines())
         line = int(place.group(1)) if place else end
         slug = "toml-not-understood"
-        booked = (text.splitlines() or [""])[max(line, 1) - 1 : line] or [""]
-        booked = f"{booked[0].strip()[:80]}  ({str(error)[:120]})"
+        there = text.splitlines()[max(line, 1) - 1 : line] or [""]
+        booked = f"{there[0].strip()[:80]}  ({str(error)[:120]})"
         against = 'TOML 1.0: key = value, texts in "quotation marks"'
         mend = "quote texts, write each section and each key once"
     finding = Finding(
@@ -99,67 +101,13 @@ def _parse(content: bytes) -> tuple[Values | None, str, list[Finding]]:
     return None, text, [finding]
 
 
-class _Lines:
-    """Where sections and keys stand, as well as a plain reading can tell."""
-
-    def __init__(self, text: str) -> None:
-        self._line: dict[str, int] = {}
-        section = ""
-        for number, line in enumerate(text.split("\n"), 1):
-            if head := re.match(r"\s*\[+\s*([^\]]+?)\s*\]", line):
-                section = re.sub(r"[\"']", "", head.group(1)).replace(" ", "")
-                self._line.setdefault(section, number)
-            elif key := re.match(r"\s*([\w.\"'-]+)\s*=", line):
-                name = re.sub(r"[\"']", "", key.group(1))
-                path = f"{section}.{name}" if section else name
-                self._line.setdefault(path, number)
-
-    def of(self, path: str) -> int:
-        """Return the line of a key, or of the nearest section above it; 0 = none."""
-        path = path.replace(" ", "")
-        while path:
-            if path in self._line:
-                return self._line[path]
-            path = path.rpartition(".")[0]
-        return 0
-
-
-Fault = Callable[..., Finding]
-
-
-def _fault(
-    lines: _Lines,
-    slug: str,
-    path: str,
-    booked: object = "",
-    against: str = "",
-    likely: str = "",
-    mend: str = "",
-    verdict: str = "fault",
-) -> Finding:
-    line = lines.of(path)
-    section, _, key = path.rpartition(".")
-    text = str(booked)
-    return Finding(
-        slug,
-        verdict,
-        f"[{section}] {key}" if section else key,
-        file=FILE,
-        row=line,
-        line=line,
-        column=key,
-        booked=text if len(text) <= 80 else text[:77] + "…",
-        against=against,
-        likely=likely,
-        mend=mend,
-    )
-
-
-def _check(values: Values, lines: _Lines) -> Iterator[Finding]:
-    fault = partial(_fault, lines)
+def _check(values: Values, lines: Lines) -> Iterator[Finding]:
+    fault = partial(fault_at, lines)
     known = ["schema", *SECTIONS, *NAMED_SECTIONS]
     if "schema" not in values:
-        yield fault("key-missing", "schema", against="schema = 1", mend="add schema = 1")
+        yield fault(
+            "key-missing", "schema", against="schema = 1", mend="add schema = 1"
+        )
     for name, value in values.items():
         if name not in known:
             yield _unknown(fault, name, known, "section")
@@ -233,6 +181,8 @@ def _named(fault: Fault, name: str, values: Values) -> Iterator[Finding]:
                     yield from _value(fault, f"{path}.{key}", value, keys[key])
 
 
+_CLOCK = r"([01]\d|2[0-3]):[0-5]\d"
+
 _TYPES: Mapping[str, tuple[str, Callable[[Any], bool]]] = {
     "text": ("a text in quotation marks", lambda v: isinstance(v, str)),
     "flag": ("true or false", lambda v: isinstance(v, bool)),
@@ -242,8 +192,7 @@ _TYPES: Mapping[str, tuple[str, Callable[[Any], bool]]] = {
         'a time of day: "14:00"',
         lambda v: (
             isinstance(v, time)
-            or isinstance(v, str)
-            and re.fullmatch(r"([01]\d|2[0-3]):[0-5]\d", v) is not None
+            or (isinstance(v, str) and re.fullmatch(_CLOCK, v) is not None)
         ),
     ),
     "tables": (

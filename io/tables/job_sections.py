@@ -77,9 +77,7 @@ def _frame(frame: Values) -> FrameSection:
         geoid_sd=_length(frame, "geoid_sd_mm", "mm"),
         undulation=frame.get("undulation", ""),
         combined_factor=_float(frame, "combined_factor"),
-        combined_factor_origin=None
-        if north is None or east is None
-        else (north, east),
+        combined_factor_origin=None if north is None or east is None else (north, east),
         earth=frame.get("earth", "flat"),
         latitude=_float(frame, "latitude_deg"),
         height_datum=frame.get("height_datum", ""),

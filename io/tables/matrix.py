@@ -132,14 +132,14 @@ def _triangle(
             )
         findings += _fill(sheet, matrix, k, cells[1:], unit)
     upper = np.isfinite(matrix.T) & np.isfinite(matrix) & (matrix != matrix.T)
-    for k in np.flatnonzero(upper.any(axis=1)):
+    for k in map(int, np.flatnonzero(upper.any(axis=1))):
         column = int(np.flatnonzero(upper[k])[0])
         if column < k:
             text = sheet.records[k][column + 1].strip()
             against = f"{sheet.records[column][k + 1].strip()} in the other triangle"
             findings.append(
                 _row_fault(
-                    sheet, int(k), "matrix-not-symmetric", text, against, "both equal"
+                    sheet, k, "matrix-not-symmetric", text, against, "both equal"
                 )
             )
     lower = np.tril(np.nan_to_num(matrix)) if not findings else matrix

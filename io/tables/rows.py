@@ -2,15 +2,18 @@
 
 from collections import Counter
 from collections.abc import Iterable
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ...networks.findings import Finding
-from .cells import Problem, check_words, read_numbers
+from .cells import check_words, read_numbers
 from .header import Heading, read_header
 from .schema import Schema
 from .sheet import Sheet
 from .table import Table, Words
+from .unreadable import Problem
 
 
 def read_table(sheets: list[Sheet], schema: Schema) -> tuple[Table, list[Finding]]:
@@ -45,7 +48,9 @@ def _one_file(
 ) -> tuple[Table, list[Problem]]:
     count = len(sheet.records)
     by_position = list(zip(*sheet.records, strict=True))
-    columns, booked, problems = {}, {}, []
+    columns: dict[str, NDArray[Any]] = {}
+    booked: dict[str, Words] = {}
+    problems: list[Problem] = []
     for heading in headings:
         raw = by_position[heading.position] if by_position else ()
         texts = [cell.strip() for cell in raw]
@@ -202,7 +207,10 @@ def _duplicate(table: Table, i: int, other: int, names: tuple[str, ...]) -> Find
 
 def _together(tables: list[Table], schema: Schema) -> Table:
     names = list(dict.fromkeys(name for table in tables for name in table.columns))
-    columns, booked, header, headers = {}, {}, {}, {}
+    columns: dict[str, NDArray[Any]] = {}
+    booked: dict[str, Words] = {}
+    header: dict[str, str] = {}
+    headers: dict[str, dict[str, str]] = {}
     for name in names:
         column = schema.by_name.get(name)
         numeric = column is not None and column.is_number

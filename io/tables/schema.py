@@ -7,9 +7,7 @@ from types import MappingProxyType
 
 from ...networks.units import UNITS
 
-IN_DEGREES = frozenset(
-    ("latitude", "longitude", "approx_latitude", "approx_longitude")
-)
+IN_DEGREES = frozenset(("latitude", "longitude", "approx_latitude", "approx_longitude"))
 """Angles that stay in degrees; all others are read as radians."""
 
 # Longest first: km_h before h.

@@ -33,7 +33,7 @@ Record = tuple[int, int, list[str]]
 
 
 def read_sheet(file: str, content: bytes, *, ragged: bool = False) -> Sheet:
-    """Return the rows of a file; what is wrong stands in its findings.
+    r"""Return the rows of a file; what is wrong stands in its findings.
 
     Parameters
     ----------
@@ -45,7 +45,7 @@ def read_sheet(file: str, content: bytes, *, ragged: bool = False) -> Sheet:
 
     Examples
     --------
-    >>> sheet = read_sheet("stations.csv", b"station,status\\nT1,found\\n")
+    >>> sheet = read_sheet("stations.csv", b"station,status\nT1,found\n")
     >>> sheet.header, sheet.records, sheet.rows
     (['station', 'status'], [['T1', 'found']], [2])
     """
@@ -92,17 +92,13 @@ def _decode(sheet: Sheet, content: bytes) -> str | None:
         line = content.count(b"\n", 0, error.start) + 1
         booked = f"byte {content[error.start]:#04x}"
         likely = "Windows-1252 or ISO 8859-1"
-        sheet.findings.append(
-            fault(row=line, line=line, booked=booked, likely=likely)
-        )
+        sheet.findings.append(fault(row=line, line=line, booked=booked, likely=likely))
         return None
     if found := _CONTROL.search(text):
         line = text.count("\n", 0, found.start()) + 1
         booked = f"control character {ord(found.group()):#04x}"
         likely = "UTF-16, or not a text file"
-        sheet.findings.append(
-            fault(row=line, line=line, booked=booked, likely=likely)
-        )
+        sheet.findings.append(fault(row=line, line=line, booked=booked, likely=likely))
         return None
     return text
 

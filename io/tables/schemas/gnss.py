@@ -86,8 +86,7 @@ ANTENNAS = Schema(
 def _six(prefix: str, axes: str, unit: str, says: str) -> tuple[Column, ...]:
     pairs = [a + b for i, a in enumerate(axes) for b in axes[i:]]
     return tuple(
-        Column(f"{prefix}_{pair}_{unit}", says, offered=axes == "xyz")
-        for pair in pairs
+        Column(f"{prefix}_{pair}_{unit}", says, offered=axes == "xyz") for pair in pairs
     )
 
 

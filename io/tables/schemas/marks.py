@@ -26,15 +26,9 @@ COORDINATES = (
     Column("sd_north_mm", "standard deviation north", low=0),
     Column("sd_east_mm", "standard deviation east", low=0),
     Column("sd_height_mm", "standard deviation of the height", low=0),
-    Column(
-        "corr_north_east", "correlation", "number", low=-1, high=1, offered=False
-    ),
-    Column(
-        "corr_north_height", "correlation", "number", low=-1, high=1, offered=False
-    ),
-    Column(
-        "corr_east_height", "correlation", "number", low=-1, high=1, offered=False
-    ),
+    Column("corr_north_east", "correlation", "number", low=-1, high=1, offered=False),
+    Column("corr_north_height", "correlation", "number", low=-1, high=1, offered=False),
+    Column("corr_east_height", "correlation", "number", low=-1, high=1, offered=False),
     Column(
         "sd_axes",
         "axes of sd_north and sd_east; empty = geodetic",
