@@ -40,7 +40,7 @@ def of_edges(adjustment: Adjustment, some: Equations) -> tuple[Shifts, Floats]:
     shifts : Shifts
         One for each edge of the kind; NaN where it is not in use.
     redundancy : ndarray, shape (m,)
-        Trace of the edge's block of QvP; NaN where it is not in use.
+        Trace of the edge's block of QvP; NaN where it is not in use or exact.
     """
     count, rows = some.active.shape
     matrix = np.full((count, rows, rows), np.nan)
@@ -64,6 +64,7 @@ def of_edges(adjustment: Adjustment, some: Equations) -> tuple[Shifts, Floats]:
             matrix[edges] = across @ free @ column
             own[edges] = across @ column
             pull[edges] = np.einsum("crq,cq->cr", across, batch.misclosure)
+    redundancy[~some.active.any(axis=1)] = np.nan
     with np.errstate(invalid="ignore"):
         scale = _inverse(own) + _set_up_noise(adjustment, some)
     return Shifts(matrix, pull, scale, some.active), redundancy

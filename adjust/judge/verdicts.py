@@ -154,7 +154,8 @@ def _estimated(
             continue
         alpha = b_method(options.outlier_alpha, options.power, p)[0]
         limit[rows] = fisher_quantile(1 - alpha, p, left)
-        rest = np.maximum(vtpv - statistic[rows], np.finfo(float).tiny)
+        # What is left over is known to the rounding of vᵀPv, no better.
+        rest = np.maximum(vtpv - statistic[rows], max(1e-12 * vtpv, 1e-300))
         made[rows] = (statistic[rows] / p) / (rest / left)
         probability[rows] = special.fdtrc(p, left, made[rows])
     return Basis(made, limit, np.sqrt(made / limit), probability)
