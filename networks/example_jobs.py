@@ -56,7 +56,7 @@ def _home() -> Traversable:
 
 
 def _walk(folder: Traversable, prefix: str) -> dict[str, bytes]:
-    found = {}
+    found: dict[str, bytes] = {}
     for entry in folder.iterdir():
         if entry.is_dir():
             found |= _walk(entry, f"{prefix}{entry.name}/")

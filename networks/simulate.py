@@ -26,10 +26,10 @@ class Blunder:
 
     Examples
     --------
-    A height read as 1.673 m where 1.617 m was on the rod:
+    A height read as 1.671 m where 1.617 m was on the tape:
 
-    >>> Blunder("set-up height", "S3-2", (0.0, 0.0, 0.056)).shift[2]
-    0.056
+    >>> Blunder("set-up height", "S3-2", (0.0, 0.0, 0.054)).shift[2]
+    0.054
     """
 
     kind: str

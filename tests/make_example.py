@@ -30,9 +30,9 @@ from brasscap.networks.simulate import Blunder, simulate
 
 SEED = 20260311
 FRAME = GeodeticFrame(7843, 2020.0, 7853)
-# 1.617 m on the tape, 1.673 m in the book: two digits changed places. The second
+# 1.617 m on the tape, 1.671 m in the book: two digits changed places. The second
 # reading, 5.305 international feet, has it right.
-PLANTED = Blunder("set-up height", "S3-ICE", (0.0, 0.0, 0.056))
+PLANTED = Blunder("set-up height", "S3-ICE", (0.0, 0.0, 0.054))
 FOOT = 0.3048
 
 # Short name, name, north, east, ellipsoidal height (m), kind, status, and words.
@@ -260,7 +260,7 @@ def occupation(random, session, mark, support, antenna):
     elif radius is not None and name != PLANTED.about:
         reading, measured_to = "slant", "slant mark"
     if name == PLANTED.about:
-        height = 1.673
+        height = 1.671
     reduced = height
     if reading == "slant":
         reduced = float(np.sqrt(height**2 - radius**2)) - offset

@@ -1,5 +1,21 @@
-"""Exchange formats, one module each."""
+"""Exchange formats, one module each, and the registry that lists them."""
 
+from .control_csv import write_control_csv
+from .control_points import ControlPoints
+from .geojson import write_geojson
+from .positions_table import position_tables
+from .registry import FORMATS, Format, formats_help
 from .sinex import SinexSolution, parse_sinex, read_sinex
 
-__all__ = ["SinexSolution", "parse_sinex", "read_sinex"]
+__all__ = [
+    "FORMATS",
+    "ControlPoints",
+    "Format",
+    "SinexSolution",
+    "formats_help",
+    "parse_sinex",
+    "position_tables",
+    "read_sinex",
+    "write_control_csv",
+    "write_geojson",
+]

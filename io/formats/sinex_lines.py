@@ -180,6 +180,11 @@ def _check_end(
         )
 
 
+def named(blocks: Sequence[Block], title: str) -> list[Line]:
+    """Return the data lines of every block of that title."""
+    return [line for block in blocks if block.title == title for line in block.lines]
+
+
 def cut(line: str, first: int, last: int) -> str:
     """Return columns ``first`` to ``last``, counted from 1, without outer spaces."""
     return line[first - 1 : last].strip()

@@ -1,0 +1,81 @@
+"""Control coordinates as CSV for crews: everything said twice, heading and headers."""
+
+import csv
+import io
+
+import numpy as np
+
+from .control_points import ControlPoints
+
+# 0.1 mm and the nearest decimal in feet (0.03 mm).
+_DECIMALS = 4
+
+
+def write_control_csv(points: ControlPoints) -> str:
+    """Return the marks as CSV, with a heading of ``#`` lines.
+
+    Parameters
+    ----------
+    points : ControlPoints
+
+    Returns
+    -------
+    str
+        Station, north, east and height in the stated unit, sds in mm, frame, epoch.
+        The columns are those of a control table, so that the file can be read back.
+    """
+    out = io.StringIO()
+    for line in _heading(points):
+        out.write(f"# {line}\n")
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(_headers(points))
+    for k in range(len(points.name)):
+        writer.writerow(_row(points, k))
+    return out.getvalue()
+
+
+def _heading(points: ControlPoints) -> list[str]:
+    return [
+        f"Survey control: {points.source}" if points.source else "Survey control",
+        f"frame: {points.frame}",
+        f"unit of coordinates and heights: {points.unit_words} ({points.unit})",
+        f"heights: {points.height_kind}; a height of another kind differs by metres",
+        "sd: one standard deviation in mm, along true north, east and up; "
+        "0.0 = held as known; empty = not estimated",
+        "computed, not certified: check frame, unit and one known mark before use",
+    ]
+
+
+def _headers(points: ControlPoints) -> list[str]:
+    unit = points.unit
+    datum = [] if points.height_kind == "ellipsoidal" else ["height_datum"]
+    return [
+        "station",
+        f"north_{unit}",
+        f"east_{unit}",
+        points.height_column,
+        *datum,
+        "sd_north_mm",
+        "sd_east_mm",
+        "sd_height_mm",
+        "frame_epsg",
+        "epoch_year",
+    ]
+
+
+def _row(points: ControlPoints, k: int) -> list[str]:
+    sd_east, sd_north, sd_up = points.sd_mm[k]
+    datum = [] if points.height_kind == "ellipsoidal" else [points.height_kind]
+    return [
+        points.name[k],
+        *(_written(points.in_unit(value), _DECIMALS) for value in points.grid[k]),
+        *datum,
+        *(_written(value, 1) for value in (sd_north, sd_east, sd_up)),
+        "" if points.frame_epsg is None else str(points.frame_epsg),
+        "" if points.epoch is None else f"{points.epoch:.10g}",
+    ]
+
+
+def _written(value: float, decimals: int) -> str:
+    """Return a number, without a sign on zero; empty where there is none."""
+    return "" if np.isnan(value) else f"{round(value, decimals) + 0.0:.{decimals}f}"

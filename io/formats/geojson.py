@@ -1,0 +1,88 @@
+"""GeoJSON (RFC 7946) of control marks: for display, no carrier of survey values.
+
+The format knows one frame, WGS 84, and no epoch. So its own coordinates are for
+display, and the exact values stand in the properties with unit, frame and epoch.
+"""
+
+import json
+from typing import Any
+
+import numpy as np
+
+from ...networks import CommandError
+from .control_points import ControlPoints
+
+NOTE = (
+    "The geometry is for display: GeoJSON takes every coordinate as WGS 84, which can "
+    "differ by more than a metre from the frame of the survey. The survey values are "
+    "the properties."
+)
+
+
+def write_geojson(points: ControlPoints) -> str:
+    """Return the marks as a FeatureCollection of points.
+
+    Parameters
+    ----------
+    points : ControlPoints
+
+    Returns
+    -------
+    str
+        JSON; positions are longitude, latitude in degrees (8 decimals, about 1 mm)
+        and ellipsoidal height in metres, as RFC 7946 section 3.1.1 demands.
+
+    Raises
+    ------
+    CommandError
+        The job is local: its marks have no longitude and latitude.
+    """
+    if not np.isfinite(points.geodetic).all():
+        raise CommandError(
+            "a local job has no longitude and latitude, and GeoJSON has nothing else; "
+            "export --csv writes its coordinates"
+        )
+    features = [_feature(points, k) for k in range(len(points.name))]
+    collection = {"type": "FeatureCollection", "note": NOTE, "features": features}
+    return json.dumps(collection, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+
+
+def _feature(points: ControlPoints, k: int) -> dict[str, Any]:
+    latitude, longitude, height = (float(value) for value in points.geodetic[k])
+    place = [round(longitude, 8), round(latitude, 8), round(height, 3)]
+    return {
+        "type": "Feature",
+        "id": points.name[k],
+        "geometry": {"type": "Point", "coordinates": place},
+        "properties": _properties(points, k),
+    }
+
+
+def _properties(points: ControlPoints, k: int) -> dict[str, Any]:
+    latitude, longitude, ellipsoidal = points.geodetic[k]
+    north, east, height = (points.in_unit(value) for value in points.grid[k])
+    sd_east, sd_north, sd_up = points.sd_mm[k]
+    covariance = points.covariance[k] * 1e6
+    return {
+        "station": points.name[k],
+        "latitude_deg": _number(latitude, 11),
+        "longitude_deg": _number(longitude, 11),
+        "ellipsoidal_height_m": _number(ellipsoidal, 5),
+        f"north_{points.unit}": _number(north, 5),
+        f"east_{points.unit}": _number(east, 5),
+        points.height_column: _number(height, 5),
+        "height_kind": points.height_kind,
+        "sd_north_mm": _number(sd_north, 2),
+        "sd_east_mm": _number(sd_east, 2),
+        "sd_up_mm": _number(sd_up, 2),
+        "covariance_enu_mm2": [[_number(v, 4) for v in row] for row in covariance],
+        "frame": points.frame,
+        "frame_epsg": points.frame_epsg,
+        "epoch_year": points.epoch,
+        "source": points.source,
+        "note": NOTE,
+    }
+
+
+def _number(value: float, decimals: int) -> float | None:
+    return None if np.isnan(value) else round(float(value), decimals) + 0.0

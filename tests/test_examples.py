@@ -1,0 +1,97 @@
+"""The shipped example: complete, plain, as its maker makes it, and as it is meant."""
+
+import csv
+import runpy
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from brasscap.networks import CommandError
+from brasscap.networks.example_jobs import example_files, example_names
+
+TESTS = Path(__file__).parent
+MAKER = runpy.run_path(str(TESTS / "make_example.py"))
+FROZEN = TESTS / "benchmarks" / "example_as_first_shipped"
+
+
+def test_the_example_is_listed_and_plain_text():
+    assert example_names() == ("harbour",)
+    files = example_files("harbour")
+    assert "job.toml" in files
+    for name, content in files.items():
+        assert name.endswith((".toml", ".csv"))
+        content.decode("ascii")
+
+
+def test_an_unknown_example_is_refused_with_the_known_ones():
+    with pytest.raises(CommandError, match="harbour"):
+        example_files("harbor")
+
+
+def cells(text):
+    lines = [line for line in text.splitlines() if not line.startswith("#")]
+    return list(csv.reader(lines))
+
+
+def test_the_shipped_files_are_what_the_maker_writes():
+    """Numbers to two units of the last digit: arithmetic differs between machines."""
+    shipped = {name: raw.decode() for name, raw in example_files("harbour").items()}
+    made = MAKER["files"]()
+    assert sorted(shipped) == sorted(made)
+    assert shipped["job.toml"] == made["job.toml"]
+    for name in set(made) - {"job.toml"}:
+        ours, theirs = cells(made[name]), cells(shipped[name])
+        assert len(ours) == len(theirs)
+        for own, other in zip(ours, theirs, strict=True):
+            for a, b in zip(own, other, strict=True):
+                assert a == b or abs(float(a) - float(b)) < 2.5e-4, (name, a, b)
+
+
+def test_the_blunder_is_in_the_book_and_the_second_reading_has_it_right():
+    rows = cells(example_files("harbour")["set_ups.csv"].decode())
+    row = {
+        key: value
+        for line in rows
+        if line[0] == MAKER["PLANTED"].about
+        for key, value in zip(rows[0], line, strict=True)
+    }
+    booked = float(row["height_m"])
+    second = float(row["height_second_reading_ift"]) * 0.3048
+    assert booked - second == pytest.approx(MAKER["PLANTED"].shift[2], abs=0.0005)
+    assert sorted(row["height_m"]) == sorted("1.617")  # the same digits, exchanged
+
+
+def test_every_session_is_independent_vectors_with_all_cross_blocks():
+    """R receivers give R − 1 vectors, and (R − 1)(R − 2)/2 pairs of nine elements."""
+    files = {k: v.decode() for k, v in example_files("harbour").items()}
+    vectors = cells(files["baselines.csv"])[1:]
+    cross = cells(files["covariances.csv"])[1:]
+    session = {row[0]: row[1] for row in vectors}
+    receivers = {}
+    for row in vectors:
+        receivers.setdefault(row[1], set()).update(row[2:4])
+    for name, used in receivers.items():
+        count = sum(1 for row in vectors if row[1] == name)
+        pairs = [row for row in cross if session[row[1]] == name == session[row[3]]]
+        assert count == len(used) - 1
+        assert len(pairs) == 9 * count * (count - 1) // 2
+
+
+@pytest.mark.skipif(not FROZEN.is_dir(), reason="no frozen copy yet")
+def test_the_frozen_copy_is_a_whole_job():
+    assert {path.name for path in FROZEN.iterdir()} >= {"job.toml", "baselines.csv"}
+
+
+def test_without_the_blunder_the_misfit_is_what_chance_gives():
+    """The plan's own noise: vᵀPv is chi-square, here well inside 1 in 1000."""
+    from scipy.special import chdtri
+
+    from brasscap.adjust import estimate
+    from brasscap.networks.simulate import simulate
+
+    random = np.random.default_rng(MAKER["SEED"])
+    network = simulate(MAKER["plan"](MAKER["occupations"](random)), seed=MAKER["SEED"])
+    adjustment = estimate(network)
+    freedom = adjustment.degrees_of_freedom
+    assert chdtri(freedom, 0.9995) < adjustment.vtpv < chdtri(freedom, 0.0005)
