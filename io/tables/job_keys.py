@@ -41,7 +41,7 @@ SECTIONS: Mapping[str, Mapping[str, Key]] = {
         "utc_offset_h": _number("local clock minus UTC, hours", -14, 14),
     },
     "frame": {
-        "kind": _text("geodetic or local", "geodetic", "local"),
+        "kind": _text("where coordinates live", "geodetic", "local"),
         "geographic_epsg": Key("whole", "EPSG code, three-dimensional", low=1),
         "epoch": _number("epoch of the coordinates, year", 1900, 2200),
         "grid_epsg": Key("whole", "EPSG code of the map grid", low=1),
@@ -51,7 +51,7 @@ SECTIONS: Mapping[str, Mapping[str, Key]] = {
         "combined_factor": _number("ground to grid", 0.9, 1.1),
         "combined_factor_origin_north_m": _number("of ground coordinates"),
         "combined_factor_origin_east_m": _number("of ground coordinates"),
-        "earth": _text("flat or curved, of a local job", "flat", "curved"),
+        "earth": _text("of a local job", "flat", "curved"),
         "latitude_deg": _number("of a curved local job", -90, 90),
         "height_datum": _text("name of the height datum"),
         "reference_height_m": _number("of a curved local job", -1000, 10000),
@@ -74,8 +74,8 @@ SECTIONS: Mapping[str, Mapping[str, Key]] = {
         "confidence": _probability("of ellipses and of the variance factor's limits"),
         "outlier_alpha": _probability("significance of a one-dimensional test"),
         "power": _probability("chance to find a blunder just detectable"),
-        "ellipses_from": _text("variance factor", "larger", "stated", "estimated"),
-        "tests_from": _text("variance factor", "stated", "estimated"),
+        "ellipses_from": _text("their variance factor", "larger", "stated", "estimated"),
+        "tests_from": _text("their variance factor", "stated", "estimated"),
     },
     "refraction": {
         "coefficient": _number("of vertical refraction", -5, 5),
