@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .content_tests import map_name
+from .content_tests import thing_of
 from .document import Figure, anchor
 from .drawing import DrawnLine, DrawnMark, network_map
 from .judged import Judged
@@ -17,9 +17,7 @@ if TYPE_CHECKING:
 def map_figure(judged: Judged, lengths: Lengths) -> Figure:
     """Return the map of the network with its ellipses."""
     marks, lines = drawn_marks(judged, lengths), drawn_lines(judged, lengths)
-    svg, caption = network_map(
-        marks, lines, percent(judged.network.options.confidence)
-    )
+    svg, caption = network_map(marks, lines, percent(judged.network.options.confidence))
     return Figure(svg, caption)
 
 
@@ -55,7 +53,7 @@ def drawn_marks(judged: Judged, lengths: Lengths) -> list[DrawnMark]:
     drawn = []
     for i, name in enumerate(judged.network.marks.name):
         kind = mark_kind(judged, i)
-        checked = bool(marks.checked_plan[i] and marks.checked_height[i])
+        checked = bool(judged.checked[i].all())
         major, minor = float(marks.semi_major[i]), float(marks.semi_minor[i])
         said = f"{'new' if kind == 'new' else f'known, {kind},'} mark {name}"
         if np.isfinite(major) and major > 0:
@@ -67,8 +65,16 @@ def drawn_marks(judged: Judged, lengths: Lengths) -> list[DrawnMark]:
         east, north = (float(value) for value in places[i])
         drawn.append(
             DrawnMark(
-                name, east, north, kind, checked, major, minor,
-                float(marks.azimuth[i]), said, anchor("mark", name),
+                name,
+                east,
+                north,
+                kind,
+                checked,
+                major,
+                minor,
+                float(marks.azimuth[i]),
+                said,
+                anchor("mark", name),
             )
         )
     return drawn
@@ -90,15 +96,20 @@ def drawn_lines(judged: Judged, lengths: Lengths) -> list[DrawnLine]:
         said = f"baseline {name}, {names[starts[k]]} – {names[ends[k]]}: "
         smallest = float("nan")
         if vectors.used[k] and name in at:
-            smallest = float(tests.smallest_detectable[at[name]])
+            smallest = float(tests.tests.smallest_detectable[at[name]])
             said += _tested(judged, at[name], smallest, lengths)
         else:
             said += "left out by decision"
         drawn.append(
             DrawnLine(
-                "baseline", name, int(starts[k]), int(ends[k]), smallest,
-                bool(vectors.used[k]), said,
-                anchor("observation", map_name("baseline", name)),
+                "baseline",
+                name,
+                int(starts[k]),
+                int(ends[k]),
+                smallest,
+                bool(vectors.used[k]),
+                said,
+                anchor("observation", thing_of("baseline", name)),
             )
         )
     return drawn
@@ -108,5 +119,5 @@ def _tested(judged: Judged, at: int, smallest: float, lengths: Lengths) -> str:
     verdict = judged.tests.verdict[at]
     if verdict == "unchecked":
         return "unchecked"
-    test = number(float(judged.tests.test[at]), "test")
+    test = number(float(judged.tests.basis.test[at]), "test")
     return f"test {test}, {verdict}; smallest blunder seen {lengths.said(smallest)}"

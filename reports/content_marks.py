@@ -7,7 +7,8 @@ import numpy as np
 from ..networks import GeodeticFrame
 from .document import Column, Row, Table, Vial, anchor
 from .judged import Judged
-from .rounding import Lengths, azimuth, number, percent, sexagesimal
+from .rounding import Lengths, azimuth, percent, sexagesimal
+from .words import multiplier_words
 
 if TYPE_CHECKING:
     from ..networks.covariances import Floats
@@ -21,10 +22,10 @@ def marks_caption(judged: Judged) -> str:
         "stated": "the stated covariances",
         "estimated": "the estimated covariances",
     }[options.ellipses_from]
-    here = f"here {judged.marks.kind}, " if options.ellipses_from == "larger" else ""
+    used = multiplier_words(judged.marks.multipliers)
     return (
         f"marks, {percent(options.confidence)} ellipses and heights from {chosen} "
-        f"({here}{judged.marks.multiplier})"
+        f"(here {used})"
     )
 
 
@@ -66,12 +67,16 @@ def _mark_row(
         *(lengths.small(float(axis)) if plan else "held" for axis in axes),
         azimuth(float(marks.azimuth[i])) if plan and np.isfinite(axes[0]) else "",
         lengths.small(float(marks.height_limit[i])) if height else "held",
-        _checked(bool(marks.checked_plan[i]), bool(marks.checked_height[i])),
+        checked_words(judged, i),
     )
     return Row(cells, anchor("mark", name), anchor("map", f"mark {name}"))
 
 
-def _checked(plan: bool, height: bool) -> str:
+def checked_words(judged: Judged, mark: int) -> str:
+    """Return what of a mark is checked: "yes", "plan only", "no", "not observed"."""
+    if not judged.adjustment.estimated[mark].any():
+        return "not observed"
+    plan, height = (bool(part) for part in judged.checked[mark])
     if plan and height:
         return "yes"
     if plan or height:
@@ -114,11 +119,11 @@ def known_table(judged: Judged, lengths: Lengths) -> Table | None:
     small = lengths.small_unit
     columns = (
         Column("station", number=False),
-        Column("used as", number=False),
+        Column("use in control", number=False),
         *(
-            Column(f"{axis} {what} ({small})")
+            Column(f"{what} ({small})")
             for axis in ("north", "east", "up")
-            for what in ("", "±")
+            for what in (axis, f"± {axis}")
         ),
         Column("", number=False),
         Column("verdict", number=False),
@@ -127,7 +132,7 @@ def known_table(judged: Judged, lengths: Lengths) -> Table | None:
     confidence = percent(judged.network.options.confidence)
     return Table(
         f"known minus survey; ± is the {confidence} limit of each difference alone",
-        tuple(Column(c.head.replace("  ", " "), c.number) for c in columns),
+        columns,
         rows,
     )
 
@@ -135,16 +140,26 @@ def known_table(judged: Judged, lengths: Lengths) -> Table | None:
 def _known_row(judged: Judged, i: int, lengths: Lengths) -> Row:
     known = judged.known
     figures = [
-        lengths.small(float(value))
-        for k in range(3)
-        for value in (known.north_east_up[i, k], known.limit95[i, k])
+        lengths.small(float(values[i, k]))
+        for k in (1, 0, 2)
+        for values in (known.difference, known.limit)
     ]
-    station, test = known.station[i], float(known.test[i])
-    verdict = known.verdict[i]
+    station, verdict = known.station[i], known.verdict[i]
+    vial = Vial(verdict, float(known.test[i]))
+    use = control_use(judged, int(known.known_row[i]))
     return Row(
-        (station, known.used[i], *figures, Vial(verdict, test), verdict),
-        link=anchor("map", f"mark {station}"),
+        (station, use, *figures, vial, verdict), link=anchor("map", f"mark {station}")
     )
+
+
+def control_use(judged: Judged, row: int) -> str:
+    """Return what control.csv says of a known row: held, weighted, check-only."""
+    known = judged.network.known
+    plan = known.use_plan[row] if known.components[row, :2].any() else ""
+    height = known.use_height[row] if known.components[row, 2] else ""
+    if plan == height or not height:
+        return plan or "not stated"
+    return f"{plan or 'not stated'}, height {height}" if plan else f"height {height}"
 
 
 def counts(judged: Judged) -> str:
@@ -155,13 +170,12 @@ def counts(judged: Judged) -> str:
     set_ups = len(judged.network.set_ups)
     neither = f"; {set_ups} set-ups in neither count" if set_ups else ""
     return (
-        f"{adjustment.observations_count} observations, "
-        f"{adjustment.unknowns_count} unknowns, "
-        f"{adjustment.degrees_of_freedom} degrees of freedom{neither}; "
-        f"{rounds} iteration{'s' if rounds != 1 else ''}; condition {condition:.0e}"
-    ).replace("e+0", "e").replace("e+", "e")
-
-
-def plain(value: float, kind: str) -> str:
-    """Return a number for a sentence, or words where there is none."""
-    return number(value, kind) or "cannot be judged"
+        (
+            f"{adjustment.observations_count} observations, "
+            f"{adjustment.unknowns_count} unknowns, "
+            f"{adjustment.degrees_of_freedom} degrees of freedom{neither}; "
+            f"{rounds} iteration{'s' if rounds != 1 else ''}; condition {condition:.0e}"
+        )
+        .replace("e+0", "e")
+        .replace("e+", "e")
+    )

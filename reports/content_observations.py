@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from .content_tests import map_name
+from .content_tests import thing_of
 from .document import Column, Row, Table, Vial, anchor
 from .heading import Heading
 from .judged import BroughtBack, Judged
@@ -13,13 +13,16 @@ from .words import shift_words, smallest_words
 
 
 def observations_table(judged: Judged, lengths: Lengths) -> Table:
-    """Return every test, in the order of the tables: redundancy, test, smallest seen."""
+    """Return every test in the order of the tables, with its redundancy."""
     tests, small = judged.tests, lengths.small_unit
     columns = (
         Column("observation", number=False),
         Column("redundancy"),
         Column("of"),
-        *(Column(f"booked too large, {way} ({small})") for way in ("east", "north", "up")),
+        *(
+            Column(f"booked too large, {way} ({small})")
+            for way in ("east", "north", "up")
+        ),
         Column("test"),
         Column("", number=False),
         Column("verdict", number=False),
@@ -36,22 +39,22 @@ def observations_table(judged: Judged, lengths: Lengths) -> Table:
 
 def _test_row(judged: Judged, i: int, lengths: Lengths) -> Row:
     tests = judged.tests
-    verdict, test = tests.verdict[i], float(tests.test[i])
-    name = map_name(tests.kind[i], tests.name[i])
-    shifts = [lengths.small(float(value)) for value in tests.shift_enu[i]]
+    verdict, test = tests.verdict[i], float(tests.basis.test[i])
+    name = thing_of(tests.kind[i], tests.name[i])
+    shifts = [lengths.small(float(value)) for value in tests.tests.shift[i]]
     return Row(
         (
             f"{tests.kind[i]} {tests.about[i]}",
             number(float(tests.redundancy[i]), "redundancy"),
-            f"{int(tests.components[i])}",
+            f"{int(tests.tests.components[i])}",
             *shifts,
             number(test, "test"),
             Vial(verdict, test),
             verdict,
             smallest_words(
                 verdict,
-                float(tests.smallest_detectable[i]),
-                tests.checked_directions[i],
+                float(tests.tests.smallest_detectable[i]),
+                tests.tests.directions[i],
                 lengths,
             ),
         ),
@@ -164,8 +167,8 @@ def brought_back_table(back: Sequence[BroughtBack], lengths: Lengths) -> Table:
                 one.verdict,
                 number(one.variance_factor, "variance factor"),
             ),
-            anchor("observation", map_name(one.kind, one.name)),
-            anchor("map", map_name(one.kind, one.name)),
+            anchor("observation", thing_of(one.kind, one.name)),
+            anchor("map", thing_of(one.kind, one.name)),
         )
         for one in back
     )

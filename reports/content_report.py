@@ -14,7 +14,13 @@ from .content_observations import (
     set_ups_table,
     vectors_table,
 )
-from .content_tests import could_hide, tests_table, variance_factor_line
+from .content_tests import (
+    could_hide,
+    finding_words,
+    tests_table,
+    thing_of,
+    variance_factor_line,
+)
 from .document import (
     Document,
     Facts,
@@ -28,7 +34,10 @@ from .document import (
 from .heading import Heading
 from .judged import BroughtBack, Judged
 from .rounding import Lengths, number, percent
-from .words import CAUTIONS, GLOSSARY, MODES, test_basis
+from .words import CAUTIONS, GLOSSARY, MODES, multiplier_words, test_basis
+
+_AS_WELL = 0.999
+"""Share of the largest test above which another cause explains it just as well."""
 
 
 def report_document(
@@ -61,9 +70,7 @@ def report_document(
         Section("Control", _control(judged, lengths), "control"),
         Section("Marks", _marks(judged, lengths), "marks"),
         Section("Observations", _observations(judged, lengths), "observations"),
-        Section(
-            "Sessions and set-ups", (set_ups_table(judged, lengths),), "set-ups"
-        ),
+        Section("Sessions and set-ups", (set_ups_table(judged, lengths),), "set-ups"),
         Section("Method and assumptions", _method(judged), "method"),
         Section("Glossary", (Facts(GLOSSARY),), "glossary"),
         Section("Criteria", (Facts(criteria(judged, heading)),), "criteria"),
@@ -103,27 +110,23 @@ def _unit_words(unit: str) -> str:
 def _verdicts(
     judged: Judged, minimal: Judged | None, heading: Heading, lengths: Lengths
 ) -> tuple[Part, ...]:
-    parts: list[Part] = [variance_factor_line(judged)]
-    if minimal is not None:
-        line = variance_factor_line(minimal)
-        evidence = f"{line.evidence}; {MODES['minimal'].lower()}"
-        parts.insert(0, VerdictLine(line.what, line.vial, line.value, evidence))
-        parts[1] = VerdictLine(
-            parts[1].what,  # type: ignore[union-attr]
-            variance_factor_line(judged).vial,
-            variance_factor_line(judged).value,
-            variance_factor_line(judged).evidence + "; " + _mode(judged),
-        )
-    parts += [_blunder_line(judged), _checked_line(judged), _input_line(heading)]
+    parts: list[Part] = [_of_mode(one) for one in (minimal, judged) if one is not None]
+    parts += [
+        _blunder_line(judged, lengths),
+        _checked_line(judged),
+        _input_line(heading),
+    ]
     parts.append(could_hide(judged, lengths))
     return tuple(parts)
 
 
-def _mode(judged: Judged) -> str:
-    return MODES[judged.adjustment.datum.mode].lower()
+def _of_mode(judged: Judged) -> VerdictLine:
+    line = variance_factor_line(judged)
+    mode = MODES[judged.adjustment.datum.mode].lower()
+    return VerdictLine(line.what, line.vial, line.value, f"{line.evidence}; {mode}")
 
 
-def _blunder_line(judged: Judged) -> VerdictLine:
+def _blunder_line(judged: Judged, lengths: Lengths) -> VerdictLine:
     """Return the largest blunder test as one verdict line."""
     tests = judged.tests
     basis_words = test_basis(judged.network.options, None)
@@ -134,23 +137,40 @@ def _blunder_line(judged: Judged) -> VerdictLine:
         )
     verdicts = [tests.verdict[i] for i in at]
     verdict = next((v for v in ("fails", "query") if v in verdicts), "meets")
-    largest = float(tests.test[at[0]])
+    largest = float(tests.basis.test[at[0]])
     over = sum(v != "meets" for v in verdicts)
-    evidence = f"{over} of {len(at)} over the limit 1" if over else "limit 1"
+    evidence = f"{over} of {len(at)} tests over the limit 1" if over else "limit 1"
+    words = finding_words(judged, at[0], lengths)
     return VerdictLine(
         "largest test",
         Vial(verdict, largest),
         number(largest, "test"),
-        f"{tests.kind[at[0]]} {tests.about[at[0]]}; {evidence}; {basis_words}",
+        f"{words}{_twins(judged, at)}; {evidence}; {basis_words}",
     )
+
+
+def _twins(judged: Judged, order: Sequence[int]) -> str:
+    """Return what explains the misfit just as well as the largest test does."""
+    tests = judged.tests
+    first = thing_of(tests.kind[order[0]], tests.name[order[0]])
+    least = _AS_WELL * float(tests.basis.test[order[0]])
+    things = [
+        thing_of(tests.kind[i], tests.name[i])
+        for i in order
+        if float(tests.basis.test[i]) > least
+    ]
+    others = [thing for thing in dict.fromkeys(things) if thing != first]
+    if not others:
+        return ""
+    more = f" and {len(others) - 3} more" if len(others) > 3 else ""
+    return f"; just as well explained by {', '.join(others[:3])}{more}"
 
 
 def _checked_line(judged: Judged) -> VerdictLine:
     """Return whether every new mark is checked."""
-    marks = judged.marks
     held = judged.adjustment.datum.held_marks(judged.network).any(axis=1)
     new = np.flatnonzero(~held)
-    both = marks.checked_plan[new] & marks.checked_height[new]
+    both = judged.checked[new].all(axis=1)
     loose = [judged.network.marks.name[i] for i in new[~both]]
     if not loose:
         return VerdictLine(
@@ -214,9 +234,11 @@ def _hidden(judged: Judged, lengths: Lengths) -> tuple[Part, ...]:
         if kind == "set-up height" and tests.verdict[i] != "unchecked"
     ]
     if heights:
-        heights.sort(key=lambda i: -float(tests.smallest_detectable[i]))
+        heights.sort(key=lambda i: -float(tests.tests.smallest_detectable[i]))
         parts.append(
-            tests_table(judged, heights, "heights of set-ups, worst seen first", lengths)
+            tests_table(
+                judged, heights, "heights of set-ups, worst seen first", lengths
+            )
         )
     return tuple(parts)
 
@@ -276,8 +298,8 @@ def _method(judged: Judged) -> tuple[Part, ...]:
         ),
         Paragraph(
             f"Precision is at {percent(options.confidence)}: "
-            f"{judged.marks.kind}, {judged.marks.multiplier}. Precision says nothing "
-            "of blunders; reliability is judged apart."
+            f"{multiplier_words(judged.marks.multipliers)}. Precision says nothing of "
+            "blunders; reliability is judged apart."
         ),
         Paragraph(counts(judged) + "."),
     )

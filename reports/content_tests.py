@@ -43,11 +43,12 @@ def could_hide(judged: Judged, lengths: Lengths) -> Paragraph:
     height = [i for i, kind in enumerate(tests.kind) if kind == "set-up height"]
     seen = np.array([i for i in height if tests.verdict[i] != "unchecked"], dtype=int)
     blind = len(height) - len(seen)
-    text = "passing does not mean free of blunders: "
+    passing = judged.variance_factor.verdict == "meets"
+    text = "passing does not mean free of blunders: " if passing else "what may hide: "
     if len(seen):
         text += (
             "the smallest height blunder at a set-up that this network shows is "
-            + range_words(tests.smallest_detectable[seen], lengths)
+            + range_words(tests.tests.smallest_detectable[seen], lengths)
         )
         if blind:
             text += f"; at {blind} of {len(height)} set-ups none of any size would show"
@@ -64,22 +65,26 @@ def _without_set_ups(tests: "BlunderTests", lengths: Lengths) -> str:
     said = "no set-up was booked, so a wrong antenna height cannot be looked for"
     if seen:
         said += "; the smallest blunder of a single observation that shows is "
-        said += range_words(tests.smallest_detectable[np.array(seen)], lengths)
+        said += range_words(tests.tests.smallest_detectable[np.array(seen)], lengths)
     return said
 
 
 def largest_rows(tests: "BlunderTests") -> list[int]:
     """Return the tests that a person should look at first.
 
-    All that are over the limit, the largest otherwise, then what nothing checks.
+    All that are over the limit, the largest otherwise, then what nothing checks. Of
+    several tests of one thing (a set-up, and its height alone) only the largest.
     """
-    order = [int(i) for i in tests.order()]
+    order, seen = [], set()
+    for i in (int(k) for k in tests.order()):
+        thing = thing_of(tests.kind[i], tests.name[i])
+        if thing not in seen:
+            order.append(i)
+        seen.add(thing)
     judged = [i for i in order if tests.verdict[i] != "unchecked"]
     over = sum(tests.verdict[i] != "meets" for i in judged)
     blind = [i for i in order if tests.verdict[i] == "unchecked"]
-    return (
-        judged[: min(max(_AT_LEAST, over), _AT_MOST)] + blind[:_UNCHECKED_AT_MOST]
-    )
+    return judged[: min(max(_AT_LEAST, over), _AT_MOST)] + blind[:_UNCHECKED_AT_MOST]
 
 
 def tests_table(
@@ -99,11 +104,11 @@ def tests_table(
     tests = judged.tests
     columns = (
         Column("observation", number=False),
-        Column("what the rest says", number=False),
         Column("test"),
         Column("", number=False),
         Column("verdict", number=False),
         Column("smallest seen", number=False),
+        Column("against the rest", number=False, below=True),
     )
     basis = test_basis(judged.network.options, vector_alpha(judged))
     return Table(
@@ -122,7 +127,7 @@ def vector_alpha(judged: Judged) -> float | None:
     from ..adjust.judge.limits import b_method
 
     options = judged.network.options
-    if options.tests_from != "stated" or not (judged.tests.components == 3).any():
+    if options.tests_from != "stated" or not (judged.tests.tests.components == 3).any():
         return None
     return b_method(options.outlier_alpha, options.power, 3)[0]
 
@@ -131,34 +136,52 @@ def _row(tests: "BlunderTests", i: int, lengths: Lengths) -> Row:
     verdict = tests.verdict[i]
     smallest = smallest_words(
         verdict,
-        float(tests.smallest_detectable[i]),
-        tests.checked_directions[i],
+        float(tests.tests.smallest_detectable[i]),
+        tests.tests.directions[i],
         lengths,
     )
-    test = float(tests.test[i])
-    said = "" if verdict == "unchecked" else shift_words(
-        tests.kind[i], tests.shift_enu[i], lengths
+    test = float(tests.basis.test[i])
+    said = (
+        ""
+        if verdict == "unchecked"
+        else shift_words(tests.kind[i], tests.tests.shift[i], lengths)
     )
     return Row(
         (
             f"{tests.kind[i]} {tests.about[i]}",
-            said,
             number(test, "test"),
             Vial(verdict, test),
             verdict,
             smallest,
+            said,
         ),
-        link=anchor("map", map_name(tests.kind[i], tests.name[i])),
+        link=anchor("map", thing_of(tests.kind[i], tests.name[i])),
     )
 
 
-def map_name(kind: str, name: str) -> str:
-    """Return the name under which the map shows what a test is about."""
+def thing_of(kind: str, name: str) -> str:
+    """Return what a test is about, under which the map shows it: "set-up O11"."""
     return f"{kind.removesuffix(' height').removesuffix(' plan')} {name}"
+
+
+def finding_words(judged: Judged, i: int, lengths: Lengths) -> str:
+    """Return one test in words: what it is about, and how it differs from the rest."""
+    tests = judged.tests
+    words = shift_words(tests.kind[i], tests.tests.shift[i], lengths)
+    kind = tests.kind[i]
+    if words.startswith("height"):
+        kind = kind.removesuffix(" height")
+    return f"{kind} {tests.about[i]}: {words}" if words else f"{kind} {tests.about[i]}"
 
 
 def blind_note(tests: "BlunderTests") -> str:
     """Return how many more unchecked there are than the table shows."""
-    blind = sum(verdict == "unchecked" for verdict in tests.verdict)
+    blind = len(
+        {
+            thing_of(tests.kind[i], tests.name[i])
+            for i, verdict in enumerate(tests.verdict)
+            if verdict == "unchecked"
+        }
+    )
     more = blind - _UNCHECKED_AT_MOST
     return f"and {more} more that nothing checks" if more > 0 else ""

@@ -53,6 +53,8 @@ class Column:
     head: str
     number: bool = True
     """Whether it is set to the right, digits under digits."""
+    below: bool = False
+    """Whether a narrow page sets it on a line of its own, below its row."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from ..networks.covariances import Floats
 from .document import anchor
 from .drawing_labels import Label, place_labels
 
-WIDTH, MARGIN, LEAST, MOST = 800.0, 70.0, 300.0, 760.0
+WIDTH, MARGIN, LEAST, MOST = 800.0, 70.0, 300.0, 640.0
 """The map's width, its margin, and the least and most of its height, px."""
 FOOT = 66.0
 """Room for the scale bars below the map, px."""
@@ -41,6 +41,11 @@ class DrawnMark:
     title: str
     row: str
     """Anchor of its row."""
+
+    @property
+    def placed(self) -> bool:
+        """Whether it has a place; a mark that nothing reaches has none."""
+        return bool(np.isfinite(self.east) and np.isfinite(self.north))
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +95,8 @@ def round_down(value: float) -> float:
 
 def view(marks: Sequence[DrawnMark]) -> View:
     """Return the view that shows all marks, north up."""
-    east = np.array([mark.east for mark in marks])
-    north = np.array([mark.north for mark in marks])
+    east = np.array([mark.east for mark in marks if mark.placed] or [0.0])
+    north = np.array([mark.north for mark in marks if mark.placed] or [0.0])
     wide, tall = float(np.ptp(east)), float(np.ptp(north))
     room = WIDTH - 2 * MARGIN
     scale = min(room / max(wide, 1e-3), (MOST - 2 * MARGIN) / max(tall, 1e-3))
@@ -137,6 +142,8 @@ def network_map(
 ) -> tuple[str, str]:
     """Return the map as SVG, and the caption that explains it.
 
+    A mark without a place, and what leads to it, is left off.
+
     Parameters
     ----------
     marks : sequence of DrawnMark
@@ -144,6 +151,7 @@ def network_map(
     confidence : str
         Of the ellipses, as said.
     """
+    lines = [x for x in lines if marks[x.start].placed and marks[x.end].placed]
     seen = view(marks)
     factor = exaggeration(marks, seen.scale)
     limits = steps(lines)
@@ -155,17 +163,19 @@ def network_map(
     ellipses = [
         _ellipse(mark, place, factor * seen.scale)
         for mark, place in zip(marks, places, strict=True)
+        if mark.placed
     ]
-    symbols = [_mark(mark, at) for mark, at in zip(marks, places, strict=True)]
+    placed = [(m, at) for m, at in zip(marks, places, strict=True) if m.placed]
+    symbols = [_mark(mark, at) for mark, at in placed]
     segments = [(places[x.start], places[x.end]) for x in lines]
-    names = [mark.name for mark in marks]
-    labels = [_label(x) for x in place_labels(names, places, segments, WIDTH)]
+    names, at = [mark.name for mark, _ in placed], [at for _, at in placed]
+    labels = [_label(x) for x in place_labels(names, at, segments, WIDTH)]
     bars = _bars(seen, factor)
     tall = seen.height + FOOT
     svg = (
         f'<svg class="map" viewBox="0 0 {WIDTH:g} {tall:.0f}" role="group" '
         f'aria-label="Map of the network">\n'
-        + "\n".join([*ellipses, *drawn, *symbols, *labels, _north_arrow(), bars])
+        + "\n".join([*ellipses, *drawn, *symbols, *labels, _north_arrow(seen), bars])
         + "\n</svg>"
     )
     return svg, _caption(factor, limits, lines, confidence)
@@ -230,9 +240,7 @@ def _mark(mark: DrawnMark, at: tuple[float, float]) -> str:
         shapes += f'<circle class="mark {fill}" cx="{x:.1f}" cy="{y:.1f}" r="6"/>'
     else:
         fill = {"held": "full", "weighted": "open half"}.get(mark.kind, "open")
-        shapes += (
-            f'<path class="mark {fill}" d="M{x:.1f} {y - 10:.1f}l9.5 16h-19z"/>'
-        )
+        shapes += f'<path class="mark {fill}" d="M{x:.1f} {y - 10:.1f}l9.5 16h-19z"/>'
         if mark.kind == "weighted":
             shapes += f'<path class="mark full" d="M{x:.1f} {y - 10:.1f}v16h-9.5z"/>'
     return _linked(f"mark {mark.name}", mark.row, mark.title, shapes)
@@ -256,11 +264,11 @@ def _label(label: Label) -> str:
     )
 
 
-def _north_arrow() -> str:
-    x = WIDTH - 34
+def _north_arrow(seen: View) -> str:
+    x, y = WIDTH - 34, seen.height + 10
     return (
-        f'<path class="bar" d="M{x} 62V22m-7 12l7 -14l7 14"/>'
-        f'<text class="small" x="{x}" y="80" text-anchor="middle">N</text>'
+        f'<path class="bar" d="M{x:g} {y + 20:.1f}v-34m-7 12l7 -14l7 14"/>'
+        f'<text class="small" x="{x:g}" y="{y + 42:.1f}" text-anchor="middle">N</text>'
     )
 
 
@@ -268,7 +276,7 @@ def _bars(seen: View, factor: float) -> str:
     """Return the scale bars: of the ground, and of the exaggerated ellipses."""
     y = seen.height + 22
     ground = round_down(190 / seen.scale)
-    ellipse = round_down(190 / (seen.scale * factor))
+    ellipse = round_down(100 / (seen.scale * factor))
     said = f"{ground / 1000:g} km" if ground >= 1000 else f"{ground:g} m"
     return _bar(24, y, ground * seen.scale, f"{said} on the ground") + _bar(
         WIDTH / 2 + 24,
@@ -285,6 +293,10 @@ def _bar(x: float, y: float, long: float, said: str) -> str:
     )
 
 
+def _spaced(factor: float) -> str:
+    return f"{factor:,.0f}".replace(",", "\N{NO-BREAK SPACE}")
+
+
 def _caption(
     factor: float,
     limits: tuple[float, float],
@@ -294,8 +306,7 @@ def _caption(
     lower, upper = (f"{1000 * limit:g}" for limit in limits)
     kinds = {weight(line, limits) for line in lines}
     words = [
-        f"Ellipses {confidence}, drawn {factor:,.0f} times as large as the ground."
-        .replace(",", " "),
+        f"Ellipses {confidence}, drawn {_spaced(factor)} times too large.",
         "Triangle: known mark (full held, half weighted, open check-only). Circle: "
         "new mark (full checked, open unchecked).",
         f"The heavier a line, the larger a blunder it would let pass: to {lower} mm, "

@@ -16,7 +16,7 @@ _SIDES = (
     (12.0, 22.0, "start"),
     (-12.0, 22.0, "end"),
 )
-"""Offsets from the mark in order of preference, and the end of the text it is set to."""
+"""Offsets from the mark, the preferred first, and the side the text is set to."""
 _LETTER, _TALL = 11.0, 18.0
 
 

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from ..adjust.judge import BlunderTests, KnownMinusSurvey, VarianceFactor
     from ..adjust.precision import MarkPrecision
     from ..networks import Network
+    from ..networks.covariances import Bools, Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +25,8 @@ class Judged:
     tests: "BlunderTests"
     known: "KnownMinusSurvey"
     marks: "MarkPrecision"
+    checked: "Bools"
+    """(m, 2) whether plan and height of each mark are checked."""
 
     @property
     def network(self) -> "Network":
@@ -32,11 +35,15 @@ class Judged:
 
     @property
     def verdict(self) -> str:
-        """The worst verdict of the variance factor and of the blunder tests.
+        """The worst verdict of variance factor, blunder tests and known marks.
 
         What nothing checks is no worse than a query, and no better.
         """
-        verdicts = {self.variance_factor.verdict, *self.tests.verdict}
+        verdicts = {
+            self.variance_factor.verdict,
+            *self.tests.verdict,
+            *self.known.verdict,
+        }
         return worst(verdicts)
 
 
@@ -54,15 +61,22 @@ def worst(verdicts: "set[str]") -> str:
 
 def judge(adjustment: "Adjustment") -> Judged:
     """Return an adjustment with its tests and its precision."""
-    from ..adjust.judge import blunder_tests, known_minus_survey, variance_factor_test
+    from ..adjust.judge import (
+        blunder_tests,
+        checked_marks,
+        known_minus_survey,
+        variance_factor_test,
+    )
     from ..adjust.precision import mark_precision
 
+    tests = blunder_tests(adjustment)
     return Judged(
         adjustment,
         variance_factor_test(adjustment),
-        blunder_tests(adjustment),
+        tests,
         known_minus_survey(adjustment),
         mark_precision(adjustment),
+        checked_marks(adjustment, tests),
     )
 
 
@@ -72,7 +86,7 @@ class BroughtBack:
 
     kind: str
     name: str
-    shift_enu: "np.typing.NDArray[np.float64]"
+    shift_enu: "Floats"
     """(3,) booked minus what the rest says, m."""
     test: float
     verdict: str
@@ -86,19 +100,25 @@ def brought_back(adjustment: "Adjustment") -> list[BroughtBack]:
     The whole network is adjusted again for each, so that the figure is what the
     network would have said, not an estimate of it.
     """
-    network = adjustment.network
+    network, mode = adjustment.network, adjustment.datum.mode
     back = []
-    for kind, columns in (
-        ("baseline", network.vectors),
-        ("position", network.positions),
-    ):
-        for i in np.flatnonzero(~columns.used):
-            used = columns.used.copy()
-            used[i] = True
-            part = "vectors" if kind == "baseline" else "positions"
-            with_it = replace(network, **{part: replace(columns, used=used)})
-            back.append(_tested(with_it, adjustment.datum.mode, kind, columns.name[i]))
+    for i in np.flatnonzero(~network.vectors.used):
+        vectors = replace(network.vectors, used=_with(network.vectors.used, int(i)))
+        again = replace(network, vectors=vectors)
+        back.append(_tested(again, mode, "baseline", vectors.name[i]))
+    for i in np.flatnonzero(~network.positions.used):
+        positions = replace(
+            network.positions, used=_with(network.positions.used, int(i))
+        )
+        again = replace(network, positions=positions)
+        back.append(_tested(again, mode, "position", positions.name[i]))
     return back
+
+
+def _with(used: "Bools", i: int) -> "Bools":
+    made = used.copy()
+    made[i] = True
+    return made
 
 
 def _tested(network: "Network", mode: str, kind: str, name: str) -> BroughtBack:
@@ -115,8 +135,8 @@ def _tested(network: "Network", mode: str, kind: str, name: str) -> BroughtBack:
     return BroughtBack(
         kind,
         name,
-        tests.shift_enu[at],
-        float(tests.test[at]),
+        tests.tests.shift[at],
+        float(tests.basis.test[at]),
         tests.verdict[at],
         variance_factor_test(again).value,
     )

@@ -106,6 +106,8 @@ def sexagesimal(deg: float, kind: str = "arcsec", letters: str = "") -> str:
     >>> sexagesimal(43.5, "seconds of position", "NS")
     '43° 30′ 00.00000″ N'
     """
+    if not isfinite(deg):
+        return ""
     digits = DECIMALS[kind]
     units = round(abs(deg) * 3600 * 10**digits)
     minutes, rest = divmod(units, 60 * 10**digits)

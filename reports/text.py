@@ -16,7 +16,6 @@ from .document import (
     Found,
     Paragraph,
     Part,
-    Row,
     Section,
     Table,
     VerdictLine,
@@ -81,9 +80,8 @@ def section_lines(section: Section) -> list[str]:
     before: Part | None = None
     for part in section.parts:
         set_part = list(_lines(part))
-        if set_part and isinstance(part, Table | Found) and before is not None:
-            lines.append("")
-        elif isinstance(before, Table | Found) and set_part:
+        apart = isinstance(part, Table | Found) or isinstance(before, Table | Found)
+        if set_part and before is not None and apart:
             lines.append("")
         lines += set_part
         before = part if set_part else before
@@ -93,7 +91,7 @@ def section_lines(section: Section) -> list[str]:
 def _lines(part: Part) -> Iterator[str]:
     if isinstance(part, Paragraph):
         indent = "" if part.tone == "next" else "  "
-        yield from _filled(part.text, indent + "  ", indent)
+        yield from _filled(part.text, indent, indent)
     elif isinstance(part, VerdictLine):
         yield from _verdict_lines(part)
     elif isinstance(part, Table):
@@ -156,18 +154,24 @@ def table_lines(table: Table, indent: str = "    ") -> Iterator[str]:
     yield from _filled(table.caption, "  ", "  ")
     if not table.rows:
         return
-    cells = [[_cell_text(cell) for cell in row.cells] for row in table.rows]
-    heads = [_broken_head(column.head) for column in table.columns]
+    beside = [k for k, column in enumerate(table.columns) if not column.below]
+    below = [k for k, column in enumerate(table.columns) if column.below]
+    texts = [[_cell_text(cell) for cell in row.cells] for row in table.rows]
+    columns = [table.columns[k] for k in beside]
+    cells = [[row[k] for k in beside] for row in texts]
+    under = [[row[k] for k in below if row[k]] for row in texts]
+    heads = [_broken_head(column.head) for column in columns]
     widths = [
         max(width(line) for line in [*head, *(row[k] for row in cells)])
         for k, head in enumerate(heads)
     ]
     gap = "  " if _total(widths, 2) + len(indent) <= WIDTH else " "
     indent = indent if gap == "  " else "  "
-    widths = _squeezed(table.columns, widths, WIDTH - len(indent), len(gap))
+    widths = _squeezed(columns, widths, WIDTH - len(indent), len(gap))
     for block in _folds(widths, WIDTH - len(indent), len(gap)):
-        for line in _block_lines(table.columns, heads, cells, widths, block, gap):
+        for line in _block_lines(columns, heads, cells, under, widths, block, gap):
             yield (indent + line).rstrip()
+        under = [[] for _ in under]
     if table.note:
         yield from _filled(table.note, "  ", "  ")
 
@@ -213,6 +217,7 @@ def _block_lines(
     columns: Sequence[Column],
     heads: _Grid,
     cells: _Grid,
+    under: _Grid,
     widths: Sequence[int],
     block: Sequence[int],
     gap: str,
@@ -222,9 +227,11 @@ def _block_lines(
     grid = [[""] * (tall - len(head)) + head for head in packed]
     set_line = _setter([columns[k] for k in block], [widths[k] for k in block], gap)
     yield from (set_line(line) for line in zip(*grid, strict=True))
-    for row in cells:
+    for row, below in zip(cells, under, strict=True):
         parts = [
-            [row[k]] if columns[k].number else wrap(row[k], widths[k]) or [""]
+            [row[k]]
+            if columns[k].number
+            else wrap(row[k], widths[k]) or [""]
             if width(row[k]) > widths[k]
             else [row[k]]
             for k in block
@@ -232,6 +239,7 @@ def _block_lines(
         tall = max(len(part) for part in parts)
         grid = [part + [""] * (tall - len(part)) for part in parts]
         yield from (set_line(line) for line in zip(*grid, strict=True))
+        yield from (f"  {words}" for words in below)
 
 
 def _packed(head: list[str], room: int) -> list[str]:

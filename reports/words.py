@@ -5,9 +5,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .rounding import Lengths, percent
+from .rounding import Lengths, number, percent
 
 if TYPE_CHECKING:
+    from ..adjust.precision.ellipses import Multipliers
     from ..networks import Options
     from ..networks.covariances import Floats
 
@@ -52,7 +53,7 @@ def shift_words(kind: str, shift_enu: "Floats", lengths: Lengths) -> str:
 
 
 def smallest_words(verdict: str, metres: float, directions: str, unit: Lengths) -> str:
-    """Return the smallest blunder that would be seen, or that none would.
+    """Return the smallest blunder that would be seen, or what checks it at all.
 
     Examples
     --------
@@ -62,7 +63,7 @@ def smallest_words(verdict: str, metres: float, directions: str, unit: Lengths) 
     'nothing checks it'
     """
     if verdict == "unchecked" or isnan(metres):
-        return f"checked only in {directions}" if directions else "nothing checks it"
+        return directions or "nothing checks it"
     return unit.said(metres)
 
 
@@ -75,6 +76,16 @@ def test_basis(options: "Options", of_vector: float | None) -> str:
     )
 
 
+def multiplier_words(multipliers: "Multipliers") -> str:
+    """Return which variance factor precision stands on, and the multipliers."""
+    ellipse = number(multipliers.ellipse, "multiplier")
+    height = number(multipliers.height, "multiplier")
+    return (
+        f"{multipliers.kind}: {ellipse} × the stated standard ellipse, "
+        f"{height} × the stated sd of the height"
+    )
+
+
 def range_words(smallest: "Floats", lengths: Lengths) -> str:
     """Return the smallest and largest of some lengths: "30–39 mm".
 
@@ -83,7 +94,10 @@ def range_words(smallest: "Floats", lengths: Lengths) -> str:
     >>> range_words(np.array([0.0301, 0.0388]), Lengths())
     '30–39 mm'
     """
-    least, most = lengths.said(float(smallest.min())), lengths.said(float(smallest.max()))
+    least, most = (
+        lengths.said(float(smallest.min())),
+        lengths.said(float(smallest.max())),
+    )
     if least == most:
         return least
     return f"{least.split()[0]}–{most}"
@@ -133,7 +147,7 @@ GLOSSARY: tuple[tuple[str, str], ...] = (
     (
         "variance factor",
         "the ratio of the misfit found to the misfit that the stated covariances lead "
-        "one to expect; 1 is as stated, a ratio of variances, not of standard deviations",
+        "one to expect: a ratio of variances, not of sds; 1 is as stated",
     ),
     ("degrees of freedom", "observations beyond those needed to compute the unknowns"),
     (
@@ -166,8 +180,11 @@ GLOSSARY: tuple[tuple[str, str], ...] = (
         "adjusted minus observed; where a difference is called booked too large, it is "
         "booked minus what the rest says",
     ),
-    ("held, weighted, check-only", "a known mark that is exact, that may move within "
-     "its stated uncertainty, or that is only compared"),
+    (
+        "held, weighted, check-only",
+        "a known mark that is exact, that may move within "
+        "its stated uncertainty, or that is only compared",
+    ),
 )
 """Terms and their meaning."""
 

@@ -1,0 +1,110 @@
+"""What `check` says of the input, and what the bare command says of a job."""
+
+from collections.abc import Sequence
+
+from ..networks import Finding
+from .document import Document, Found, Paragraph, Part, Section, VerdictLine, Vial
+from .heading import Heading
+
+_SHOWN_A_FILE = 50
+
+
+def check_document(
+    findings: Sequence[Finding], sizes: Sequence[tuple[str, int]], heading: Heading
+) -> Document:
+    """Return the findings of a job's input, all of them, in the order of the files.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+    sizes : sequence of (str, int)
+        Each table and its rows.
+    heading : Heading
+    """
+    faults, queries = _count(findings, "fault"), _open(findings)
+    parts: list[Part] = []
+    shown: dict[str, int] = {}
+    for finding in findings:
+        shown[finding.file] = shown.get(finding.file, 0) + 1
+        if shown[finding.file] <= _SHOWN_A_FILE:
+            parts.append(Found(finding))
+    for file, count in shown.items():
+        if count > _SHOWN_A_FILE:
+            more = count - _SHOWN_A_FILE
+            parts.append(Paragraph(f"and {more} more in {file}; mend these first"))
+    summary = (
+        input_line(findings),
+        Paragraph("read: " + ", ".join(f"{n} {name}" for name, n in sizes), "soft"),
+    )
+    step = check_next(faults, queries)
+    return Document(
+        f"Input of {heading.title}" if heading.title else "Input",
+        (
+            Section("", summary),
+            Section("", tuple(parts)),
+            Section("", (Paragraph(f"next: {step}", "next"),)),
+        ),
+    )
+
+
+def input_line(findings: Sequence[Finding]) -> VerdictLine:
+    """Return the verdict on the input: faults fail, open queries are queries."""
+    faults, queries = _count(findings, "fault"), _open(findings)
+    answered = sum(f.verdict == "query" and not f.is_open for f in findings)
+    verdict = "fails" if faults else "query" if queries else "meets"
+    words = [f"{faults} {_plural(faults, 'fault')}"]
+    words.append(f"{len(queries)} open {_plural(len(queries), 'query')}")
+    if answered:
+        words.append(f"{answered} answered")
+    return VerdictLine("input", Vial(verdict), "", ", ".join(words))
+
+
+def _plural(count: int, word: str) -> str:
+    if count == 1:
+        return word
+    return {"query": "queries"}.get(word, f"{word}s")
+
+
+def _count(findings: Sequence[Finding], verdict: str) -> int:
+    return sum(f.verdict == verdict for f in findings)
+
+
+def _open(findings: Sequence[Finding]) -> list[Finding]:
+    return [f for f in findings if f.verdict == "query" and f.is_open]
+
+
+def check_next(faults: int, queries: Sequence[Finding]) -> str:
+    """Return the next step after `check`."""
+    if faults:
+        return "mend the faults above, then  brasscap check"
+    if queries:
+        return f"brasscap decide accept query {queries[0].query} --reason …"
+    return "brasscap adjust minimal"
+
+
+def status_document(
+    findings: Sequence[Finding],
+    lines: Sequence[VerdictLine],
+    heading: Heading,
+    next_step: str,
+) -> Document:
+    """Return where a job stands: verdicts, open queries, the next step.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+    lines : sequence of VerdictLine
+        Verdicts of the last adjustment; none before the first.
+    heading : Heading
+    next_step : str
+        The command that helps most now.
+    """
+    parts: list[Part] = [input_line(findings), *lines]
+    for finding in _open(findings):
+        parts.append(
+            Paragraph(f"query {finding.query}  {finding.about}  {finding.slug}")
+        )
+    if not lines:
+        parts.append(Paragraph("not adjusted yet"))
+    parts.append(Paragraph(f"next: {next_step}", "next"))
+    return Document(heading.title or "This job", (Section("", tuple(parts)),))
