@@ -9,6 +9,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from brasscap.io.formats import parse_sinex, read_sinex
 from brasscap.networks import GeodeticFrame, InputError
@@ -264,3 +266,32 @@ def test_all_faults_are_told_at_once():
         parse_sinex(text, "broken.snx")
     slugs = {f.slug for f in caught.value.findings}
     assert {"unit-not-metre", "count-differs", "epoch-unreadable"} <= slugs
+
+
+SPOILERS = ["\n", "9", "-", " ", "²", "٣", "\x00", "+SOLUTION/ESTIMATE\n", "%ENDSNX\n"]
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.integers(0, 2000), st.integers(0, 60), st.sampled_from(["", *SPOILERS])
+        ),
+        min_size=1,
+        max_size=6,
+    )
+)
+@settings(max_examples=150, deadline=None)
+def test_a_damaged_file_is_read_or_refused_and_never_breaks_the_reader(cuts):
+    text = small()
+    for place, length, put in cuts:
+        text = text[:place] + put + text[place + length :]
+    refused = []
+    try:
+        read = parse_sinex(text, "damaged.snx")
+        assert np.isfinite(read.xyz).all()
+        assert np.linalg.eigvalsh(read.covariance)[0] > 0
+    except InputError as error:
+        refused = [f for f in error.findings if f.verdict == "fault"]
+        if not refused:
+            raise
+    assert all(f.mend for f in refused)

@@ -110,7 +110,7 @@ def read_heading(line: str, found: FileFindings) -> Heading:
         )
     count = words[8] if len(words) > 8 else ""
     code = words[9] if len(words) > 9 and words[9] in ("0", "1", "2") else ""
-    return Heading(words[1], words[2], int(count) if count.isdigit() else 0, code)
+    return Heading(words[1], words[2], int(count) if _is_whole(count) else 0, code)
 
 
 def split_blocks(text: str, found: FileFindings) -> list[Block]:
@@ -216,7 +216,7 @@ def read_number(text: str, what: str, line: int, found: FileFindings) -> float:
 
 def read_index(text: str, what: str, line: int, found: FileFindings) -> int:
     """Return a parameter's number from 1; 0 and a fault if unreadable."""
-    if text.isdigit() and int(text) > 0:
+    if _is_whole(text) and int(text) > 0:
         return int(text)
     found.add(
         "not-a-number",
@@ -227,6 +227,11 @@ def read_index(text: str, what: str, line: int, found: FileFindings) -> int:
         mend="compare the line with the sender's copy",
     )
     return 0
+
+
+def _is_whole(text: str) -> bool:
+    # isdigit alone lets superscripts pass.
+    return text.isascii() and text.isdigit()
 
 
 def decimal_year(text: str, line: int, found: FileFindings) -> float:
@@ -241,7 +246,7 @@ def decimal_year(text: str, line: int, found: FileFindings) -> float:
     >>> round(decimal_year("25:333:43200", 1, FileFindings("a.snx")), 6)
     2025.910959
     """
-    match = re.fullmatch(r"(\d\d):(\d\d\d):(\d{5})", text)
+    match = re.fullmatch(r"([0-9]{2}):([0-9]{3}):([0-9]{5})", text)
     if match is None:
         found.add(
             "epoch-unreadable",
