@@ -89,9 +89,10 @@ def test_exported_functions_have_numpydoc_sections(package):
             assert re.search(rf"\b{parameter}\b", document), f"{name}: {parameter}"
 
 
-@pytest.mark.parametrize("module", MODULES, ids=lambda m: m.__name__)
-def test_every_exported_dataclass_is_frozen(module):
-    for thing in vars(module).values():
-        ours = getattr(thing, "__module__", "") == module.__name__
-        if ours and inspect.isclass(thing) and dataclasses.is_dataclass(thing):
+@pytest.mark.parametrize("package", PACKAGES)
+def test_every_exported_dataclass_is_frozen(package):
+    module = importlib.import_module(package)
+    for name in getattr(module, "__all__", []):
+        thing = getattr(module, name)
+        if inspect.isclass(thing) and dataclasses.is_dataclass(thing):
             assert thing.__dataclass_params__.frozen, thing
