@@ -45,6 +45,11 @@ FORMATS = (
 def formats_help() -> str:
     """Return the table of formats that ``--help`` prints.
 
+    Returns
+    -------
+    str
+        One line a format: name, read or write, what it is.
+
     Examples
     --------
     >>> print(formats_help().splitlines()[0])

@@ -77,6 +77,10 @@ def read_sinex(path: Path) -> SinexSolution:
     ----------
     path : Path
 
+    Returns
+    -------
+    SinexSolution
+
     Raises
     ------
     InputError
@@ -94,6 +98,14 @@ def parse_sinex(text: str, file: str) -> SinexSolution:
     text : str
     file : str
         Name by which the findings call it.
+
+    Returns
+    -------
+    SinexSolution
+
+    Raises
+    ------
+    InputError
     """
     found = FileFindings(file)
     heading = read_heading(text.split("\n", 1)[0], found)
