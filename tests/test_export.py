@@ -108,6 +108,23 @@ def test_csv_of_a_site_grid_names_its_height_datum():
     assert first["frame_epsg"] == ""
 
 
+def test_marks_that_nothing_checks_are_named():
+    given = points(unchecked=("", "height"))
+    text = write_control_csv(given)
+    assert 'would not show: SLIP, "EAST" (height)' in text
+    features = json.loads(write_geojson(given))["features"]
+    assert [f["properties"]["unchecked"] for f in features] == ["", "height"]
+    assert "would not show: none" in write_control_csv(points(unchecked=("", "")))
+    assert "would not show" not in write_control_csv(points())  # nothing is claimed
+
+
+def test_the_sds_say_whose_variance_factor_they_have():
+    assert "stated: variance factor 1" in write_control_csv(points())
+    text = write_geojson(points(covariance_kind="estimated"))
+    kinds = {f["properties"]["covariance_kind"] for f in json.loads(text)["features"]}
+    assert kinds == {"estimated"}
+
+
 def test_what_is_not_estimated_is_empty_never_zero():
     covariance = np.full((2, 3, 3), np.nan)
     (first, _) = rows(write_control_csv(points(covariance=covariance)))
@@ -203,5 +220,7 @@ def test_only_the_stations_asked_for_are_written(solution):
         "STR2",
     ]
     heading, *triangle = csv.reader(tables["covariances/two.csv"].splitlines())
+    alone = position_tables(solution, frame_epsg=9988, name="one", stations=("STR1",))
+    assert list(alone) == ["positions/one.csv"]
     assert len(heading) == 1 + 6
     assert [len(line) for line in triangle] == [2, 3, 4, 5, 6, 7]

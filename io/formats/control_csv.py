@@ -35,13 +35,17 @@ def write_control_csv(points: ControlPoints) -> str:
 
 
 def _heading(points: ControlPoints) -> list[str]:
+    factor = "1" if points.covariance_kind == "stated" else "estimated from the misfit"
+    unchecked = [f"unchecked, a blunder there would not show: {points.unchecked_words}"]
     return [
         f"Survey control: {points.source}" if points.source else "Survey control",
         f"frame: {points.frame}",
         f"unit of coordinates and heights: {points.unit_words} ({points.unit})",
         f"heights: {points.height_kind}; a height of another kind differs by metres",
-        "sd: one standard deviation in mm, along true north, east and up; "
-        "0.0 = held as known; empty = not estimated",
+        f"sd: one standard deviation in mm ({points.covariance_kind}: variance factor "
+        f"{factor}), along true north, east and up",
+        "sd 0.0 = held as known; empty = not estimated",
+        *(unchecked if points.unchecked else []),
         "computed, not certified: check frame, unit and one known mark before use",
     ]
 

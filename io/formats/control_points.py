@@ -31,6 +31,11 @@ class ControlPoints:
     """In which lengths are written: ``m``, ``ift`` or ``sft``."""
     source: str = ""
     """Job, record and date, as the reader is to quote them."""
+    covariance_kind: str = "stated"
+    """Whose variance factor the covariance has: ``stated`` or ``estimated``."""
+    unchecked: tuple[str, ...] = ()
+    """(n,) what nothing checks: ``plan``, ``height``, ``plan and height``, empty =
+    all is checked; without entries nothing is said."""
 
     @property
     def sd_mm(self) -> Floats:
@@ -38,6 +43,12 @@ class ControlPoints:
         variances = self.covariance.diagonal(axis1=1, axis2=2)
         deviations: Floats = variances**0.5 * 1000
         return deviations
+
+    @property
+    def unchecked_words(self) -> str:
+        """Marks that nothing checks, with what of each; ``none`` if there are none."""
+        pairs = zip(self.name, self.unchecked, strict=True)
+        return "; ".join(f"{name} ({what})" for name, what in pairs if what) or "none"
 
     @property
     def unit_words(self) -> str:

@@ -38,16 +38,17 @@ def position_tables(
     Returns
     -------
     dict of str to str
-        ``positions/NAME.csv`` and ``covariances/NAME.csv`` to their text.
+        ``positions/NAME.csv`` and ``covariances/NAME.csv`` to their text; no
+        covariances of a single station.
     """
     wanted = [
         k for k, s in enumerate(solution.station) if not stations or s in stations
     ]
     rows = (_row(solution, k, frame_epsg, name) for k in wanted)
-    return {
-        f"positions/{name}.csv": _csv([_POSITIONS.split(), *rows]),
-        f"covariances/{name}.csv": _csv(_triangle(solution, wanted, name)),
-    }
+    tables = {f"positions/{name}.csv": _csv([_POSITIONS.split(), *rows])}
+    if len(wanted) > 1:
+        tables[f"covariances/{name}.csv"] = _csv(_triangle(solution, wanted, name))
+    return tables
 
 
 def _row(
