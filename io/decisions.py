@@ -78,7 +78,7 @@ def _header_line(raw: bytes) -> str | None:
         raise InputError(
             [
                 Finding(
-                    "not-utf-8",
+                    "wrong-encoding",
                     "fault",
                     "decisions",
                     file="decisions.csv",

@@ -115,7 +115,7 @@ def criteria_findings(folder: Path, job: Job) -> list[Finding]:
             booked=", ".join(_changes(before, now)),
             against=f"the criteria set {kept['set_utc']}, in {_PLACE.as_posix()}",
             likely="the bar was moved after the first result",
-            mend="answer with a decision and its reason, or go back to the criteria set",
+            mend="answer with a decision and its reason, or go back to those set",
         )
     ]
 
@@ -136,7 +136,6 @@ def _changes(before: dict[str, Any], now: dict[str, Any]) -> list[str]:
         old, new = before[part], now[part]
         for key in sorted({*old, *new}):
             if str(old.get(key)) != str(new.get(key)):
-                was = "not stated" if key not in old else old[key]
-                value = "not stated" if key not in new else new[key]
+                was, value = (d.get(key, "not stated") for d in (old, new))
                 rows.append(f"{part} {key} {value} (was {was})")
     return rows or ["the kept file itself"]

@@ -62,7 +62,8 @@ def _answer(argv: list[str]) -> int:
     rest = [w for i, w in enumerate(argv) if i != at]
     if name not in {"", "help", *COMMANDS}:
         known = ["help", *COMMANDS]
-        wrong(f"there is no command {name!r}{nearest(name, known)} (brasscap --help)")
+        hint = nearest(name, known)
+        raise wrong(f"there is no command {name!r}{hint} (brasscap --help)")
     command = _module(name).COMMAND if name else _BARE
     request = parse(name, command, rest)
     if "version" in request.values:
@@ -95,7 +96,9 @@ def _module(name: str) -> Any:
     from importlib import import_module
 
     # `import` is a word of the language and cannot name a module of ours.
-    return import_module("brasscap.commands." + ("import_" if name == "import" else name))
+    return import_module(
+        "brasscap.commands." + ("import_" if name == "import" else name)
+    )
 
 
 def _say_failure(error: "BrasscapError", argv: list[str]) -> int:
@@ -134,7 +137,7 @@ def _say_defect(error: Exception, argv: list[str]) -> int:
 
     from brasscap.defects import write_bundle
 
-    folder = Path(".")
+    folder = Path()
     for word, after in zip(argv, [*argv[1:], ""], strict=True):
         if word == "--job":
             folder = Path(after)

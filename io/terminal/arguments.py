@@ -6,7 +6,7 @@ given with ``=`` only, so that a word after it is never swallowed.
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import NamedTuple, NoReturn
+from typing import NamedTuple
 
 
 class Option(NamedTuple):
@@ -65,9 +65,7 @@ GLOBAL = (
     Option("--quiet", "results only: no notes, no progress"),
     Option("--verbose", "say each step"),
     Option("--no-colour", "no colour"),
-    Option(
-        "--progress", "how to show it", "HOW", choices=("line", "lines", "off")
-    ),
+    Option("--progress", "how to show it", "HOW", choices=("line", "lines", "off")),
     Option("--strict", "an open query counts as fails"),
     Option("--dated", "the time to write down, UTC", "TIME"),
     Option("--version", "print the version"),
@@ -131,7 +129,7 @@ def parse(name: str, command: Command, argv: Sequence[str]) -> Request:
             continue
         key, equals, value = word.partition("=")
         if key not in known:
-            _unknown_option(name, key, known)
+            raise _unknown_option(name, key, known)
         values[key.lstrip("-")] = _value(known[key], equals, value, rest)
     _count_words(name, command, words, values)
     return Request(name, tuple(words), values)
@@ -152,11 +150,11 @@ def nearest(word: str, known: Sequence[str]) -> str:
     return f"; did you mean {folded[close[0]]}?" if close else ""
 
 
-def wrong(text: str) -> NoReturn:
-    """Raise the error of a wrong command line."""
+def wrong(text: str) -> Exception:
+    """Return the error to raise for a wrong command line."""
     from brasscap.networks.errors import CommandError
 
-    raise CommandError(text)
+    return CommandError(text)
 
 
 def _is_option(word: str) -> bool:
@@ -164,28 +162,29 @@ def _is_option(word: str) -> bool:
     return word.startswith("-") and word != "-" and not word[1:2].isdigit()
 
 
-def _unknown_option(name: str, key: str, known: dict[str, Option]) -> NoReturn:
+def _unknown_option(name: str, key: str, known: dict[str, Option]) -> Exception:
     long = "--" + key.lstrip("-")
-    which = f"brasscap {name}".strip()
-    wrong(
-        f"{which} has no option {key}{nearest(long, list(known))}"
-        f" (all of them: {which} --help)"
-    )
+    what = f"{name} has no option" if name else "there is no option"
+    help_line = " ".join(("brasscap", name, "--help")).replace("  ", " ")
+    hint = nearest(long, list(known))
+    return wrong(f"{what} {key}{hint} (all of them: {help_line})")
 
 
 def _value(option: Option, equals: str, value: str, rest: list[str]) -> str:
     if not option.value:
         if equals:
-            wrong(f"{option.name} takes no value; write {option.name} alone")
+            raise wrong(f"{option.name} takes no value; write {option.name} alone")
         return ""
     if equals and not value:
-        wrong(f"{option.name}= says no {option.value}; write {option.name}=SOMETHING")
+        raise wrong(
+            f"{option.name}= says no {option.value}; write {option.name}=SOMETHING"
+        )
     if not equals and not option.optional:
         if not rest or _is_option(rest[0]):
-            wrong(f"{option.name} needs a value: {option.name} {option.value}")
+            raise wrong(f"{option.name} needs a value: {option.name} {option.value}")
         value = rest.pop(0)
     if option.choices and value not in option.choices:
-        wrong(
+        raise wrong(
             f"{option.name} is one of {', '.join(option.choices)}, not {value!r}"
             + nearest(value, option.choices)
         )
@@ -199,15 +198,15 @@ def _count_words(
         return
     usage = f"brasscap {name} {command.words}".rstrip()
     if command.choices and words and words[0] not in command.choices:
-        wrong(
+        raise wrong(
             f"{name}: {words[0]!r} is none of {', '.join(command.choices)}"
             + nearest(words[0], command.choices)
         )
     if len(words) < command.least:
-        wrong(f"something is missing; the command is written: {usage}")
+        raise wrong(f"something is missing; the command is written: {usage}")
     if 0 <= command.most < len(words):
         extra = " ".join(words[command.most :])
-        wrong(f"too many words ({extra!r}); the command is written: {usage}")
+        raise wrong(f"too many words ({extra!r}); the command is written: {usage}")
 
 
 def explain(name: str, line: str, command: Command) -> str:

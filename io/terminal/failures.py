@@ -5,6 +5,7 @@ from typing import Any, NamedTuple
 
 from brasscap.networks import BrasscapError, Finding, InputError, NoSolution
 from brasscap.reports.document import Document, Facts, Found, Paragraph, Section
+from brasscap.reports.objects import findings_objects
 
 
 class Failure(NamedTuple):
@@ -32,28 +33,13 @@ def failure_of(error: BrasscapError) -> Failure:
     facts: dict[str, Any] = {"error": str(error), "exit_code": error.exit_code}
     if isinstance(error, InputError):
         facts |= {"verdict": "fault"}
-        facts["findings"] = [finding_object(f) for f in error.findings]
+        facts["findings"] = findings_objects(error.findings)
         return Failure(_faults(error.findings), facts)
     if isinstance(error, NoSolution):
         facts |= {"verdict": "unchecked", "floating_marks": list(error.marks)}
         facts |= {"freedoms": list(error.freedoms), "mend": error.mend}
         return Failure(_floating(error), facts)
     return Failure(Document(f"brasscap: {error}", ()), facts)
-
-
-def finding_object(finding: Finding) -> dict[str, Any]:
-    """Return a finding as JSON has it.
-
-    Examples
-    --------
-    >>> finding_object(Finding("hangs-loose", "query", "mark T9"))["about"]
-    'mark T9'
-    """
-    keys = (
-        "slug verdict about file row line column booked against likely mend query "
-        "answered_by"
-    )
-    return {key: getattr(finding, key) for key in keys.split()}
 
 
 def findings_section(findings: Sequence[Finding]) -> Section:

@@ -22,22 +22,6 @@ def wants_colour(stream: TextIO, values: dict[str, str]) -> bool:
     return stream.isatty() and not refused
 
 
-def as_json(data: dict[str, Any]) -> str:
-    r"""Return an object as the same bytes every time: sorted keys, no NaN.
-
-    Examples
-    --------
-    >>> as_json({"b": 1, "a": [0.5]})
-    '{\n "a": [\n  0.5\n ],\n "b": 1\n}\n'
-    """
-    import json
-
-    return (
-        json.dumps(data, sort_keys=True, ensure_ascii=False, indent=1, allow_nan=False)
-        + "\n"
-    )
-
-
 def write(stream: TextIO, text: str) -> None:
     """Write to stdout or stderr; a reader that has gone away is no error."""
     if not text:
@@ -64,14 +48,16 @@ def deliver(text: str, data: dict[str, Any], values: dict[str, str]) -> None:
     values : dict
         Options of the request; ``json`` with a file name writes the object there.
     """
+    from brasscap.reports.objects import dump
+
     if "json" not in values:
         write(sys.stdout, text)
     elif not values["json"]:
-        write(sys.stdout, as_json(data))
+        write(sys.stdout, dump(data))
     else:
         from pathlib import Path
 
         from brasscap.io.files import write_whole
 
-        write_whole(Path(values["json"]), as_json(data))
+        write_whole(Path(values["json"]), dump(data))
         write(sys.stdout, text)

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from brasscap.adjust import Adjustment
     from brasscap.io.tables.load import Loaded
     from brasscap.progress import Progress
-    from brasscap.reports.heading import Heading
+    from brasscap.reports.heading import DecisionLine, Heading
 
 
 class Adjusted(NamedTuple):
@@ -40,7 +40,7 @@ def read_job(request: Request, progress: "Progress") -> "Loaded":
     changed = criteria_findings(request.folder, loaded.job)
     if not changed:
         return loaded
-    answers = {d.answers_query: d.decision for d in loaded.decisions if d.answers_query}
+    answers = {d.answers_query: d.name for d in loaded.decisions if d.answers_query}
     findings = name_queries([*loaded.findings, *changed], answers)
     return replace(loaded, findings=tuple(findings))
 
@@ -125,7 +125,9 @@ def time_utc(request: Request) -> str:
     try:
         when = datetime.fromisoformat(given)
     except ValueError:
-        wrong(f"--dated {given!r} is no time; write it as 2026-05-04T14:30:00Z")
+        raise wrong(
+            f"--dated {given!r} is no time; write it as 2026-05-04T14:30:00Z"
+        ) from None
     when = when.replace(tzinfo=UTC) if when.tzinfo is None else when
     return when.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
@@ -151,12 +153,12 @@ def head(request: Request, loaded: "Loaded") -> "Heading":
     )
 
 
-def _decision_lines(loaded: "Loaded") -> tuple:
+def _decision_lines(loaded: "Loaded") -> "tuple[DecisionLine, ...]":
     from brasscap.reports.heading import DecisionLine
 
     return tuple(
         DecisionLine(
-            name=d.decision,
+            name=d.name,
             action=d.action,
             about=f"{d.about_kind} {d.about}".strip(),
             reason=d.reason,

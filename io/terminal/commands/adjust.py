@@ -35,16 +35,18 @@ def run(request: Request, progress: "Progress") -> "Answer":
     mode = request.words[0] if request.words else "constrained"
     over = request.values.get("over")
     if over is not None and mode != "free":
-        wrong("--over is for adjust free; the other modes hang on known marks")
+        raise wrong("--over is for adjust free; the other modes hang on known marks")
     loaded = read_job(request, progress)
-    names = over if over in (None, "known", "all") else [*map(str.strip, over.split(","))]
+    names = (
+        over if over in (None, "known", "all") else [*map(str.strip, over.split(","))]
+    )
     made = adjusted(request, loaded, mode, progress, names)
     progress("testing")
     judged = judge(made.adjustment)
     heading = head(request, loaded)
     return Answer(
         adjust_document(judged, heading),
-        adjust_object(judged, heading),
+        adjust_object(judged, loaded.findings),
         exit_code([judged.verdict], loaded, request),
         made.notes,
     )

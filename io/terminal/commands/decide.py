@@ -52,7 +52,9 @@ COMMAND = Command(
     4,
     (
         Option("--reason", "why; needed", "TEXT"),
-        Option("--who", "initials; needed unless job.toml states [job] who", "INITIALS"),
+        Option(
+            "--who", "initials; needed unless job.toml states [job] who", "INITIALS"
+        ),
         Option("--evidence", "a file in the job's evidence/ folder", "FILE"),
         Option("--answers", "the query that this answers", "QUERY"),
     ),
@@ -77,7 +79,9 @@ def run(request: Request, progress: "Progress") -> "Answer":
     append_decision(request.folder, row)
     what = " ".join(w for w in request.words if w)
     facts = [(k.replace("_", " "), v) for k, v in row.items() if v]
-    answered = f"; query {row['answers_query']} is answered" * bool(row["answers_query"])
+    answered = f"; query {row['answers_query']} is answered" * bool(
+        row["answers_query"]
+    )
     document = Document(
         f"decision {row['decision']}: {what}{answered}",
         (
@@ -106,9 +110,9 @@ def decision_row(
     kind = kind.replace("known-mark", "known mark").replace("-height", " height")
     reason = request.values.get("reason", "").strip()
     if not reason:
-        wrong("decide: a decision needs a reason: --reason TEXT; nothing was written")
+        raise wrong("decide needs a reason: --reason TEXT; nothing was written")
     if not who:
-        wrong(
+        raise wrong(
             "decide: who decides? give --who INITIALS, or state [job] who in job.toml; "
             "nothing was written"
         )
@@ -131,7 +135,7 @@ def decision_row(
 def _known(kind: str, name: str, tables: "Mapping[str, Table]") -> str:
     """Return the name, if a table has it; a kind without a table passes."""
     if kind not in _TABLES:
-        wrong(
+        raise wrong(
             f"decide: there is no kind {kind!r}{nearest(kind, [*_TABLES])} "
             f"(one of {', '.join(_TABLES)})"
         )
@@ -139,20 +143,20 @@ def _known(kind: str, name: str, tables: "Mapping[str, Table]") -> str:
     if not table:
         return name
     if table not in tables:
-        wrong(f"decide: {kind} {name}: the job has no {table}.csv")
+        raise wrong(f"decide: {kind} {name}: the job has no {table}.csv")
     column = column or tables[table].key
     names = sorted({str(n) for n in tables[table].word(column) if n})
     if column and name not in names:
-        wrong(f"decide: {table}.csv has no {kind} {name!r}{nearest(name, names)}")
+        raise wrong(f"decide: {table}.csv has no {kind} {name!r}{nearest(name, names)}")
     return name
 
 
 def _value(action: str, value: str) -> str:
     wants = "VALUE" in ACTIONS[action]
     if wants and not value:
-        wrong(f"decide {action} needs a value: {ACTIONS[action]}")
+        raise wrong(f"decide {action} needs a value: {ACTIONS[action]}")
     if value and not wants and action != "criteria":
-        wrong(f"decide {action} takes no value, but {value!r} was given")
+        raise wrong(f"decide {action} takes no value, but {value!r} was given")
     return value
 
 
@@ -165,7 +169,7 @@ def _evidence(request: Request) -> str:
     for path in (Path(given), request.folder / given, kept / given):
         if path.is_file() and path.resolve().is_relative_to(kept.resolve()):
             return path.resolve().relative_to(request.folder.resolve()).as_posix()
-    wrong(
+    raise wrong(
         f"--evidence {given}: no such file in {kept}; copy it there first, so that it "
         "stays with the job"
     )

@@ -4,19 +4,20 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from brasscap.arguments import Command, Option, Request, nearest, wrong
-from brasscap.commands.job_template import KINDS, job_toml
 
 if TYPE_CHECKING:
     from brasscap.answer import Answer
-    from brasscap.io.tables.schema import Schema
     from brasscap.progress import Progress
+
+KINDS = ("site", "gnss", "levels", "mixed")
+"""Of empty jobs: which tables they start with."""
 
 COMMAND = Command(
     "DIR",
     1,
     1,
     (
-        Option("--kind", "empty tables with commented headers", "K", False, (*KINDS,)),
+        Option("--kind", "empty tables with commented headers", "K", False, KINDS),
         Option("--example", "a complete invented job; see the list below", "NAME"),
     ),
     example="brasscap new footbridge --example NAME",
@@ -34,11 +35,15 @@ def run(request: Request, progress: "Progress") -> "Answer":
     kind = request.values.get("kind")
     if (example is None) == (kind is None):
         names = ", ".join(example_names()) or "none"
-        wrong(
+        raise wrong(
             f"new needs either --kind ({', '.join(KINDS)}) or --example (there are: "
             f"{names})"
         )
-    files = example_files(example) if example is not None else _empty_job(str(kind))
+    files = (
+        example_files(example)
+        if example is not None
+        else _empty_job(str(kind), folder.resolve().name)
+    )
     write_folder(folder, files)
     what = f"example {example}" if example is not None else f"empty {kind} job"
     where = "" if folder == Path() else f" --job {folder}"
@@ -68,7 +73,7 @@ def example_files(name: str) -> dict[str, bytes]:
 
     names = example_names()
     if name not in names:
-        wrong(
+        raise wrong(
             f"there is no example {name!r}{nearest(name, names)} "
             f"(there are: {', '.join(names) or 'none'})"
         )
@@ -80,21 +85,7 @@ def example_files(name: str) -> dict[str, bytes]:
         }
 
 
-def _empty_job(kind: str) -> dict[str, bytes]:
-    from brasscap.io.tables.schema import schemas
+def _empty_job(kind: str, title: str) -> dict[str, bytes]:
+    from brasscap.io.tables.blank import blank_files
 
-    files = {f"{name}.csv": _headers(schemas()[name]) for name in KINDS[kind]}
-    return {"job.toml": job_toml(kind).encode()} | files
-
-
-def _headers(schema: "Schema") -> bytes:
-    """Return an empty table: a comment a column, then the headers."""
-    offered = [column for column in schema.columns if column.offered]
-    rows = [f"# {schema.says}"]
-    for column in offered:
-        choices = f" ({', '.join(c for c in column.choices if c)})"
-        need = ", needed" if column.name in schema.need else ""
-        said = f"{column.says}{choices if column.choices else ''}{need}"
-        rows.append(f"#   {column.header}: {said}")
-    rows.append(",".join(column.header for column in offered))
-    return ("\n".join(rows) + "\n").encode()
+    return {name: text.encode() for name, text in blank_files(kind, title).items()}

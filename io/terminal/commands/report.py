@@ -3,10 +3,9 @@
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from brasscap.arguments import Command, Option, Request
+from brasscap.arguments import Command, Option, Request, wrong
 
 if TYPE_CHECKING:
-    from brasscap.adjust import Adjustment
     from brasscap.answer import Answer
     from brasscap.io.tables.load import Loaded
     from brasscap.progress import Progress
@@ -51,14 +50,13 @@ def run(request: Request, progress: "Progress") -> "Answer":
         write_page(files["html"], document, progress)
     if "plot" in request.values:
         files["plot"] = place(request, "plot", Path("reports", "network.png"))
-        _write_plot(files["plot"], made.adjustment, progress)
+        _write_plot(files["plot"], judged, progress)
     if files:
         pages = [Paragraph(f"written: {path}") for path in files.values()]
-        said = Paragraph(f"next: open {files.get('html', [*files.values()][0])}", "next")
+        first = next(iter(files.values()))
+        said = Paragraph(f"next: open {first}", "next")
         title = f"{document.title}: {judged.verdict}"
-        document = Document(
-            title, (Section("", tuple(pages)), Section("", (said,)))
-        )
+        document = Document(title, (Section("", tuple(pages)), Section("", (said,))))
     code = exit_code([judged.verdict], loaded, request)
     return Answer(document, report_object(judged, files), code, made.notes)
 
@@ -117,11 +115,20 @@ def report_object(judged: "Judged", files: dict[str, Path]) -> dict[str, Any]:
     }
 
 
-def _write_plot(path: Path, adjustment: "Adjustment", progress: "Progress") -> None:
-    from brasscap.io.files import make_folder, write_whole
-    from brasscap.reports.plots import network_plot
+def _write_plot(path: Path, judged: "Judged", progress: "Progress") -> None:
+    from tempfile import TemporaryDirectory
 
+    from brasscap.io.files import make_folder, write_whole
+    from brasscap.reports.plots import save_network_plot
+
+    forms = ("png", "svg", "pdf")
+    form = path.suffix.lstrip(".").lower()
+    if form not in forms:
+        raise wrong(f"--plot {path}: the name ends in .png, .svg or .pdf")
     progress("drawing the plot")
-    form = path.suffix.lstrip(".").lower() or "png"
+    with TemporaryDirectory() as folder:
+        drawn = Path(folder) / f"plot.{form}"
+        save_network_plot(judged, drawn)
+        content = drawn.read_bytes()
     make_folder(path.parent)
-    write_whole(path, network_plot(adjustment, form))
+    write_whole(path, content)

@@ -8,7 +8,7 @@ if TYPE_CHECKING:
     from brasscap.answer import Answer
     from brasscap.io.tables.load import Loaded
     from brasscap.progress import Progress
-    from brasscap.reports.document import Paragraph, Section
+    from brasscap.reports.document import Section
     from brasscap.reports.judged import Judged
 
 STEPS = ("check", "minimal", "constrained", "report")
@@ -36,7 +36,9 @@ def run(request: Request, progress: "Progress") -> "Answer":
 
     last = STEPS.index(request.values.get("until", STEPS[-1]))
     loaded = read_job(request, progress)
-    solutions, notes, missing = _solutions(request, loaded, progress, STEPS[1 : last + 1])
+    solutions, notes, missing = _solutions(
+        request, loaded, progress, STEPS[1 : last + 1]
+    )
     page = None
     if last == len(STEPS) - 1 and "constrained" in solutions:
         report = full_report(request, loaded, solutions["constrained"], progress)
@@ -54,8 +56,157 @@ def run(request: Request, progress: "Progress") -> "Answer":
         (
             *_sections(request, loaded, solutions),
             *missing,
-            _next(request, solutions, page.as_posix() if page else ""),
+            _next(request, loaded, solutions, page.as_posix() if page else ""),
         ),
     )
     data = _object(request, loaded, solutions, page.as_posix() if page else None)
     return Answer(document, data, exit_code(verdicts, loaded, request), notes)
+
+
+def _solutions(
+    request: Request, loaded: "Loaded", progress: "Progress", steps: tuple[str, ...]
+) -> "tuple[dict[str, Judged], tuple[str, ...], list[Section]]":
+    """Return the solutions that can be made, notes, and what says why one cannot."""
+    from brasscap.networks import NoSolution
+    from brasscap.reports.document import Paragraph, Section
+    from brasscap.reports.judged import judge
+    from brasscap.steps import adjusted
+
+    made: dict[str, Judged] = {}
+    notes: tuple[str, ...] = ()
+    missing: list[Section] = []
+    failed: NoSolution | None = None
+    for mode in steps[:2]:
+        try:
+            one = adjusted(request, loaded, mode, progress)
+        except NoSolution as error:
+            failed = error
+            said = f"no {mode} solution: {error.problem}; {error.mend}"
+            missing.append(Section("", (Paragraph(said),)))
+            continue
+        made[mode] = judge(one.adjustment)
+        notes += tuple(note for note in one.notes if note not in notes)
+    if failed is not None and not made:
+        raise failed
+    return made, notes, missing
+
+
+def largest(solutions: "dict[str, Judged]", unit: str) -> str:
+    """Return the largest finding in words; empty where no test is over its limit.
+
+    The minimal solution comes first: there the known marks cannot bend what the
+    observations say of each other.
+    """
+    from brasscap.reports.rounding import Lengths
+    from brasscap.reports.words import shift_words
+
+    for judged in solutions.values():
+        tests = judged.tests
+        for i in tests.order():
+            if tests.verdict[i] in ("fails", "query"):
+                kind = tests.kind[i]
+                words = shift_words(kind, tests.tests.shift[i], Lengths(unit))
+                # "height of set-up …" says it where the sentence does not.
+                what = kind.removesuffix(" height") if "height" in words else kind
+                return f"{what} {tests.about[i]}: {words}"
+    return ""
+
+
+def _title(loaded: "Loaded", solutions: "dict[str, Judged]") -> str:
+    from brasscap.reports.judged import worst
+
+    name = loaded.job.title or loaded.folder.resolve().name
+    if not solutions:
+        return f"{name}: the input can be used"
+    return f"{name}: {worst({judged.verdict for judged in solutions.values()})}"
+
+
+def _sections(
+    request: Request, loaded: "Loaded", solutions: "dict[str, Judged]"
+) -> "list[Section]":
+    from brasscap.failures import counted
+    from brasscap.reports.document import Paragraph, Section
+
+    queries = [f.query for f in loaded.findings if f.verdict == "query" and f.is_open]
+    said = "input: no fault, no open query"
+    if queries:
+        count = counted(len(queries), "open query", "open queries")
+        said = f"input: no fault, {count} ({', '.join(queries)}): brasscap check"
+    found = largest(solutions, _unit(request, loaded))
+    lines = [Paragraph(said)]
+    if found:
+        lines.append(Paragraph(f"largest finding: {found}"))
+    sections = [Section("", tuple(lines))]
+    for judged in solutions.values():
+        sections.append(_solution(request, loaded, judged))
+    return sections
+
+
+def _solution(request: Request, loaded: "Loaded", judged: "Judged") -> "Section":
+    """Return one solution: what its tests say; the constrained one with its marks."""
+    from brasscap.reports.content import largest_table, title
+    from brasscap.reports.content_marks import (
+        counts,
+        geodetic_table,
+        known_table,
+        marks_table,
+    )
+    from brasscap.reports.content_tests import could_hide, variance_factor_line
+    from brasscap.reports.document import Paragraph, Part, Section
+    from brasscap.reports.rounding import Lengths
+
+    lengths = Lengths(_unit(request, loaded))
+    parts: list[Part | None] = [
+        Paragraph(counts(judged)),
+        variance_factor_line(judged),
+        could_hide(judged, lengths),
+        largest_table(judged, lengths),
+    ]
+    if judged.adjustment.datum.mode == "constrained":
+        parts += [known_table(judged, lengths), marks_table(judged, lengths)]
+        if not judged.network.frame.has_grid:
+            parts.append(geodetic_table(judged, lengths))
+    return Section(title(judged), tuple(part for part in parts if part is not None))
+
+
+def _unit(request: Request, loaded: "Loaded") -> str:
+    return request.values.get("units") or loaded.job.length_unit
+
+
+def _next(
+    request: Request, loaded: "Loaded", solutions: "dict[str, Judged]", page: str
+) -> "Section":
+    from brasscap.reports.content import next_step
+    from brasscap.reports.document import Paragraph, Section
+
+    lines: list[Paragraph] = []
+    at_fault = [j for j in solutions.values() if j.verdict in ("fails", "query")]
+    found = largest(solutions, _unit(request, loaded))
+    if at_fault and found:
+        lines.append(Paragraph(f"next: {next_step(at_fault[0])}   ({found})", "next"))
+    elif solutions and not page:
+        lines.append(Paragraph("next: brasscap report --html", "next"))
+    elif not solutions:
+        lines.append(Paragraph("next: brasscap adjust minimal", "next"))
+    if page:
+        lines.append(Paragraph(f"open: {page}", "next"))
+    return Section("", tuple(lines))
+
+
+def _object(
+    request: Request,
+    loaded: "Loaded",
+    solutions: "dict[str, Judged]",
+    page: str | None,
+) -> dict[str, Any]:
+    from brasscap.reports.judged import worst
+    from brasscap.reports.objects import adjust_object, findings_objects
+
+    return {
+        "schema": "brasscap/run/1",
+        "verdict": worst({judged.verdict for judged in solutions.values()}),
+        "largest_finding": largest(solutions, _unit(request, loaded)),
+        "solutions": [adjust_object(judged) for judged in solutions.values()],
+        "findings": findings_objects(loaded.findings),
+        "page": page,
+    }

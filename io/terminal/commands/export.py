@@ -1,0 +1,106 @@
+"""``export``: the adjusted control for others, as a crew loads it or as a map."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from brasscap.arguments import Command, Option, Request, wrong
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from brasscap.adjust import Adjustment
+    from brasscap.answer import Answer
+    from brasscap.io.formats import ControlPoints
+    from brasscap.io.tables.load import Loaded
+    from brasscap.progress import Progress
+
+COMMAND = Command(
+    "",
+    0,
+    0,
+    (
+        Option("--csv", "for crews; without FILE reports/control.csv", "FILE", True),
+        Option(
+            "--geojson", "RFC 7946, a map; else reports/control.geojson", "FILE", True
+        ),
+    ),
+    example="brasscap export --csv --units ift",
+)
+
+
+def run(request: Request, progress: "Progress") -> "Answer":
+    """Write the constrained solution's marks in each format asked for."""
+    from brasscap.answer import Answer
+    from brasscap.io.files import make_folder, write_whole
+    from brasscap.reports.document import Document, Paragraph, Section
+    from brasscap.reports.judged import judge
+    from brasscap.steps import adjusted, exit_code, read_job
+
+    asked = [name for name in ("csv", "geojson") if name in request.values]
+    if not asked:
+        raise wrong("export: say what: --csv, --geojson or both")
+    loaded = read_job(request, progress)
+    made = adjusted(request, loaded, "constrained", progress, keep=False)
+    verdict = judge(made.adjustment).verdict
+    points = control_points(request, loaded, made.adjustment, verdict)
+    texts = {name: _writers()[name](points) for name in asked}
+    files: dict[str, str] = {}
+    for name, text in texts.items():
+        otherwise = request.folder / "reports" / f"control.{name}"
+        path = Path(request.values[name] or otherwise)
+        make_folder(path.parent)
+        write_whole(path, text)
+        files[name] = path.as_posix()
+    count = f"{len(points.name)} marks, {points.frame}"
+    lines = [Paragraph(count), *(Paragraph(f"written: {f}") for f in files.values())]
+    caution = "next: load it and check one known mark before use"
+    document = Document(
+        f"adjusted control: {verdict}",
+        (Section("", tuple(lines)), Section("", (Paragraph(caution, "next"),))),
+    )
+    data: dict[str, Any] = {
+        "schema": "brasscap/export/1",
+        "verdict": verdict,
+        "files": files,
+        "unit": points.unit,
+        "marks_count": len(points.name),
+    }
+    return Answer(document, data, exit_code([verdict], loaded, request), made.notes)
+
+
+def control_points(
+    request: Request, loaded: "Loaded", adjustment: "Adjustment", verdict: str
+) -> "ControlPoints":
+    """Return the marks whose plan or height is known or estimated."""
+    import numpy as np
+
+    from brasscap.adjust.precision import mark_precision
+    from brasscap.io.formats import ControlPoints
+
+    frame, marks = loaded.network.frame, mark_precision(adjustment)
+    some = np.flatnonzero(np.isfinite(marks.xyz).all(axis=1))
+    xyz = marks.xyz[some]
+    nowhere = np.full_like(xyz, np.nan)
+    local = frame.kind == "local"
+    stated = loaded.job.frame
+    title = loaded.job.title or loaded.folder.resolve().name
+    datum = adjustment.datum
+    return ControlPoints(
+        name=tuple(loaded.network.marks.name[i] for i in some),
+        geodetic=nowhere if local else frame.geodetic(xyz),
+        grid=frame.grid(xyz),
+        covariance=marks.covariance[some],
+        frame=frame.describe(),
+        frame_epsg=None if local else stated.geographic_epsg,
+        epoch=None if local else stated.epoch,
+        height_kind=(stated.height_datum or "site datum") if local else "ellipsoidal",
+        unit=request.values.get("units") or loaded.job.length_unit,
+        source=f"{title}; {datum.mode}, {datum.text}; verdict: {verdict}; input "
+        f"{loaded.input_hash[:16]}",
+    )
+
+
+def _writers() -> "dict[str, Callable[[ControlPoints], str]]":
+    from brasscap.io.formats import write_control_csv, write_geojson
+
+    return {"csv": write_control_csv, "geojson": write_geojson}

@@ -1,0 +1,88 @@
+"""``help``: what a word of the trade, a command or a finding means, offline."""
+
+from typing import TYPE_CHECKING
+
+from brasscap.arguments import Command, Request, nearest, wrong
+
+if TYPE_CHECKING:
+    from brasscap.answer import Answer
+    from brasscap.progress import Progress
+    from brasscap.reports.document import Document
+
+COMMAND = Command("[TOPIC]", 0, -1, example="brasscap help unchecked")
+
+
+def run(request: Request, progress: "Progress") -> "Answer":
+    """Print a page; without a topic, the list of them."""
+    from brasscap.answer import Answer
+    from brasscap.reports.document import Document, Paragraph, Section
+
+    pages = topics()
+    topic = " ".join(request.words)
+    if not topic:
+        listed = Section("", (Paragraph(", ".join(sorted(pages))),))
+        document = Document("topics, each printed by  brasscap help TOPIC", (listed,))
+        data = {
+            "schema": "brasscap/help/1",
+            "topic": "",
+            "text": "",
+            "topics": sorted(pages),
+        }
+        return Answer(document, data)
+    key = _key(topic, pages)
+    data = {
+        "schema": "brasscap/help/1",
+        "topic": key,
+        "text": pages[key],
+        "topics": sorted(pages),
+    }
+    return Answer(_document(key, pages[key]), data)
+
+
+def topics() -> dict[str, str]:
+    """Return every topic: its text, paragraphs parted by an empty line.
+
+    Examples
+    --------
+    >>> "unchecked" in topics()
+    True
+    """
+    from importlib.resources import files
+
+    from brasscap.reports.words import GLOSSARY
+
+    pages = dict(GLOSSARY)
+    for file in (files("brasscap.commands") / "help").iterdir():
+        if file.name.endswith(".txt"):
+            pages |= _pages(file.read_text(encoding="utf-8"))
+    return pages
+
+
+def _pages(text: str) -> dict[str, str]:
+    """Return the pages of a file: each starts with a line ``# topic``."""
+    pages: dict[str, str] = {}
+    for part in text.split("\n# "):
+        head, _, body = part.removeprefix("# ").partition("\n")
+        if head.strip() and body.strip():
+            pages[head.strip()] = body.strip()
+    return pages
+
+
+def _key(topic: str, pages: dict[str, str]) -> str:
+    folded = {key.lower(): key for key in pages}
+    for term in (topic.lower(), topic.lower().replace(" ", "-")):
+        if term in folded:
+            return folded[term]
+        # "stated, estimated" is one entry of the glossary for two words.
+        for key in pages:
+            if term in [word.strip().lower() for word in key.split(",")]:
+                return key
+    hint = nearest(topic, list(pages))
+    raise wrong(f"help has no topic {topic!r}{hint} (brasscap help)")
+
+
+def _document(topic: str, body: str) -> "Document":
+    from brasscap.reports.document import Document, Paragraph, Section
+
+    parts = [Paragraph(" ".join(p.split())) for p in body.split("\n\n")]
+    return Document(topic, (Section("", tuple(parts)),))

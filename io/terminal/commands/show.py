@@ -1,0 +1,85 @@
+"""``show``: all about one mark, pair, baseline or set-up."""
+
+from typing import TYPE_CHECKING, Any
+
+from brasscap.arguments import Command, Option, Request, nearest, wrong
+
+if TYPE_CHECKING:
+    from brasscap.adjust import Adjustment
+    from brasscap.adjust.precision import Pair
+    from brasscap.answer import Answer
+    from brasscap.progress import Progress
+    from brasscap.reports.document import Document
+    from brasscap.reports.heading import Heading
+    from brasscap.reports.judged import Judged
+
+COMMAND = Command(
+    "mark NAME | pair NAME NAME | baseline NAME | set-up NAME",
+    2,
+    3,
+    (
+        Option(
+            "--datum",
+            "the solution that is looked at; constrained if not said",
+            "MODE",
+            False,
+            ("minimal", "constrained", "free"),
+        ),
+    ),
+    ("mark", "pair", "baseline", "set-up"),
+    "brasscap show pair T103 T106",
+)
+
+
+def run(request: Request, progress: "Progress") -> "Answer":
+    """Show one thing; nothing is changed or written."""
+    from brasscap.answer import Answer
+    from brasscap.reports.judged import judge
+    from brasscap.steps import adjusted, head, read_job
+
+    kind, *names = request.words
+    if len(names) != (2 if kind == "pair" else 1):
+        words = "NAME NAME" if kind == "pair" else "NAME"
+        raise wrong(f"show {kind} takes {words}; quote a name that has blanks in it")
+    loaded = read_job(request, progress)
+    mode = request.values.get("datum", "constrained")
+    made = adjusted(request, loaded, mode, progress, keep=False)
+    judged = judge(made.adjustment)
+    document, data = _shown(judged, kind, names, head(request, loaded))
+    return Answer(document, data)
+
+
+def _shown(
+    judged: "Judged", kind: str, names: list[str], heading: "Heading"
+) -> "tuple[Document, dict[str, Any]]":
+    from brasscap.reports import content_show
+    from brasscap.reports.objects import pair_object, show_object
+    from brasscap.reports.rounding import Lengths
+    from brasscap.reports.words import judge_sentence
+
+    if kind == "pair":
+        pair = _pair(judged.adjustment, *names)
+        confidence = judged.network.options.confidence
+        sentence = judge_sentence(
+            *names, pair.semi_major, confidence, Lengths(heading.unit)
+        )
+        document = content_show.show_pair(judged, pair, heading)
+        return document, pair_object(judged, pair, sentence)
+    made = {
+        "mark": content_show.show_mark,
+        "baseline": content_show.show_baseline,
+        "set-up": content_show.show_set_up,
+    }[kind](judged, names[0], heading)
+    return made, show_object(judged, kind, names[0])
+
+
+def _pair(adjustment: "Adjustment", first: str, second: str) -> "Pair":
+    from brasscap.adjust.precision import pair
+
+    known = adjustment.network.marks.name
+    for name in (first, second):
+        if name not in known:
+            raise wrong(f"show pair: there is no mark {name!r}{nearest(name, known)}")
+    if first == second:
+        raise wrong(f"show pair: {first} twice; name two marks")
+    return pair(adjustment, first, second)
