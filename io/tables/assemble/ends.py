@@ -1,0 +1,201 @@
+"""The two ends of a vector: which nodes it joins, and how far above them."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ....networks.covariances import Bools, Floats, Ints
+from ....networks.findings import Finding
+from ..table import Table
+from .names import MarkNames, resolve, unknown_name
+from .set_ups import Stands
+
+
+@dataclass(frozen=True, slots=True)
+class Ends:
+    """One end of every vector."""
+
+    node: Ints
+    """(n,) node; −1 where it cannot be told."""
+    mark: Ints
+    """(n,) mark; −1 where it cannot be told."""
+    height: Floats
+    """(n,) reduced height of the reference point, m; NaN = none booked."""
+    by_set_up: Bools
+    """(n,) whether a set-up is named."""
+
+
+def vector_ends(
+    table: Table, end: str, marks: MarkNames, stands: Stands, findings: list[Finding]
+) -> Ends:
+    """Return one end of the vectors, ``from`` or ``to``; findings are added to."""
+    n = len(table)
+    station = resolve(marks, table, f"{end}_station", findings)
+    node, mark = station.copy(), station.copy()
+    height = np.full(n, np.nan)
+    named = table.has(f"{end}_set_up")
+    for i in np.flatnonzero(named).tolist():
+        row = stands.row.get(str(table.word(f"{end}_set_up")[i]), -1)
+        if row < 0:
+            column = f"{end}_set_up"
+            findings.append(unknown_name(table, i, column, list(stands.row)))
+            node[i] = mark[i] = -1
+            continue
+        at = int(stands.mark[row])
+        if station[i] >= 0 and at >= 0 and station[i] != at:
+            findings.append(_another_mark(table, i, end, marks.names[at]))
+        set_up = int(stands.of_row[row])
+        node[i] = len(marks.names) + set_up if set_up >= 0 else -1
+        mark[i], height[i] = at, stands.height[row]
+    return Ends(node, mark, height, named)
+
+
+def _another_mark(table: Table, i: int, end: str, at: str) -> Finding:
+    return table.finding(
+        "ends-differ",
+        "fault",
+        i,
+        (f"{end}_station", f"{end}_set_up"),
+        against=f"the set-up stood over {at} (set_ups.csv)",
+        mend=f"leave {end}_station empty, or correct the set-up by a decision: "
+        "brasscap decide rename set-up NAME STATION",
+    )
+
+
+def free_stations(
+    table: Table, stands: Stands, set_ups: Table | None, findings: list[Finding]
+) -> None:
+    """Add the faults of set-ups that vectors or positions use without a station."""
+    if set_ups is None:
+        return
+    asked = set()
+    for column in ("from_set_up", "to_set_up", "set_up"):
+        asked |= {str(name) for name in table.word(column) if name}
+    for name, row in stands.row.items():
+        if name in asked and not set_ups.has("station")[row]:
+            findings.append(
+                set_ups.finding(
+                    "set-up-without-station",
+                    "fault",
+                    row,
+                    ("set_up", "station"),
+                    against=f"a mark: {table.name}.csv uses the set-up",
+                    mend="say over which mark it stood; a free station has no vectors",
+                )
+            )
+
+
+def offsets(
+    table: Table, start: Ends, end: Ends, findings: list[Finding]
+) -> tuple[Floats, Floats]:
+    """Return how far above their nodes the vectors start and end, m.
+
+    Between reference points, the reduced height; between marks, what was booked minus
+    what the processor used, so that the vector is moved to the booked height.
+    """
+    between = table.word("vector_between")
+    moved: list[str] = []
+    result = []
+    for side, ends in (("from", start), ("to", end)):
+        offset = np.zeros(len(table))
+        used = table.number(f"height_used_{side}")
+        high = np.isfinite(ends.height)
+        for i in range(len(table)):
+            if between[i] == "reference points":
+                offset[i] = ends.height[i]
+                if not high[i] and ends.node[i] >= 0:
+                    findings.append(_no_height(table, i, side))
+            elif between[i] == "" and high[i]:
+                if side == "from" or not np.isfinite(start.height[i]):
+                    findings.append(_between_what(table, i))
+            elif np.isfinite(used[i]) and not high[i] and ends.node[i] >= 0:
+                findings.append(_nothing_to_move_to(table, i, side))
+            elif np.isfinite(used[i]) and high[i]:
+                offset[i] = ends.height[i] - used[i]
+                if abs(offset[i]) > 5e-5:
+                    name = table.word("baseline")[i]
+                    moved.append(f"{name} {side} {offset[i] * 1000:+.1f} mm")
+        result.append(np.nan_to_num(offset))
+    findings.extend(_said(table, moved))
+    findings.extend(_heights_not_said(table, start, end))
+    return result[0], result[1]
+
+
+def _no_height(table: Table, i: int, side: str) -> Finding:
+    return table.finding(
+        "height-missing",
+        "fault",
+        i,
+        ("vector_between", f"{side}_set_up", f"{side}_station"),
+        against=f"the height of the antenna at the {side} end, in set_ups.csv",
+        mend=f"name the set-up in {side}_set_up and book its height, or say that the "
+        "vector is between marks",
+    )
+
+
+def _between_what(table: Table, i: int) -> Finding:
+    return table.finding(
+        "vector-between-not-stated",
+        "fault",
+        i,
+        ("vector_between", "from_set_up", "to_set_up"),
+        against="marks (the processor took the heights off) or reference points",
+        mend="look into the processor's report and fill vector_between; a wrong guess "
+        "moves the marks by whole antenna heights",
+    )
+
+
+def _nothing_to_move_to(table: Table, i: int, side: str) -> Finding:
+    return table.finding(
+        "height-missing",
+        "query",
+        i,
+        (f"height_used_{side}",),
+        against="no height is booked in set_ups.csv; the one used is taken as right",
+        mend="book the height of the set-up",
+    )
+
+
+def _said(table: Table, moved: list[str]) -> list[Finding]:
+    """Return one note that says which vectors were moved to the booked height."""
+    if not moved:
+        return []
+    shown = ", ".join(moved[:12]) + (" …" if len(moved) > 12 else "")
+    return [
+        Finding(
+            "moved-to-booked-height",
+            "note",
+            f"{len(moved)} ends of vectors",
+            file=str(table.file[0]),
+            column="height_used_from, height_used_to",
+            booked=shown,
+            against="processed with another height than booked; the vectors were "
+            "moved to the booked height",
+        )
+    ]
+
+
+def _heights_not_said(table: Table, start: Ends, end: Ends) -> list[Finding]:
+    """Return one query where the heights that a processor used are not known."""
+    silent = (table.word("vector_between") == "marks") & (
+        (np.isfinite(start.height) & np.isnan(table.number("height_used_from")))
+        | (np.isfinite(end.height) & np.isnan(table.number("height_used_to")))
+    )
+    rows = np.flatnonzero(silent)
+    if not len(rows):
+        return []
+    return [
+        Finding(
+            "height-used-not-stated",
+            "query",
+            f"{len(rows)} vectors of {table.name}.csv",
+            file=str(table.file[rows[0]]),
+            row=int(table.row[rows[0]]),
+            line=int(table.line[rows[0]]),
+            column="height_used_from, height_used_to",
+            booked="vector_between marks, height_used_from and height_used_to empty",
+            against="the heights of set_ups.csv, taken to be those used",
+            mend="fill height_used_from_m and height_used_to_m from the processor's "
+            "report, or accept",
+        )
+    ]

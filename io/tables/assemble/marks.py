@@ -1,0 +1,73 @@
+"""stations.csv: the marks and where they are about."""
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from ....networks.covariances import Floats
+from ....networks.findings import Finding
+from ....networks.frames import Frame
+from ....networks.observations import Marks
+from ..job import FrameSection
+from ..table import Table
+from .names import MarkNames
+from .places import booked_places
+from .stated import Stated
+
+
+def build_marks(
+    tables: Mapping[str, Table],
+    names: MarkNames,
+    frame: Frame,
+    section: FrameSection,
+    findings: list[Finding],
+) -> Marks:
+    """Return the marks with the approximate positions that are booked.
+
+    Parameters
+    ----------
+    tables : mapping of str to Table
+    names : MarkNames
+    frame : Frame
+    section : FrameSection
+    findings : list of Finding
+        Approximate positions that cannot be placed are added here.
+    """
+    count = len(names.names)
+    approximate = np.full((count, 3), np.nan)
+    words = {column: [""] * count for column in ("status", "description")}
+    row = np.zeros(count, dtype=np.int64)
+    if "stations" in tables:
+        table = tables["stations"]
+        booked = approximate_places(table, frame, section, findings)
+        for i, name in enumerate(table.word("station")):
+            mark = names.number.get(name, -1)
+            if mark < 0:
+                continue
+            approximate[mark] = booked[i]
+            row[mark] = table.row[i]
+            for column, texts in words.items():
+                texts[mark] = str(table.word(column)[i])
+    return Marks(
+        names.names,
+        approximate,
+        tuple(words["status"]),
+        tuple(words["description"]),
+        row,
+    )
+
+
+def approximate_places(
+    table: Table, frame: Frame, section: FrameSection, findings: list[Finding]
+) -> Floats:
+    """Return (n, 3) booked approximate positions, m; NaN where one is not whole.
+
+    An orthometric approximate height serves as it is: some metres do not matter.
+    """
+    n = len(table)
+    own = np.full(n, section.geographic_epsg or 0, dtype=np.int64)
+    epoch = np.full(n, section.epoch or np.nan)
+    none = np.full(n, "", dtype=object)
+    stated = Stated(own, epoch, none, np.ones(n, dtype=bool))
+    places = booked_places(table, frame, stated, findings, "approx_")
+    return places.placed(frame, places.orthometric)

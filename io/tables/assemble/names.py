@@ -1,0 +1,113 @@
+"""Names of marks: which there are, what else they are called, what a slip meant."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from ....networks.covariances import Ints
+from ....networks.findings import Finding
+from ..spelling import nearest
+from ..table import Table
+
+# Tables that may bring in a mark by themselves where there is no stations table.
+_NAMED_IN = (
+    ("set_ups", "station"),
+    ("baselines", "from_station"),
+    ("baselines", "to_station"),
+    ("positions", "station"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class MarkNames:
+    """The marks of a job, in order, and the other names under which they are booked."""
+
+    names: tuple[str, ...]
+    number: Mapping[str, int]
+    alias: Mapping[str, str]
+    """Name used to the station's own name."""
+
+    def find(self, name: str) -> int:
+        """Return the number of a mark by any of its names; −1 if there is none."""
+        return self.number.get(self.alias.get(name, name), -1)
+
+
+def mark_names(tables: Mapping[str, Table]) -> MarkNames:
+    """Return the marks in the order of stations.csv, then as first met elsewhere.
+
+    Control may name marks of its own: a known mark that is not in the stations table
+    is no fault. Where there is no stations table, every table may.
+    """
+    listed: dict[str, None] = {}
+    alias = _aliases(tables)
+    sources = [("stations", "station"), ("control", "station")]
+    if "stations" not in tables or not len(tables["stations"]):
+        sources += list(_NAMED_IN)
+    for table, column in sources:
+        if table in tables:
+            for name in tables[table].word(column):
+                if name:
+                    listed.setdefault(alias.get(name, name))
+    names = tuple(listed)
+    return MarkNames(names, {name: k for k, name in enumerate(names)}, alias)
+
+
+def _aliases(tables: Mapping[str, Table]) -> dict[str, str]:
+    if "names" not in tables:
+        return {}
+    table = tables["names"]
+    pairs = zip(table.word("name_used"), table.word("station"), strict=True)
+    return {used: station for used, station in pairs if used and used != station}
+
+
+def resolve(
+    marks: MarkNames, table: Table, column: str, findings: list[Finding]
+) -> Ints:
+    """Return the marks that a column names, −1 where it is empty or unknown.
+
+    An unknown name is added to ``findings`` with its nearest spelling.
+    """
+    numbers = np.full(len(table), -1, dtype=np.int64)
+    for i, name in enumerate(table.word(column)):
+        if not name:
+            continue
+        numbers[i] = marks.find(name)
+        if numbers[i] < 0:
+            findings.append(unknown_name(table, i, column, marks.names))
+    return numbers
+
+
+def unknown_name(
+    table: Table, i: int, column: str, known: tuple[str, ...] | list[str]
+) -> Finding:
+    """Return the fault of a name that nothing else knows."""
+    name = str(table.word(column)[i])
+    likely = nearest(name, known)
+    what = "set-up" if column.endswith("set_up") else "station"
+    mend = f"add it to {'set_ups' if what == 'set-up' else 'stations'}.csv"
+    if likely:
+        rename = f"brasscap decide rename {what} '{name}' '{likely}'"
+        mend = f"if it is {likely}:  {rename}; otherwise {mend}"
+    home = "set_ups.csv" if what == "set-up" else "stations.csv"
+    return table.finding(
+        "unknown-name",
+        "fault",
+        i,
+        (column,),
+        against=f"the {len(known)} names of {home}",
+        likely=likely,
+        mend=mend,
+    )
+
+
+def check_aliases(marks: MarkNames, tables: Mapping[str, Table]) -> list[Finding]:
+    """Return the faults of names.csv: a station that does not exist."""
+    if "names" not in tables:
+        return []
+    table = tables["names"]
+    return [
+        unknown_name(table, i, "station", marks.names)
+        for i, station in enumerate(table.word("station"))
+        if station and station not in marks.number
+    ]

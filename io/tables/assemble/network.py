@@ -1,0 +1,270 @@
+"""The tables of a job, each typed, become one network."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from ....networks.covariances import Bools, Floats, Ints
+from ....networks.findings import Finding
+from ....networks.frames import Frame
+from ....networks.network import Network
+from ....networks.observations import KnownMarks, Marks, Positions, SetUps, Vectors
+from ..job import Job
+from ..matrix import Matrix
+from ..table import Table
+from .approximate import Ties, rough_positions
+from .cross import Correlations
+from .ends import free_stations
+from .frame import job_frame
+from .heights import Geoid, ellipsoidal, height_datums, job_geoid
+from .known import build_known, empty_known
+from .marks import build_marks
+from .names import MarkNames, check_aliases, mark_names, resolve
+from .places import Places, booked_places
+from .positions import build_positions, empty_positions, position_marks
+from .set_ups import Stands, build_set_ups, empty_set_ups
+from .stated import stated_frames
+from .vectors import Booked, booked_vectors, build_vectors, empty_vectors
+
+
+@dataclass(frozen=True, slots=True)
+class Survey:
+    """The tables with their names resolved and their coordinates placed."""
+
+    folder: Path
+    job: Job
+    tables: Mapping[str, Table]
+    left_out: Mapping[str, Bools]
+    """Table to its rows (n,) that a decision leaves out."""
+    correlations: Correlations
+    frame: Frame
+    names: MarkNames
+    marks: Marks
+    stands: Stands
+    vectors: Booked | None
+    control: tuple[Ints, Places] | None
+    """Mark and place of every row of control.csv."""
+    positions: tuple[tuple[Ints, Ints], Places] | None
+    """Nodes and marks, and places, of every row of positions.csv."""
+    rough: Floats
+    """(m, 3) rough positions of the marks, m; NaN where nothing leads."""
+    sessions: dict[str, int] = field(default_factory=dict)
+    groups: dict[str, int] = field(default_factory=dict)
+
+
+def survey(
+    folder: Path,
+    job: Job,
+    tables: Mapping[str, Table],
+    left_out: Mapping[str, Bools],
+    matrices: tuple[Matrix, ...],
+    findings: list[Finding],
+) -> Survey | None:
+    """Return the survey with names and places found; None without a usable frame.
+
+    Parameters
+    ----------
+    folder : Path
+        The job folder.
+    job : Job
+    tables : mapping of str to Table
+        With decisions applied.
+    left_out : mapping of str to ndarray of bool
+        Rows that decisions leave out.
+    matrices : tuple of Matrix
+        Covariances in matrix form.
+    findings : list of Finding
+        Every fault and query is added here.
+    """
+    names = mark_names(tables)
+    findings.extend(check_aliases(names, tables))
+    frame = job_frame(job.frame, tables, findings)
+    if not names.names:
+        findings.append(_no_marks())
+    if frame is None or not names.names:
+        return None
+    marks = build_marks(tables, names, frame, job.frame, findings)
+    sessions: dict[str, int] = {}
+    stands = build_set_ups(tables, names, job, sessions, findings)
+    vectors = None
+    if "baselines" in tables:
+        table = tables["baselines"]
+        free_stations(table, stands, tables.get("set_ups"), findings)
+        vectors = booked_vectors(table, names, stands, job, findings)
+    control = None
+    if "control" in tables:
+        table = tables["control"]
+        mark = resolve(names, table, "station", findings)
+        control = mark, _places(table, frame, job, findings)
+    positions = None
+    if "positions" in tables:
+        table = tables["positions"]
+        free_stations(table, stands, tables.get("set_ups"), findings)
+        ends = position_marks(table, names, stands, findings)
+        positions = ends, _places(table, frame, job, findings)
+    ties = vectors.ties if vectors is not None else _no_ties()
+    rough = rough_positions(frame, _seeds(frame, marks, control, positions), ties)
+    return Survey(
+        folder,
+        job,
+        tables,
+        left_out,
+        Correlations(tables.get("covariances"), matrices),
+        frame,
+        names,
+        marks,
+        stands,
+        vectors,
+        control,
+        positions,
+        rough,
+        sessions,
+    )
+
+
+def build_network(survey: Survey, findings: list[Finding]) -> Network:
+    """Return the network of a survey; it may be used only if there is no fault.
+
+    Parameters
+    ----------
+    survey : Survey
+    findings : list of Finding
+        Every fault and query is added here.
+    """
+    job, tables = survey.job, survey.tables
+    height_datums(job.frame, tables, findings)
+    geoid = job_geoid(
+        job.frame,
+        survey.folder,
+        tables,
+        survey.names,
+        survey.frame,
+        survey.rough,
+        findings,
+    )
+    known = _known(survey, geoid, findings)
+    vectors = _vectors(survey, findings)
+    positions = _positions(survey, geoid, findings)
+    return Network(
+        frame=survey.frame,
+        marks=survey.marks,
+        set_ups=_set_ups(survey),
+        vectors=vectors,
+        positions=positions,
+        known=known,
+        sessions=tuple(survey.sessions),
+        groups=tuple(survey.groups),
+        options=job.options,
+        minimal_station=job.network.minimal_station,
+    )
+
+
+def _places(table: Table, frame: Frame, job: Job, findings: list[Finding]) -> Places:
+    stated = stated_frames(table, job.frame, findings, epochs=True)
+    return booked_places(table, frame, stated, findings)
+
+
+def _no_ties() -> Ties:
+    none = np.zeros(0, dtype=np.int64)
+    return Ties(none, none, np.zeros((0, 3)), none)
+
+
+def _seeds(
+    frame: Frame,
+    marks: Marks,
+    control: tuple[Ints, Places] | None,
+    positions: tuple[tuple[Ints, Ints], Places] | None,
+) -> list[Floats]:
+    """Return positions by trust: known, positioned, booked as approximate."""
+    seeds = []
+    rows = [control] if control else []
+    if positions is not None:
+        rows.append((positions[0][1], positions[1]))
+    for mark, places in rows:
+        seed = np.full_like(marks.approximate, np.nan)
+        # An orthometric height, or none at all, is near enough for axes.
+        height = np.nan_to_num(places.orthometric)
+        xyz = places.placed(frame, height)
+        good = np.flatnonzero((mark >= 0) & np.isfinite(xyz).all(axis=1))
+        for i in good[::-1].tolist():
+            seed[mark[i]] = xyz[i]
+        seeds.append(seed)
+    return [*seeds, marks.approximate]
+
+
+def _left_out(survey: Survey, name: str) -> Bools:
+    count = len(survey.tables[name])
+    return survey.left_out.get(name, np.zeros(count, dtype=bool))
+
+
+def _known(survey: Survey, geoid: Geoid, findings: list[Finding]) -> KnownMarks:
+    if survey.control is None:
+        return empty_known()
+    table = survey.tables["control"]
+    mark, places = survey.control
+    places, sd = ellipsoidal(places, table, mark, geoid, findings)
+    return build_known(
+        table,
+        mark,
+        places,
+        sd,
+        survey.frame,
+        survey.rough,
+        survey.correlations,
+        _left_out(survey, "control"),
+        findings,
+    )
+
+
+def _vectors(survey: Survey, findings: list[Finding]) -> Vectors:
+    if survey.vectors is None:
+        return empty_vectors()
+    return build_vectors(
+        survey.vectors,
+        survey.correlations,
+        survey.frame,
+        survey.rough,
+        survey.job,
+        (survey.sessions, survey.groups),
+        _left_out(survey, "baselines"),
+        findings,
+    )
+
+
+def _positions(survey: Survey, geoid: Geoid, findings: list[Finding]) -> Positions:
+    if survey.positions is None:
+        return empty_positions()
+    table = survey.tables["positions"]
+    ends, places = survey.positions
+    places, sd = ellipsoidal(places, table, ends[1], geoid, findings)
+    return build_positions(
+        table,
+        ends,
+        places,
+        sd,
+        survey.frame,
+        survey.rough,
+        survey.job,
+        survey.correlations,
+        survey.groups,
+        _left_out(survey, "positions"),
+        findings,
+    )
+
+
+def _set_ups(survey: Survey) -> SetUps:
+    return survey.stands.set_ups if len(survey.stands.set_ups) else empty_set_ups()
+
+
+def _no_marks() -> Finding:
+    return Finding(
+        "no-marks",
+        "fault",
+        "the job",
+        file="stations.csv",
+        booked="no mark in any table",
+        against="marks in stations.csv, and observations between them",
+        mend="brasscap new DIR --example  shows a complete job",
+    )

@@ -1,0 +1,192 @@
+"""positions.csv: positions from real-time networks, processing, imported solutions.
+
+A position is of the mark, also where it names a set-up: receivers and processors take
+the antenna's height off. What the set-up then adds is its centring and its height
+error, which other observations from the same set-up share.
+"""
+
+from itertools import pairwise
+
+import numpy as np
+
+from ....networks.covariances import Bools, Floats, Ints
+from ....networks.findings import Finding
+from ....networks.frames import Frame
+from ....networks.observations import Positions
+from ....networks.positions_use import INDEPENDENT_MINUTES
+from ..job import Job
+from ..table import Table
+from .cross import Correlations, cross_blocks, not_positive, own_blocks
+from .known import clusters, completed, components
+from .names import MarkNames, resolve, unknown_name
+from .places import Places
+from .set_ups import Stands
+from .uncertainty import note_95, place_covariance, stated_parts
+from .vectors import multipliers, number, scaled
+
+
+def empty_positions() -> Positions:
+    """Return a network's positions where there are none."""
+    none, zero = np.zeros(0, dtype=np.int64), np.zeros(0)
+    nowhere, used = np.zeros((0, 3)), np.zeros(0, dtype=bool)
+    return Positions(
+        (), none, nowhere, zero, nowhere.astype(bool), (), none, used, none
+    )
+
+
+def position_marks(
+    table: Table, marks: MarkNames, stands: Stands, findings: list[Finding]
+) -> tuple[Ints, Ints]:
+    """Return the node and the mark of every position, −1 where they cannot be told."""
+    mark = resolve(marks, table, "station", findings)
+    node = mark.copy()
+    for i in np.flatnonzero(table.has("set_up")).tolist():
+        row = stands.row.get(str(table.word("set_up")[i]), -1)
+        if row < 0:
+            findings.append(unknown_name(table, i, "set_up", list(stands.row)))
+            node[i] = mark[i] = -1
+            continue
+        at, set_up = int(stands.mark[row]), int(stands.of_row[row])
+        if mark[i] >= 0 and at >= 0 and mark[i] != at:
+            findings.append(
+                table.finding(
+                    "ends-differ",
+                    "fault",
+                    i,
+                    ("station", "set_up"),
+                    against=f"the set-up stood over {marks.names[at]} (set_ups.csv)",
+                    mend="leave station empty, or correct the set-up by a decision",
+                )
+            )
+        mark[i] = at
+        node[i] = len(marks.names) + set_up if set_up >= 0 else -1
+    return node, mark
+
+
+def build_positions(
+    table: Table,
+    ends: tuple[Ints, Ints],
+    places: Places,
+    sd_undulation: Floats,
+    frame: Frame,
+    rough: Floats,
+    job: Job,
+    correlations: Correlations,
+    groups: dict[str, int],
+    left_out: Bools,
+    findings: list[Finding],
+) -> Positions:
+    """Return the positions with their covariances in east, north, up.
+
+    Parameters
+    ----------
+    table : Table
+    ends : tuple of two ndarrays of int, shape (n,)
+        Nodes and marks of the rows.
+    places : Places
+        With ellipsoidal heights.
+    sd_undulation : ndarray, shape (n,)
+        Added to the height's, m.
+    frame : Frame
+    rough : ndarray, shape (m, 3)
+        Rough positions of the marks, m.
+    job : Job
+    correlations : Correlations
+    groups : dict of str to int
+        Numbers of groups by name, extended here.
+    left_out : ndarray of bool, shape (n,)
+    findings : list of Finding
+        Extended here.
+    """
+    node, mark = ends
+    known = components(places)
+    xyz = completed(frame, places, rough[mark])
+    own = place_covariance(table, frame, xyz)
+    axes = frame.axes(xyz)
+    rows = _rows_by_axis(table)
+    blocks = cross_blocks(correlations, "positions", rows, findings)
+    findings.extend(own_blocks(own, blocks, axes, table, level=True))
+    own[:, 2, 2] += sd_undulation**2
+    _without_sd(table, own, known, findings)
+    findings.extend(note_95(table))
+    findings.extend(_close_in_time(table, mark))
+    keep = np.flatnonzero((node >= 0) & known.any(axis=1))
+    covariances = clusters(keep, own, blocks, axes)
+    factors = multipliers(table.word("group")[keep], job.groups)
+    if (factors != 1.0).any():
+        covariances = scaled(covariances, factors[:, :, None] * np.eye(3))
+    findings.extend(not_positive(covariances, table, keep))
+    return Positions(
+        name=tuple(position_name(table, i) for i in keep.tolist()),
+        node=node[keep],
+        xyz=xyz[keep],
+        offset=np.zeros(len(keep)),
+        components=known[keep],
+        covariances=covariances,
+        group=number(table.word("group")[keep], groups),
+        used=~left_out[keep],
+        row=table.row[keep],
+    )
+
+
+def position_name(table: Table, i: int) -> str:
+    """Return the name of a position: its own, else its mark's or its set-up's."""
+    columns = ("position", "station", "set_up")
+    return next((str(table.word(c)[i]) for c in columns if table.word(c)[i]), "")
+
+
+def _rows_by_axis(table: Table) -> dict[tuple[str, int], int]:
+    rows: dict[tuple[str, int], int] = {}
+    for i in range(len(table)):
+        for axis in range(3):
+            rows.setdefault((position_name(table, i), axis), i)
+    return rows
+
+
+def _without_sd(
+    table: Table, own: Floats, known: Bools, findings: list[Finding]
+) -> None:
+    stated = stated_parts(own)
+    for i in range(len(table)):
+        lacking = [
+            columns
+            for part, columns in enumerate(("sd_north, sd_east", "sd_height"))
+            if known[i, 2 * part] and not stated[i, part]
+        ]
+        if lacking:
+            findings.append(
+                table.finding(
+                    "sd-missing",
+                    "fault",
+                    i,
+                    ("sd_north", "sd_east", "sd_height"),
+                    against=f"{' and '.join(lacking)} (mm), or a full covariance",
+                    mend="take it from the receiver's or the processor's report",
+                )
+            )
+
+
+def _close_in_time(table: Table, mark: Ints) -> list[Finding]:
+    """Return the queries of positions too close in time to be independent."""
+    start = table.instant("start")
+    found = []
+    for m in np.unique(mark[mark >= 0]).tolist():
+        rows = np.flatnonzero((mark == m) & ~np.isnat(start))
+        order = rows[np.argsort(start[rows], kind="stable")].tolist()
+        for before, after in pairwise(order):
+            minutes = (start[after] - start[before]) / np.timedelta64(1, "m")
+            if minutes < INDEPENDENT_MINUTES:
+                found.append(
+                    table.finding(
+                        "positions-not-independent",
+                        "query",
+                        after,
+                        ("start",),
+                        against=f"{position_name(table, before)}, {minutes:.0f} "
+                        "minutes earlier on the same mark; under "
+                        f"{INDEPENDENT_MINUTES:.0f} minutes they are one observation "
+                        "(common practice)",
+                        mend="leave one out, or accept",
+                    )
+                )
+    return found

@@ -1,0 +1,1 @@
+"""Checks of what the tables say together: faults, queries and notes."""
