@@ -36,7 +36,6 @@ def write_control_csv(points: ControlPoints) -> str:
 
 def _heading(points: ControlPoints) -> list[str]:
     factor = "1" if points.covariance_kind == "stated" else "estimated from the misfit"
-    unchecked = [f"unchecked, a blunder there would not show: {points.unchecked_words}"]
     return [
         f"Survey control: {points.source}" if points.source else "Survey control",
         f"frame: {points.frame}",
@@ -45,9 +44,15 @@ def _heading(points: ControlPoints) -> list[str]:
         f"sd: one standard deviation in mm ({points.covariance_kind}: variance factor "
         f"{factor}), along true north, east and up",
         "sd 0.0 = held as known; empty = not estimated",
-        *(unchecked if points.unchecked else []),
+        *_unchecked(points),
         "computed, not certified: check frame, unit and one known mark before use",
     ]
+
+
+def _unchecked(points: ControlPoints) -> list[str]:
+    if not points.unchecked:
+        return []
+    return [f"unchecked, a blunder there would not show: {points.unchecked_words}"]
 
 
 def _headers(points: ControlPoints) -> list[str]:
