@@ -109,7 +109,9 @@ def drawn_lines(judged: Judged, lengths: Lengths) -> list[DrawnLine]:
                 smallest,
                 bool(vectors.used[k]),
                 said,
-                anchor("observation", thing_of("baseline", name)),
+                anchor("observation", thing_of("baseline", name))
+                if vectors.used[k]
+                else anchor("baseline", name),
             )
         )
     return drawn

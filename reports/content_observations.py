@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from .content_tests import thing_of
+from .content_tests import link_of, thing_of
 from .document import Column, Row, Table, Vial, anchor
 from .heading import Heading
 from .judged import BroughtBack, Judged
@@ -18,7 +18,7 @@ def observations_table(judged: Judged, lengths: Lengths) -> Table:
     columns = (
         Column("observation", number=False),
         Column("redundancy"),
-        Column("of"),
+        Column("components"),
         *(
             Column(f"booked too large, {way} ({small})")
             for way in ("east", "north", "up")
@@ -31,7 +31,7 @@ def observations_table(judged: Judged, lengths: Lengths) -> Table:
     rows = tuple(_test_row(judged, i, lengths) for i in range(len(tests.name)))
     return Table(
         "every test; redundancy is the part of each observation that the others check, "
-        "of as many components",
+        "out of its components",
         columns,
         rows,
     )
@@ -59,7 +59,7 @@ def _test_row(judged: Judged, i: int, lengths: Lengths) -> Row:
             ),
         ),
         anchor("observation", name) if tests.kind[i] in _DRAWN else "",
-        anchor("map", name),
+        link_of(tests.kind[i], tests.name[i]),
     )
 
 
@@ -90,7 +90,9 @@ def vectors_table(judged: Judged, lengths: Lengths) -> Table:
                     lengths.small(float(x)) if vectors.used[i] else "left out"
                     for x in residuals[i]
                 ),
-            )
+            ),
+            anchor("baseline", name),
+            anchor("map", f"baseline {name}"),
         )
         for i, name in enumerate(vectors.name)
     )
@@ -124,6 +126,7 @@ def set_ups_table(judged: Judged, lengths: Lengths) -> Table:
                 lengths.small(float(set_ups.sd_height[i])),
             ),
             anchor("set-up", name),
+            anchor("map", f"mark {network.marks.name[set_ups.mark[i]]}"),
         )
         for i, name in enumerate(set_ups.name)
     )
@@ -167,8 +170,7 @@ def brought_back_table(back: Sequence[BroughtBack], lengths: Lengths) -> Table:
                 one.verdict,
                 number(one.variance_factor, "variance factor"),
             ),
-            anchor("observation", thing_of(one.kind, one.name)),
-            anchor("map", thing_of(one.kind, one.name)),
+            link=link_of(one.kind, one.name),
         )
         for one in back
     )

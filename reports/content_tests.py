@@ -155,8 +155,18 @@ def _row(tests: "BlunderTests", i: int, lengths: Lengths) -> Row:
             smallest,
             said,
         ),
-        link=anchor("map", thing_of(tests.kind[i], tests.name[i])),
+        link=link_of(tests.kind[i], tests.name[i]),
     )
+
+
+def link_of(kind: str, name: str) -> str:
+    """Return where a reader finds what a test is about: on the map, or its set-up."""
+    thing = thing_of(kind, name)
+    if thing.startswith("known mark "):
+        return anchor("map", thing.removeprefix("known "))
+    if thing.startswith("set-up "):
+        return anchor("set-up", name)
+    return anchor("map", thing)
 
 
 def thing_of(kind: str, name: str) -> str:

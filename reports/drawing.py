@@ -107,10 +107,10 @@ def view(marks: Sequence[DrawnMark]) -> View:
 
 
 def exaggeration(marks: Sequence[DrawnMark], scale: float) -> float:
-    """Return the round factor that draws the largest ellipse about 45 px long."""
+    """Return the round factor that draws the largest ellipse up to 70 px long."""
     sizes = [m.semi_major for m in marks if np.isfinite(m.semi_major)]
     largest = max(sizes, default=0.0)
-    return round_down(45.0 / (largest * scale)) if largest > 0 else 1.0
+    return round_down(70.0 / (largest * scale)) if largest > 0 else 1.0
 
 
 def steps(lines: Sequence[DrawnLine]) -> tuple[float, float]:
@@ -175,7 +175,7 @@ def network_map(
     svg = (
         f'<svg class="map" viewBox="0 0 {WIDTH:g} {tall:.0f}" role="group" '
         f'aria-label="Map of the network">\n'
-        + "\n".join([*ellipses, *drawn, *symbols, *labels, _north_arrow(seen), bars])
+        + "\n".join([*drawn, *ellipses, *symbols, *labels, _north_arrow(seen), bars])
         + "\n</svg>"
     )
     return svg, _caption(factor, limits, lines, confidence)
@@ -237,13 +237,18 @@ def _mark(mark: DrawnMark, at: tuple[float, float]) -> str:
     shapes = f'<circle class="touch" cx="{x:.1f}" cy="{y:.1f}" r="22"/>'
     if mark.kind == "new":
         fill = "full" if mark.checked else "open"
-        shapes += f'<circle class="mark {fill}" cx="{x:.1f}" cy="{y:.1f}" r="6"/>'
+        shapes += _symbol(f'<circle class="{fill}" cx="{x:.1f}" cy="{y:.1f}" r="6"/>')
     else:
-        fill = {"held": "full", "weighted": "open half"}.get(mark.kind, "open")
-        shapes += f'<path class="mark {fill}" d="M{x:.1f} {y - 10:.1f}l9.5 16h-19z"/>'
+        fill = "full" if mark.kind == "held" else "open"
+        drawn = f'<path class="{fill}" d="M{x:.1f} {y - 10:.1f}l9.5 16h-19z"/>'
         if mark.kind == "weighted":
-            shapes += f'<path class="mark full" d="M{x:.1f} {y - 10:.1f}v16h-9.5z"/>'
+            drawn += f'<path class="full" d="M{x:.1f} {y - 10:.1f}v16h-9.5z"/>'
+        shapes += _symbol(drawn)
     return _linked(f"mark {mark.name}", mark.row, mark.title, shapes)
+
+
+def _symbol(shapes: str) -> str:
+    return f'<g class="mark">{shapes}</g>'
 
 
 def _ellipse(mark: DrawnMark, at: tuple[float, float], px_per_m: float) -> str:

@@ -18,6 +18,7 @@ _SIDES = (
 )
 """Offsets from the mark, the preferred first, and the side the text is set to."""
 _LETTER, _TALL = 11.0, 18.0
+"""Width of a letter and height of a line, px; half as much again on a phone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +83,13 @@ def _cost(
     wide: float,
 ) -> float:
     left, top, right, bottom = label.box
-    outside = 100.0 * (left < 2 or right > wide - 2 or top < 2)
+    more = 0.55 * (right - left)
+    beyond = (
+        (left < 2 + more * (label.to != "start"))
+        or (right > wide - 2 - more * (label.to != "end"))
+        or top < 2
+    )
+    outside = 100.0 * beyond
 
     def inside(points: "np.typing.NDArray[np.float64]") -> int:
         x, y = points[:, 0], points[:, 1]

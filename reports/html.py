@@ -1,5 +1,6 @@
 """A document as one HTML file: no request, no script, readable on paper and a phone."""
 
+import re
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +20,8 @@ from .vial import vial_svg
 if TYPE_CHECKING:
     from jinja2 import Environment
 
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:%|mm|m|km|ift|sft|×)(?:\W|$))")
+_ID = re.compile(r'\bid="([^"]+)"')
 _KINDS: dict[type, str] = {
     Facts: "facts",
     Figure: "figure",
@@ -41,7 +44,18 @@ def html(document: Document) -> str:
     >>> "<h1>a &lt; b</h1>" in page
     True
     """
-    return _environment().get_template("report.html").render(document=document)
+    template = _environment().get_template("report.html")
+    return template.render(document=document, places=_places(document))
+
+
+def _places(document: Document) -> set[str]:
+    """Return every anchor of the page, so that no link leads nowhere."""
+    parts = [part for section in document.sections for part in section.parts]
+    rows = {
+        row.anchor for part in parts if isinstance(part, Table) for row in part.rows
+    }
+    drawn = [part.svg for part in parts if isinstance(part, Figure)]
+    return rows | {name for svg in drawn for name in _ID.findall(svg)}
 
 
 @cache
@@ -59,6 +73,7 @@ def _environment() -> "Environment":
     environment.filters["vial"] = _vial
     environment.filters["drawing"] = _drawing
     environment.filters["kind"] = _kind
+    environment.filters["unbroken"] = unbroken
     environment.tests["vial"] = lambda cell: isinstance(cell, Vial)
     return environment
 
@@ -73,6 +88,17 @@ def _drawing(figure: Figure) -> Any:
     from markupsafe import Markup
 
     return Markup(figure.svg)
+
+
+def unbroken(said: str) -> str:
+    """Return words in which no line ends between a number and its unit.
+
+    Examples
+    --------
+    >>> unbroken("95 % in 20 mm") == "95\N{NO-BREAK SPACE}% in 20\N{NO-BREAK SPACE}mm"
+    True
+    """
+    return _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", said)
 
 
 def _kind(part: Part) -> str:

@@ -151,9 +151,10 @@ def finding_lines(part: Found) -> Iterator[str]:
 
 def table_lines(table: Table, indent: str = "    ") -> Iterator[str]:
     """Yield a table: caption, heads over the columns, rows; folded if too wide."""
-    yield from _filled(table.caption, "  ", "  ")
     if not table.rows:
+        yield from _filled(table.note or f"{table.caption}: none", "  ", "  ")
         return
+    yield from _filled(table.caption, "  ", "  ")
     beside = [k for k, column in enumerate(table.columns) if not column.below]
     below = [k for k, column in enumerate(table.columns) if column.below]
     texts = [[_cell_text(cell) for cell in row.cells] for row in table.rows]
