@@ -8,11 +8,11 @@ from brasscap.arguments import Command, Option, Request, wrong
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from brasscap.adjust import Adjustment
     from brasscap.answer import Answer
     from brasscap.io.formats import ControlPoints
     from brasscap.io.tables.load import Loaded
     from brasscap.progress import Progress
+    from brasscap.reports.judged import Judged
 
 COMMAND = Command(
     "",
@@ -41,8 +41,9 @@ def run(request: Request, progress: "Progress") -> "Answer":
         raise wrong("export: say what: --csv, --geojson or both")
     loaded = read_job(request, progress)
     made = adjusted(request, loaded, "constrained", progress, keep=False)
-    verdict = judge(made.adjustment).verdict
-    points = control_points(request, loaded, made.adjustment, verdict)
+    judged = judge(made.adjustment)
+    verdict = judged.verdict
+    points = control_points(request, loaded, judged)
     texts = {name: _writers()[name](points) for name in asked}
     files: dict[str, str] = {}
     for name, text in texts.items():
@@ -69,34 +70,42 @@ def run(request: Request, progress: "Progress") -> "Answer":
 
 
 def control_points(
-    request: Request, loaded: "Loaded", adjustment: "Adjustment", verdict: str
+    request: Request, loaded: "Loaded", judged: "Judged"
 ) -> "ControlPoints":
     """Return the marks whose plan or height is known or estimated."""
     import numpy as np
 
-    from brasscap.adjust.precision import mark_precision
     from brasscap.io.formats import ControlPoints
 
-    frame, marks = loaded.network.frame, mark_precision(adjustment)
+    frame, marks = loaded.network.frame, judged.marks
     some = np.flatnonzero(np.isfinite(marks.xyz).all(axis=1))
     xyz = marks.xyz[some]
     nowhere = np.full_like(xyz, np.nan)
     local = frame.kind == "local"
     stated = loaded.job.frame
     title = loaded.job.title or loaded.folder.resolve().name
-    datum = adjustment.datum
+    datum = judged.adjustment.datum
     return ControlPoints(
         name=tuple(loaded.network.marks.name[i] for i in some),
         geodetic=nowhere if local else frame.geodetic(xyz),
         grid=frame.grid(xyz),
         covariance=marks.covariance[some],
-        frame=frame.describe(),
+        # The unit of writing is said apart, and may be the foot.
+        frame=frame.describe().removesuffix(", metres"),
         frame_epsg=None if local else stated.geographic_epsg,
         epoch=None if local else stated.epoch,
         height_kind=(stated.height_datum or "site datum") if local else "ellipsoidal",
         unit=request.values.get("units") or loaded.job.length_unit,
-        source=f"{title}; {datum.mode}, {datum.text}; verdict: {verdict}; input "
-        f"{loaded.input_hash[:16]}",
+        source=f"{title}; {datum.mode}, {datum.text}; verdict: {judged.verdict}; "
+        f"input {loaded.input_hash[:16]}",
+        unchecked=tuple(_unchecked(*judged.checked[i]) for i in some),
+    )
+
+
+def _unchecked(plan: bool, height: bool) -> str:
+    """Return what of a mark nothing checks."""
+    return " and ".join(
+        word for word, checked in (("plan", plan), ("height", height)) if not checked
     )
 
 
