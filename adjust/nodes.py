@@ -1,28 +1,46 @@
-"""Where the nodes are, and which way is up there."""
+"""Where the nodes are, which way is up there, and the values of parameters."""
 
 from dataclasses import dataclass
 
 import numpy as np
 
-from ..networks import Network
+from ..networks import LocalFrame, Network
 from ..networks.covariances import Floats
+
+# m; long enough that the turn of the axes stands clear of rounding, short enough
+# that it is linear (second order 2e-10 of it).
+_STEP = 100.0
 
 
 @dataclass(frozen=True, slots=True)
 class Nodes:
-    """Positions of the marks, then of the set-ups."""
+    """Marks, then set-ups, then parameters: the places and values of all unknowns."""
 
     xyz: Floats
-    """(N, 3) cartesian, m."""
+    """(N, 3) cartesian positions of marks and set-ups, m."""
     axes: Floats
     """(N, 3, 3) rows: unit vectors east, north, up; a set-up has its mark's."""
+    turn: Floats
+    """(N, 2, 3, 3) change of the axes for a metre east and a metre north, 1/m."""
+    values: Floats
+    """(q,) values of the parameters, in their own units."""
 
-    def moved(self, shift: Floats) -> "Nodes":
-        """Return the nodes moved by (N, 3) east, north, up, m."""
-        return Nodes(self.xyz + np.einsum("nij,ni->nj", self.axes, shift), self.axes)
+    def moved(self, shift: Floats) -> tuple[Floats, Floats]:
+        """Return positions and values moved by (N + q, 3), m and parameters' units.
+
+        A parameter's shift is the first of its three components.
+        """
+        places = len(self.xyz)
+        moved = self.xyz + np.einsum("nij,ni->nj", self.axes, shift[:places])
+        return moved, self.values + shift[places:, 0]
 
 
-def nodes_at(network: Network, marks: Floats, set_ups: Floats | None = None) -> Nodes:
+def nodes_at(
+    network: Network,
+    marks: Floats,
+    set_ups: Floats | None = None,
+    values: Floats | None = None,
+) -> Nodes:
     """Return the nodes with marks at (m, 3) positions.
 
     Parameters
@@ -32,15 +50,33 @@ def nodes_at(network: Network, marks: Floats, set_ups: Floats | None = None) -> 
     set_ups : ndarray, shape (s, 3), optional
         Positions of the set-ups; over their marks by the booked eccentricity when
         not given.
+    values : ndarray, shape (q,), optional
+        Values of the parameters; their start when not given.
     """
     axes = network.frame.axes(marks)
-    over = axes[network.set_ups.mark]
+    over = network.set_ups.mark
     if set_ups is None:
-        east, north = over[:, 0, :], over[:, 1, :]
+        east, north = axes[over, 0, :], axes[over, 1, :]
         eccentricity = network.set_ups.eccentricity
         set_ups = (
-            marks[network.set_ups.mark]
-            + eccentricity[:, :1] * east
-            + eccentricity[:, 1:] * north
+            marks[over] + eccentricity[:, :1] * east + eccentricity[:, 1:] * north
         )
-    return Nodes(np.concatenate([marks, set_ups]), np.concatenate([axes, over]))
+    turn = _turn(network, marks, axes)
+    return Nodes(
+        np.concatenate([marks, set_ups]),
+        np.concatenate([axes, axes[over]]),
+        np.concatenate([turn, turn[over]]),
+        network.parameters.start.copy() if values is None else values,
+    )
+
+
+def _turn(network: Network, marks: Floats, axes: Floats) -> Floats:
+    """Return (m, 2, 3, 3) the derivatives of the axes, by central differences."""
+    if isinstance(network.frame, LocalFrame):
+        return np.zeros((len(marks), 2, 3, 3))
+    turned = [
+        network.frame.axes(marks + _STEP * axes[:, k])
+        - network.frame.axes(marks - _STEP * axes[:, k])
+        for k in (0, 1)
+    ]
+    return np.stack(turned, axis=1) / (2 * _STEP)

@@ -11,7 +11,16 @@ from .errors import (
 from .findings import Finding, name_queries
 from .frames import Frame, GeodeticFrame, LocalFrame
 from .network import Network
-from .observations import KnownMarks, Marks, Positions, SetUps, Vectors
+from .observations import (
+    KnownMarks,
+    Levels,
+    Marks,
+    Parameters,
+    Positions,
+    SetUps,
+    Sights,
+    Vectors,
+)
 from .options import Options
 
 __all__ = [
@@ -23,14 +32,17 @@ __all__ = [
     "GeodeticFrame",
     "InputError",
     "KnownMarks",
+    "Levels",
     "LocalFrame",
     "Marks",
     "MissingPart",
     "Network",
     "NoSolution",
     "Options",
+    "Parameters",
     "Positions",
     "SetUps",
+    "Sights",
     "Vectors",
     "name_queries",
 ]

@@ -6,8 +6,21 @@ import numpy as np
 
 from .covariances import Ints
 from .frames import Frame
-from .observations import KnownMarks, Marks, Names, Positions, SetUps, Vectors
+from .observations import (
+    KnownMarks,
+    Levels,
+    Marks,
+    Names,
+    Parameters,
+    Positions,
+    SetUps,
+    Sights,
+    Vectors,
+)
 from .options import Options
+
+
+_NONE = (np.zeros(0), np.zeros(0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,9 +36,15 @@ class Network:
     vectors: Vectors
     positions: Positions
     known: KnownMarks
+    sights: tuple[Sights, ...] = ()
+    """One set of columns a kind; empty ones are left out."""
+    levels: Levels | None = None
+    parameters: Parameters = field(default_factory=lambda: Parameters((), (), *_NONE))
     sessions: Names = ()
     groups: Names = ()
     options: Options = field(default_factory=Options)
+    dimension: str = ""
+    """``space``, ``plan`` or ``height``; empty = whatever the observations reach."""
     minimal_station: str = ""
     """The mark to hold for the minimal solution; empty = the first that serves."""
 

@@ -108,6 +108,85 @@ class Positions:
 
 
 @dataclass(frozen=True, slots=True)
+class Parameters:
+    """Unknowns that belong to no place: orientations, instrument constants …
+
+    A parameter with a prior is an observation of itself.
+    """
+
+    name: Names
+    """As said: "orientation of T1, round 1"."""
+    kind: Names
+    """``orientation`` (rad), ``refraction`` (coefficient), ``distance constant`` (m),
+    ``distance scale`` (ratio), ``undulation`` (m), ``rotation`` (rad)."""
+    start: Floats
+    """(q,) where the iteration starts, and the prior where there is one; NaN for an
+    orientation that the first positions give."""
+    sd: Floats
+    """(q,) of the prior; NaN for none, which leaves the parameter free."""
+
+    def __len__(self) -> int:
+        return len(self.name)
+
+
+@dataclass(frozen=True, slots=True)
+class Sights:
+    """Terrestrial observations of one kind, one row each.
+
+    Every sight runs from a reference point (node and height above it) to another;
+    metres and radians.
+    """
+
+    kind: str
+    """``slope distance``, ``horizontal distance``, ``direction``, ``angle``,
+    ``azimuth`` or ``zenith angle``."""
+    name: Names
+    at: Ints
+    """(n,) node of the instrument."""
+    to: Ints
+    back: Ints
+    """(n,) node of an angle's back target; −1 for the other kinds."""
+    at_height: Floats
+    """(n,) reference point above the node, m."""
+    to_height: Floats
+    back_height: Floats
+    value: Floats
+    sd: Floats
+    parameter: Ints
+    """(n, 2) parameters that enter; −1 for none. Direction: orientation. Distance:
+    constant, scale. Zenith angle: refraction."""
+    refraction: Floats
+    """(n,) refraction coefficient of a zenith angle without such a parameter."""
+    used: Bools
+    row: Ints
+
+    def __len__(self) -> int:
+        return len(self.name)
+
+
+@dataclass(frozen=True, slots=True)
+class Levels:
+    """Levelled height differences, end minus start, orthometric (or of the site)."""
+
+    name: Names
+    start: Ints
+    end: Ints
+    rise: Floats
+    sd: Floats
+    start_undulation: Floats
+    """(n,) m; 0 in a local job."""
+    end_undulation: Floats
+    parameter: Ints
+    """(n, 2) undulation parameters of start and end, which then take the place of
+    the fixed ones; −1 for none."""
+    used: Bools
+    row: Ints
+
+    def __len__(self) -> int:
+        return len(self.name)
+
+
+@dataclass(frozen=True, slots=True)
 class KnownMarks:
     """Known coordinates, a row each: plan, height or both."""
 

@@ -4,12 +4,11 @@ import numpy as np
 
 from ...networks import Network
 from ...networks.covariances import keep
-from ..datum import Datum
 from ..nodes import Nodes
 from .equations import Equations, masked
 
 
-def equations(network: Network, datum: Datum, nodes: Nodes) -> Equations:
+def equations(network: Network, nodes: Nodes) -> Equations:
     """Return the equations of the positions in use, rows east, north, up."""
     positions = network.positions
     axes = nodes.axes[positions.node]

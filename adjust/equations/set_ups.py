@@ -4,13 +4,12 @@ import numpy as np
 
 from ...networks import Network
 from ...networks.covariances import keep, single
-from ..datum import Datum
 from ..nodes import Nodes
 from ..unknowns import free_components, observed_components
 from .equations import Equations, masked
 
 
-def equations(network: Network, datum: Datum, nodes: Nodes) -> Equations:
+def equations(network: Network, nodes: Nodes) -> Equations:
     """Return the set-up observations: node − mark − eccentricity = 0.
 
     Rows east, north, up at the mark. A component with sd 0 is exact: there the

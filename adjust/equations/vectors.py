@@ -4,12 +4,11 @@ import numpy as np
 
 from ...networks import Network
 from ...networks.covariances import keep
-from ..datum import Datum
 from ..nodes import Nodes
 from .equations import Equations
 
 
-def equations(network: Network, datum: Datum, nodes: Nodes) -> Equations:
+def equations(network: Network, nodes: Nodes) -> Equations:
     """Return the equations of the vectors in use.
 
     computed = (X_end + o_end·u_end) − (X_start + o_start·u_start), rows in the axes
@@ -21,7 +20,12 @@ def equations(network: Network, datum: Datum, nodes: Nodes) -> Equations:
     start = nodes.xyz[vectors.start] + vectors.start_offset[:, None] * up[vectors.start]
     # X = X0 + Rᵀδ, so the partials are the columns e, n, u of Rᵀ.
     turned = np.swapaxes(nodes.axes, 1, 2)
-    design = np.stack([-turned[vectors.start], turned[vectors.end]], axis=2)
+    at_start, at_end = turned[vectors.start], turned[vectors.end]
+    # The local vertical under an offset leans as the mark moves.
+    lean = np.swapaxes(nodes.turn[:, :, 2, :], 1, 2)
+    at_start[:, :, :2] += vectors.start_offset[:, None, None] * lean[vectors.start]
+    at_end[:, :, :2] += vectors.end_offset[:, None, None] * lean[vectors.end]
+    design = np.stack([-at_start, at_end], axis=2)
     return Equations(
         "baseline",
         vectors.delta - (end - start),
