@@ -45,7 +45,8 @@ class Adjustment:
     def degrees_of_freedom(self) -> int:
         """Rows minus unknowns; set-ups add as many of the one as of the other."""
         rows = sum(int(e.active[e.used].sum()) for e in self.equations)
-        return rows - (int(self.columns.max(initial=-1)) + 1)
+        bound = 1 if self.datum.azimuth is not None else 0
+        return rows - (int(self.columns.max(initial=-1)) + 1 - bound)
 
     @property
     def s0_sq(self) -> float:
@@ -55,15 +56,18 @@ class Adjustment:
 
     @property
     def observations_count(self) -> int:
-        """Observed components, set-ups not counted."""
-        return sum(
-            int(e.active[e.used].sum()) for e in self.equations if e.kind != "set-up"
-        )
+        """Observed components; set-ups and priors of parameters are not counted."""
+        of_marks = ("set-up", "parameter")
+        counted = (some for some in self.equations if some.kind not in of_marks)
+        return sum(int(some.active[some.used].sum()) for some in counted)
 
     @property
     def unknowns_count(self) -> int:
-        """Unknown components of marks, set-ups not counted."""
-        return int((self.columns[: len(self.network.marks)] >= 0).sum())
+        """Unknowns; neither set-ups nor parameters with a prior are counted."""
+        marks = self.columns[: len(self.network.marks)] >= 0
+        free = self.columns[len(self.nodes.xyz) :, 0] >= 0
+        without_prior = free & ~np.isfinite(self.network.parameters.sd)
+        return int(marks.sum() + without_prior.sum())
 
     @property
     def reciprocal_condition(self) -> float:

@@ -1,11 +1,13 @@
 """What a solution hangs on: which known coordinates are held or weighted."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
 
 from ..networks import CommandError, Network
 from ..networks.covariances import Bools
+from .observed import dimension_mask, free_scale, free_turn, observed_components
 
 MODES = ("minimal", "constrained", "free")
 
@@ -24,6 +26,9 @@ class Datum:
     """(n, 3) components that are weighted observations."""
     held: tuple[str, ...]
     """Names of the marks that are held in plan or height."""
+    azimuth: tuple[int, int] | None = None
+    """Known rows between whose marks the azimuth is held exactly; of a minimal
+    solution of sights that no azimuth or vector turns."""
 
     def held_marks(self, network: Network) -> Bools:
         """Return (m, 3): which components of each mark are held."""
@@ -36,24 +41,23 @@ def datum(network: Network, mode: str) -> Datum:
     """Return the datum of a mode.
 
     * minimal: the first known mark that serves (or the one that job.toml names) is
-      held, no known mark is weighted. Where positions give the datum, none is held.
+      held, no known mark is weighted; where nothing observed turns the plan, also an
+      azimuth to a second, or its plan where nothing gives a size either. Where
+      positions give the datum, none is held.
     * constrained: as control.csv and the decisions say.
-    * free: nothing is held yet; ``free`` lays the network on its marks afterwards.
+    * free: as minimal; ``free`` then lays the network on its marks.
     """
     if mode not in MODES:
         raise CommandError(f"adjust: no mode {mode!r}; there are {', '.join(MODES)}")
-    if mode == "constrained":
-        return _constrained(network)
-    return _minimal(network, mode)
+    return _constrained(network) if mode == "constrained" else _minimal(network, mode)
 
 
 def _constrained(network: Network) -> Datum:
-    known = network.known
-    held, weighted = known.in_use("held"), known.in_use("weighted")
+    known, seen = network.known, dimension_mask(network)
+    held = known.in_use("held") & seen
+    weighted = known.in_use("weighted") & seen & _reached(network)
     names = _names(network, held)
-    parts = []
-    if names:
-        parts.append(f"held: {', '.join(names)}")
+    parts = [f"held: {', '.join(names)}"] if names else []
     soft = [name for name in _names(network, weighted) if name not in names]
     if soft:
         parts.append(f"weighted: {', '.join(soft)}")
@@ -62,52 +66,74 @@ def _constrained(network: Network) -> Datum:
 
 
 def _minimal(network: Network, mode: str) -> Datum:
-    known = network.known
-    held = np.zeros((len(known), 3), dtype=bool)
+    held = np.zeros((len(network.known), 3), dtype=bool)
+    azimuth, words = None, ""
     if not network.positions.used.any():
-        for component in (slice(0, 2), slice(2, 3)):
-            row = _first_serving(network, component)
-            if row is not None:
-                held[row, component] = True
-    names = _names(network, held)
-    text = f"{_held_words(network, held)} held, all else free" if names else ""
+        plan = _first_serving(network, slice(0, 2), network.minimal_station)
+        height = _first_serving(network, slice(2, 3), network.minimal_station)
+        if plan is not None:
+            held[plan, :2] = True
+        if height is not None:
+            held[height, 2] = True
+        held &= dimension_mask(network)
+        azimuth = _azimuth(network, plan)
+        if azimuth is not None and free_scale(network):
+            held[azimuth[1], :2] = True
+            azimuth = None
+        words = _held_words(network, held, azimuth)
     nothing = np.zeros_like(held)
-    return Datum(mode, text or _without_known(network), held, nothing, names)
+    text = f"{words} held, all else free" if words else _without_known(network)
+    return Datum(mode, text, held, nothing, _names(network, held), azimuth)
 
 
-def _first_serving(network: Network, component: slice) -> int | None:
+def _azimuth(network: Network, plan: int | None) -> tuple[int, int] | None:
+    """Return the known rows that give the azimuth, where one must be held."""
+    if plan is None or not free_turn(network):
+        return None
+    mark = int(network.known.mark[plan])
+    to = network.minimal_azimuth_to
+    second = _first_serving(network, slice(0, 2), to, without=(mark,))
+    return None if second is None else (plan, second)
+
+
+def _first_serving(
+    network: Network, component: slice, named: str, without: Collection[int] = ()
+) -> int | None:
     """Return the known row to hold: the named mark's, else held before weighted."""
     known = network.known
     serves = known.components[:, component].all(axis=1) & known.used
-    observed = np.zeros(len(network.marks), dtype=bool)
-    vectors = network.vectors
-    ends = np.concatenate([vectors.start[vectors.used], vectors.end[vectors.used]])
-    observed[network.mark_of(ends)] = True
-    serves &= observed[known.mark] | ~observed.any()
+    serves &= _reached(network)[:, component].all(axis=1)
+    serves &= ~np.isin(known.mark, list(without))
     uses = known.use_plan if component.start == 0 else known.use_height
     rank = {"held": 0, "weighted": 1}
-    named = network.minimal_station
     order = sorted(
-        np.flatnonzero(serves),
+        np.flatnonzero(serves).tolist(),
         key=lambda i: (
             network.marks.name[known.mark[i]] != named,
             rank.get(uses[i], 2),
             i,
         ),
     )
-    return int(order[0]) if order else None
+    return order[0] if order else None
 
 
-def _held_words(network: Network, held: Bools) -> str:
+def _reached(network: Network) -> Bools:
+    """Return (n, 3): components of known rows whose marks observations reach."""
+    return observed_components(network)[: len(network.marks)][network.known.mark]
+
+
+def _held_words(network: Network, held: Bools, azimuth: tuple[int, int] | None) -> str:
     plan = _names(network, held & [True, True, False])
     height = _names(network, held & [False, False, True])
-    if plan == height:
-        return ", ".join(plan)
     words = []
-    if plan:
-        words.append(f"{', '.join(plan)} in plan")
-    if height:
-        words.append(f"{', '.join(height)} in height")
+    if plan == height:
+        words = [", ".join(plan)] if plan else []
+    else:
+        words += [f"{', '.join(plan)} in plan"] if plan else []
+        words += [f"{', '.join(height)} in height"] if height else []
+    if azimuth is not None:
+        marks = [network.marks.name[network.known.mark[row]] for row in azimuth]
+        words.append(f"azimuth {marks[0]} – {marks[1]}")
     return " and ".join(words)
 
 

@@ -44,12 +44,16 @@ class DenseFactor:
     scale: Floats
     reciprocal_condition: float
     """Of the normal matrix scaled to unit diagonal."""
+    basis: Floats
+    """(u, y) T where the unknowns are x = T y; empty where they are their own."""
 
     def solve(self, right_side: Floats) -> Floats:
-        """Return N⁻¹b, (u,) or (u, k)."""
-        scaled = (self.scale * right_side.T).T
+        """Return N⁻¹b, (u,) or (u, k); T (TᵀNT)⁻¹ Tᵀ b with a basis."""
+        inner = self.basis.T @ right_side if self.basis.size else right_side
+        scaled = (self.scale * inner.T).T
         solved: Floats = cho_solve((self.lower, True), scaled)
-        return (self.scale * solved.T).T
+        made = (self.scale * solved.T).T
+        return self.basis @ made if self.basis.size else made
 
     def blocks(self, first: Ints, second: Ints) -> Floats:
         """Return the covariance blocks between columns, (…, p, q).
@@ -63,8 +67,14 @@ class DenseFactor:
         return blocks
 
 
-def factor(matrix: Floats) -> DenseFactor:
+def factor(matrix: Floats, basis: Floats | None = None) -> DenseFactor:
     """Factor a normal matrix.
+
+    Parameters
+    ----------
+    matrix : ndarray, shape (u, u)
+    basis : ndarray, shape (u, y), optional
+        T, where an exact condition leaves x = T y.
 
     Raises
     ------
@@ -79,30 +89,37 @@ def factor(matrix: Floats) -> DenseFactor:
     >>> made.blocks(np.array([0]), np.array([0])).tolist()
     [[0.25]]
     """
+    unknowns = len(matrix)
+    turn = np.zeros((0, 0)) if basis is None else basis
+    if turn.size:
+        matrix = turn.T @ matrix @ turn
     count = len(matrix)
     if not count:
-        return DenseFactor(np.zeros((1, 1)), np.zeros((0, 0)), np.zeros(0), 1.0)
+        none = np.zeros((unknowns + 1, unknowns + 1))
+        return DenseFactor(none, np.zeros((0, 0)), np.zeros(0), 1.0, turn)
     diagonal = np.diagonal(matrix)
     scale = 1 / np.sqrt(np.where(diagonal > 0, diagonal, 1.0))
     scaled = scale[:, None] * matrix * scale
     lower, info = lapack.dpotrf(scaled, lower=1, clean=1)
     if info or np.diagonal(lower).min() ** 2 < _SMALL_PIVOT:
-        _refuse_if_singular(scaled, scale)
+        _refuse_if_singular(scaled, scale, turn)
         lower = np.linalg.cholesky(scaled)
-    inverse = np.zeros((count + 1, count + 1))
+    inverse = np.zeros((unknowns + 1, unknowns + 1))
     triangle, _ = lapack.dpotri(lower, lower=1)
     whole = np.tril(triangle) + np.tril(triangle, -1).T
-    inverse[:count, :count] = scale[:, None] * whole * scale
+    own = scale[:, None] * whole * scale
+    inverse[:unknowns, :unknowns] = turn @ own @ turn.T if turn.size else own
     norm = np.abs(scaled).sum(axis=0).max()
     reciprocal, _ = lapack.dpocon(lower, norm, uplo="L")
-    return DenseFactor(inverse, lower, scale, float(reciprocal))
+    return DenseFactor(inverse, lower, scale, float(reciprocal), turn)
 
 
-def _refuse_if_singular(scaled: Floats, scale: Floats) -> None:
+def _refuse_if_singular(scaled: Floats, scale: Floats, turn: Floats) -> None:
     values, vectors = np.linalg.eigh(scaled)
     free = values < _NO_INFORMATION
     if free.any():
-        raise Singular(scale[:, None] * vectors[:, free])
+        null = scale[:, None] * vectors[:, free]
+        raise Singular(turn @ null if turn.size else null)
 
 
 @dataclass(frozen=True, slots=True)

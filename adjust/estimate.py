@@ -1,26 +1,28 @@
 """The iteration: from a network to its adjustment, or to the words why not."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from ..networks import Network, NoSolution
-from ..networks.covariances import Bools, Floats, Ints
+from ..networks.covariances import Floats, Ints
 from . import dense
 from .adjustment import Adjustment
+from .constraint import azimuth_constraint
 from .datum import Datum, datum
 from .equations import equations
 from .equations.known_marks import known_minus
+from .floating import floating
 from .free import lay
 from .nodes import Nodes, nodes_at
 from .normal import normal_matrix, right_side, whiten
-from .start import starting_positions
-from .unknowns import free_components, unknown_columns
+from .observed import free_components
+from .start import starting_positions, starting_values
+from .unknowns import unknown_columns
 
 _CONVERGED = 1e-5
 """m: 0.01 mm."""
-_NEAR = 1.0
-"""m: further than this from where it was linearised, the axes are laid anew."""
 _LIMIT = 15
 
 Progress = Callable[[str], None]
@@ -65,18 +67,25 @@ def estimate(
     tell = progress or (lambda words: None)
     nodes = nodes_at(network, starting_positions(network))
     nodes = _on_held(network, hold, nodes)
+    nodes = replace(nodes, values=starting_values(network, nodes))
     for iteration in range(1, _LIMIT + 1):
         tell(f"iteration {iteration}")
         factor, nodes, first, second = _step(network, hold, columns, nodes)
-        if second < _CONVERGED and first < _NEAR:
+        if second < _CONVERGED and first < _near(network):
             return _result(network, hold, nodes, columns, factor, iteration, over)
-        marks = len(network.marks)
-        nodes = nodes_at(network, nodes.xyz[:marks], nodes.xyz[marks:])
     raise NoSolution(
         f"the iteration does not settle: after {_LIMIT} steps a mark still moves by "
         f"{second:.3f} m",
         mend="give better approximate positions in stations.csv",
     )
+
+
+def _near(network: Network) -> float:
+    """Return how far, m, a solution may lie from where it was linearised.
+
+    Vectors and levels are linear over metres; the covariance of a sight is not.
+    """
+    return _CONVERGED if network.sights else 1.0
 
 
 def _step(
@@ -90,23 +99,33 @@ def _step(
     count = int(columns.max()) + 1
     system = equations(network, hold, nodes)
     rows = [batch for some in system for batch in whiten(some, columns)]
+    matrix = normal_matrix(rows, count)
+    bound = azimuth_constraint(network, hold, nodes, columns)
     try:
-        factor = dense.factor(normal_matrix(rows, count))
+        factor = dense.factor(matrix, bound.basis() if bound else None)
     except dense.Singular as singular:
-        raise _floating(network, columns, singular.null) from None
+        raise floating(network, nodes, columns, singular.null) from None
     sizes = []
     for _ in range(2):
-        shift = factor.solve(right_side(rows, count))
+        start = bound.particular() if bound else np.zeros(count)
+        shift = start + factor.solve(right_side(rows, count) - matrix @ start)
         sizes.append(float(np.abs(shift).max()))
-        nodes = _on_held(network, hold, _moved(nodes, columns, shift))
+        nodes = _on_held(network, hold, _moved(network, nodes, columns, shift))
         system = equations(network, hold, nodes)
         rows = [batch for some in system for batch in whiten(some, columns)]
+        bound = azimuth_constraint(network, hold, nodes, columns)
     return factor, nodes, sizes[0], sizes[1]
 
 
-def _moved(nodes: Nodes, columns: Ints, shift: Floats) -> Nodes:
+def _moved(network: Network, nodes: Nodes, columns: Ints, shift: Floats) -> Nodes:
     padded = np.concatenate([shift, [0.0]])
-    return nodes.moved(padded[columns])
+    return _nodes_after(network, *nodes.moved(padded[columns]))
+
+
+def _nodes_after(network: Network, xyz: Floats, values: Floats) -> Nodes:
+    """Return the nodes with the axes laid anew where the marks now are."""
+    marks = len(network.marks)
+    return nodes_at(network, xyz[:marks], xyz[marks:], values)
 
 
 def _on_held(network: Network, hold: Datum, nodes: Nodes) -> Nodes:
@@ -117,7 +136,7 @@ def _on_held(network: Network, hold: Datum, nodes: Nodes) -> Nodes:
     rows = hold.held_rows
     if not rows.any():
         return nodes
-    shift = np.zeros_like(nodes.xyz)
+    shift = np.zeros((len(nodes.xyz) + len(nodes.values), 3))
     for _ in range(2):
         # A height laid after the plan moved: twice, since the two touch.
         shift[:] = 0
@@ -125,14 +144,16 @@ def _on_held(network: Network, hold: Datum, nodes: Nodes) -> Nodes:
         known = network.known.mark
         for row in np.flatnonzero(rows.any(axis=1)):
             shift[known[row], rows[row]] = difference[row, rows[row]]
-        nodes = nodes.moved(_with_set_ups(network, shift))
+        moved = nodes.moved(_with_set_ups(network, shift))
+        nodes = _nodes_after(network, *moved)
     return nodes
 
 
 def _with_set_ups(network: Network, shift: Floats) -> Floats:
     count = len(network.marks)
     along = shift[:count][network.set_ups.mark]
-    shift[count:] = np.where(free_components(network), 0.0, along)
+    places = count + len(network.set_ups)
+    shift[count:places] = np.where(free_components(network), 0.0, along)
     return shift
 
 
@@ -153,26 +174,3 @@ def _result(
     return Adjustment(
         network, hold, nodes, columns, system, rows, factor, inner, iterations
     )
-
-
-def _floating(network: Network, columns: Ints, null: Floats) -> NoSolution:
-    """Say which marks float, and what they are free to do."""
-    marks = len(network.marks)
-    padded = np.concatenate([null, np.zeros((1, null.shape[1]))])
-    moves = np.abs(padded[columns[:marks]]).max(axis=2)
-    floats: Bools = np.asarray(moves > 1e-3 * moves.max())
-    names = [network.marks.name[m] for m in np.flatnonzero(floats.any(axis=1))]
-    words = np.array(["shift in east", "shift in north", "shift in height"])
-    freedoms = [str(word) for word in words[floats.any(axis=0)]]
-    return NoSolution(
-        f"{_few(names)} float: nothing fixes their {' and '.join(freedoms)}",
-        names,
-        freedoms,
-        f"hold or weigh a known mark among {_few(names)} in control.csv, "
-        "or observe from one of them to the rest of the network",
-    )
-
-
-def _few(names: Sequence[str]) -> str:
-    shown = ", ".join(names[:8])
-    return shown if len(names) <= 8 else f"{shown} and {len(names) - 8} more"

@@ -1,6 +1,7 @@
 """Inner constraints: a network laid on its own marks, by S-transformation.
 
-Observations that only see differences leave shifts free. Any minimal solution is
+Observations that only see differences leave shifts free, directions also a turn,
+angles alone a scale. Any minimal solution is
 turned into the one that favours no mark: x − G(GᵀBG)⁻¹GᵀBx, with G the shifts and
 B the marks it is laid on (Baarda 1973, from memory; any text on free networks).
 Residuals and tests are those of the minimal solution.
@@ -15,8 +16,8 @@ from ..networks import CommandError, Network
 from ..networks.covariances import Bools, Floats, Ints
 from .dense import DenseFactor
 from .equations.known_marks import known_minus
-from .nodes import Nodes
-from .unknowns import observed_components
+from .nodes import Nodes, nodes_at
+from .observed import free_scale, free_turn, observed_components
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,19 +59,49 @@ def lay(
     """
     chosen, reference = _chosen(network, nodes, over)
     count = len(network.marks)
-    shifts = nodes.axes
+    shifts = freedoms(network, nodes)
     weighted = shifts[:count] * chosen[:, :, None]
     normal = np.einsum("mid,mie->de", weighted, weighted)
     spread = np.zeros((int(columns.max(initial=-1)) + 2, shifts.shape[2]))
     np.add.at(spread, columns[:count], weighted)
     columned = np.linalg.solve(normal, spread[:-1].T).T
     solved = np.concatenate([factor.solve(columned), np.zeros((1, columned.shape[1]))])
-    move = np.linalg.solve(
-        normal, np.einsum("mid,mi->d", weighted, np.where(chosen, reference, 0.0))
-    )
+    difference = np.where(chosen, reference, 0.0)
+    move = np.linalg.solve(normal, np.einsum("mid,mi->d", weighted, difference))
     names = tuple(network.marks.name[m] for m in np.flatnonzero(chosen.any(axis=1)))
     inner = InnerConstraints(shifts, solved[columns], columned.T @ solved[:-1], names)
-    return Nodes(nodes.xyz + move, nodes.axes), inner
+    xyz, values = nodes.moved(shifts @ move)
+    return nodes_at(network, xyz[:count], xyz[count:], values), inner
+
+
+def freedoms(network: Network, nodes: Nodes) -> Floats:
+    """Return G, (N + q, 3, d): shifts, turn and scale that the observations allow.
+
+    On a curved earth a turn of a network of sights is a freedom to first order only:
+    the verticals feel it by its size over the earth's radius.
+    """
+    marks, places = len(network.marks), len(nodes.xyz)
+    observed = observed_components(network)
+    middle = nodes.xyz[:marks][observed[:marks].any(axis=1)].mean(axis=0)
+    ways = network.frame.axes(middle[None])[0]
+    arm = nodes.xyz - middle
+    some = observed[:marks].any(axis=0)
+    moves = [np.broadcast_to(ways[k], arm.shape) for k in np.flatnonzero(some)]
+    turns, sizes = free_turn(network), free_scale(network)
+    if turns:
+        moves.append(np.cross(ways[2], arm))
+    if sizes:
+        moves.append(arm)
+    shifts = np.zeros((places + len(network.parameters), 3, len(moves)))
+    local = np.stack([np.einsum("nij,nj->ni", nodes.axes, m) for m in moves], axis=2)
+    shifts[:places] = local * observed[:, :, None]
+    if turns:
+        # A turn against the clock takes as much off every orientation.
+        kinds = np.array(network.parameters.kind, dtype=object)
+        shifts[places:, 0, len(moves) - 1 - sizes] = np.where(
+            kinds == "orientation", -1.0, 0.0
+        )
+    return shifts
 
 
 def _chosen(
@@ -94,7 +125,7 @@ def _chosen(
         chosen = present
     else:
         chosen = present & _listed(network, over)[:, None]
-    if not chosen.any(axis=0).all():
+    if not (chosen.any(axis=0) | ~present.any(axis=0)).all():
         raise CommandError(
             "adjust free: the chosen marks do not cover east, north and height; "
             "use --over all, or name marks that the observations reach"

@@ -58,9 +58,7 @@ def nodes_at(
     if set_ups is None:
         east, north = axes[over, 0, :], axes[over, 1, :]
         eccentricity = network.set_ups.eccentricity
-        set_ups = (
-            marks[over] + eccentricity[:, :1] * east + eccentricity[:, 1:] * north
-        )
+        set_ups = marks[over] + eccentricity[:, :1] * east + eccentricity[:, 1:] * north
     turn = _turn(network, marks, axes)
     return Nodes(
         np.concatenate([marks, set_ups]),

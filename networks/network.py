@@ -19,7 +19,6 @@ from .observations import (
 )
 from .options import Options
 
-
 _NONE = (np.zeros(0), np.zeros(0))
 
 
@@ -45,6 +44,9 @@ class Network:
     options: Options = field(default_factory=Options)
     dimension: str = ""
     """``space``, ``plan`` or ``height``; empty = whatever the observations reach."""
+    minimal_azimuth_to: str = ""
+    """The mark whose azimuth from the held one a minimal solution holds, where no
+    observation says which way the plan lies; empty = the first that serves."""
     minimal_station: str = ""
     """The mark to hold for the minimal solution; empty = the first that serves."""
 
@@ -73,4 +75,3 @@ class Network:
     def with_options(self, options: Options) -> "Network":
         """Return the network to be judged by other options."""
         return replace(self, options=options)
-

@@ -109,7 +109,7 @@ class Positions:
 
 @dataclass(frozen=True, slots=True)
 class Parameters:
-    """Unknowns that belong to no place: orientations, instrument constants …
+    """Unknowns that belong to no place: orientations, instrument constants.
 
     A parameter with a prior is an observation of itself.
     """

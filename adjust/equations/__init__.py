@@ -6,7 +6,7 @@ Every kind gives an ``Equations``, and the estimate knows nothing else about a k
 from ...networks import Network
 from ..datum import Datum
 from ..nodes import Nodes
-from ..unknowns import used_parameters
+from ..observed import used_parameters
 from . import known_marks, levels, parameters, positions, set_ups, sights, vectors
 from .equations import Equations
 

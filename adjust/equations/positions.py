@@ -5,6 +5,7 @@ import numpy as np
 from ...networks import Network
 from ...networks.covariances import keep
 from ..nodes import Nodes
+from ..observed import dimension_mask
 from .equations import Equations, masked
 
 
@@ -15,7 +16,7 @@ def equations(network: Network, nodes: Nodes) -> Equations:
     up = axes[:, 2, :]
     stood = nodes.xyz[positions.node] + positions.offset[:, None] * up
     misclosure = np.einsum("nij,nj->ni", axes, positions.xyz - stood)
-    active = positions.components
+    active = positions.components & dimension_mask(network)
     unit = np.broadcast_to(np.eye(3), (len(positions), 3, 3))
     covariances = keep(positions.covariances, positions.used, 3)
     return Equations(

@@ -5,7 +5,7 @@ import numpy as np
 from ...networks import Network
 from ...networks.covariances import keep, single
 from ..nodes import Nodes
-from ..unknowns import free_components, observed_components
+from ..observed import free_components, observed_components
 from .equations import Equations, masked
 
 
@@ -23,11 +23,12 @@ def equations(network: Network, nodes: Nodes) -> Equations:
     booked = np.concatenate([set_ups.eccentricity, np.zeros((len(node), 1))], axis=1)
     # The axes of a set-up are those of its mark, so the partials are ±1.
     unit = np.broadcast_to(np.eye(3), (len(node), 3, 3))
-    active = free_components(network)
+    observed = observed_components(network)[count:]
+    active = free_components(network) & observed
     design = np.stack([-unit, unit], axis=2) * active[:, :, None, None]
     sds = np.stack([set_ups.sd_centring] * 2 + [set_ups.sd_height], axis=1)
     covariances = single(sds[:, :, None] ** 2 * np.eye(3))
-    used = np.asarray(observed_components(network)[count:].any(axis=1))
+    used = np.asarray(observed.any(axis=1))
     return Equations(
         "set-up",
         np.where(active, booked - offset, 0.0),

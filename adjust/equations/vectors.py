@@ -5,7 +5,8 @@ import numpy as np
 from ...networks import Network
 from ...networks.covariances import keep
 from ..nodes import Nodes
-from .equations import Equations
+from ..observed import dimension_mask
+from .equations import Equations, masked
 
 
 def equations(network: Network, nodes: Nodes) -> Equations:
@@ -26,11 +27,13 @@ def equations(network: Network, nodes: Nodes) -> Equations:
     at_start[:, :, :2] += vectors.start_offset[:, None, None] * lean[vectors.start]
     at_end[:, :, :2] += vectors.end_offset[:, None, None] * lean[vectors.end]
     design = np.stack([-at_start, at_end], axis=2)
+    # A dimension of its own only a local job states, whose rows are east, north, up.
+    active = np.broadcast_to(dimension_mask(network), (len(vectors), 3))
     return Equations(
         "baseline",
-        vectors.delta - (end - start),
-        design,
+        np.where(active, vectors.delta - (end - start), 0.0),
+        design * active[:, :, None, None],
         np.stack([vectors.start, vectors.end], axis=1),
-        np.ones((len(vectors), 3), dtype=bool),
-        keep(vectors.covariances, vectors.used, 3),
+        active,
+        masked(keep(vectors.covariances, vectors.used, 3), active),
     )

@@ -11,6 +11,17 @@ from . import shifts
 from .names import about, names, rows
 from .verdicts import Basis, Tested, part, tested
 
+_MEASURES = {
+    "slope distance": "m",
+    "horizontal distance": "m",
+    "level difference": "m",
+    "direction": "rad",
+    "angle": "rad",
+    "azimuth": "rad",
+    "zenith angle": "rad",
+    "parameter": "own",
+}
+
 
 @dataclass(frozen=True, slots=True)
 class BlunderTests:
@@ -29,6 +40,9 @@ class BlunderTests:
     redundancy: Floats
     """Trace of the block of QvP; NaN for what is not an observation."""
     tests: Tested
+    measure: tuple[str, ...]
+    """What shifts and detectable sizes are in: ``enu`` (m); ``m`` or ``rad``, a
+    reading's own value in the first component; ``own``, a parameter's unit."""
     basis: Basis
     """The stated or estimated tests, as the options say."""
     family_probability: Floats
@@ -52,7 +66,8 @@ class BlunderTests:
 def blunder_tests(adjustment: Adjustment) -> BlunderTests:
     """Return the tests of all observations, set-ups and known marks in use.
 
-    * baseline, position, known mark (weighted): all components together;
+    * baseline, position, known mark (weighted): all components together; readings of
+      an instrument, level differences, parameters with a prior: by themselves;
     * set-up: place and height together, and "set-up height" alone;
     * known mark plan, known mark height: weighted or held, each alone. A held mark
       is tested by letting it go.
@@ -168,7 +183,7 @@ def nodes_over(adjustment: Adjustment, row: int) -> Ints:
 
 def _reached(adjustment: Adjustment) -> Bools:
     """Return (n,) whether an observation reaches the mark of each known row."""
-    from ..unknowns import observed_components
+    from ..observed import observed_components
 
     observed = np.asarray(observed_components(adjustment.network).any(axis=1))
     return observed[adjustment.network.known.mark]
@@ -197,6 +212,7 @@ def _together(adjustment: Adjustment, made: Sequence[_Some]) -> BlunderTests:
         np.isfinite(redundancy),
         redundancy,
         tests,
+        tuple(_MEASURES.get(some.kind, "enu") for some in made for _ in some.name),
         basis,
         family,
         tuple(str(word) for word in verdict),

@@ -8,7 +8,7 @@ from scipy import special
 from ...networks.covariances import Bools, Floats, Ints, blocks
 from ..adjustment import Adjustment
 from ..equations.known_marks import known_minus
-from ..unknowns import observed_components
+from ..observed import observed_components
 from .limits import b_method, normal_limit
 
 

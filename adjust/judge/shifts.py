@@ -19,7 +19,10 @@ from ..normal import Whitened
 
 @dataclass(frozen=True, slots=True)
 class Shifts:
-    """n causes of up to three components each, east, north, up."""
+    """n causes of up to three components each.
+
+    East, north, up; or the value of a reading in the first, m or rad.
+    """
 
     matrix: Floats
     """(n, 3, 3) M, 1/m²; unit where a component does not exist."""
@@ -43,10 +46,10 @@ def of_edges(adjustment: Adjustment, some: Equations) -> tuple[Shifts, Floats]:
         Trace of the edge's block of QvP; NaN where it is not in use or exact.
     """
     count, rows = some.active.shape
+    turn = _turn(adjustment, some)
     matrix = np.full((count, rows, rows), np.nan)
     own, pull = matrix.copy(), np.full((count, rows), np.nan)
     redundancy = np.full(count, np.nan)
-    turn = _turn(adjustment, some)
     for batch in adjustment.whitened:
         if batch.kind != some.kind:
             continue
@@ -66,8 +69,24 @@ def of_edges(adjustment: Adjustment, some: Equations) -> tuple[Shifts, Floats]:
             pull[edges] = np.einsum("crq,cq->cr", across, batch.misclosure)
     redundancy[~some.active.any(axis=1)] = np.nan
     with np.errstate(invalid="ignore"):
-        scale = _inverse(own) + _set_up_noise(adjustment, some)
-    return Shifts(matrix, pull, scale, some.active), redundancy
+        scale = _inverse(own) + _set_up_noise(adjustment, some, turn)
+    return _three(Shifts(matrix, pull, scale, some.active)), redundancy
+
+
+def _three(found: Shifts) -> Shifts:
+    """Return the same causes with three components; a reading has only the first."""
+    count, rows = found.pull.shape
+    if rows == 3:
+        return found
+    used = np.asarray(np.isfinite(found.pull).all(axis=1))
+    unit = np.where(used[:, None, None], np.eye(3), np.nan)
+    matrix, scale = unit.copy(), unit.copy()
+    matrix[:, :rows, :rows], scale[:, :rows, :rows] = found.matrix, found.scale
+    pull = np.where(used[:, None], np.zeros((count, 3)), np.nan)
+    pull[:, :rows] = found.pull
+    components = np.zeros((count, 3), dtype=bool)
+    components[:, :rows] = found.components
+    return Shifts(matrix, pull, scale, components)
 
 
 def of_nodes(adjustment: Adjustment, groups: Sequence[Ints]) -> Shifts:
@@ -106,7 +125,7 @@ def effect_of_edge(
             continue
         c, k = (int(place[0]) for place in np.nonzero(batch.members == edge))
         inverse = np.linalg.inv(batch.lower[c])
-        turned = _turn(adjustment, some)[edge] @ shift
+        turned = _turn(adjustment, some)[edge] @ shift[:rows]
         column = inverse[:, k * rows : (k + 1) * rows] @ turned
         return _moved(adjustment, batch.columns[c], batch.design[c].T @ column)
     raise ValueError(f"edge {edge} is not in use")
@@ -194,28 +213,34 @@ def _left_over(adjustment: Adjustment, batch: Whitened) -> Floats:
 
 
 def _turn(adjustment: Adjustment, some: Equations) -> Floats:
-    """Return (m, r, 3): east, north, up in the axes of each edge's rows."""
+    """Return (m, r, r): east, north, up in the axes of each edge's rows."""
     if some.kind == "baseline":
         return np.swapaxes(adjustment.nodes.axes[some.node[:, 0]], 1, 2)
-    return np.broadcast_to(np.eye(3), (len(some.node), 3, 3))
+    rows = some.active.shape[1]
+    return np.broadcast_to(np.eye(rows), (len(some.node), rows, rows))
 
 
-def _set_up_noise(adjustment: Adjustment, some: Equations) -> Floats:
-    """Return (m, 3, 3) the centring and height variances at an edge's ends, m²."""
+def _set_up_noise(adjustment: Adjustment, some: Equations, turn: Floats) -> Floats:
+    """Return (m, r, r) the variance that set-ups at its ends bring into an edge."""
+    rows = some.active.shape[1]
+    total = np.zeros((len(some.node), rows, rows))
     if some.kind == "set-up":
-        return np.zeros((len(some.node), 3, 3))
-    return sum(
-        (_noise(adjustment, some.node[:, k]) for k in range(some.node.shape[1])),
-        np.zeros((len(some.node), 3, 3)),
-    )
+        return total
+    for k in range(some.node.shape[1]):
+        design = some.design[:, :, k]
+        noise = _noise(adjustment, some.node[:, k])
+        total += design @ noise @ np.swapaxes(design, 1, 2)
+    return np.asarray(np.swapaxes(turn, 1, 2) @ total @ turn)
 
 
 def _noise(adjustment: Adjustment, nodes: Ints) -> Floats:
     set_ups = adjustment.network.set_ups
     count = len(adjustment.network.marks)
-    variance = np.zeros((count + len(set_ups), 3))
-    variance[count:, :2] = set_ups.sd_centring[:, None] ** 2
-    variance[count:, 2] = set_ups.sd_height**2
+    # One row more, of zeros, for node −1; parameters stand over no mark.
+    variance = np.zeros((len(adjustment.columns) + 1, 3))
+    places = slice(count, count + len(set_ups))
+    variance[places, :2] = set_ups.sd_centring[:, None] ** 2
+    variance[places, 2] = set_ups.sd_height**2
     noise: Floats = variance[nodes][:, :, None] * np.eye(3)
     return noise
 

@@ -1,0 +1,328 @@
+"""Terrestrial observations and levels: partials, signs, what leaves them free."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from brasscap.adjust import estimate
+from brasscap.adjust.datum import datum
+from brasscap.adjust.equations import equations
+from brasscap.adjust.judge import blunder_tests
+from brasscap.adjust.nodes import nodes_at
+from brasscap.networks import (
+    GeodeticFrame,
+    KnownMarks,
+    Levels,
+    LocalFrame,
+    Marks,
+    Network,
+    NoSolution,
+    Parameters,
+    Positions,
+    SetUps,
+    Sights,
+    Vectors,
+)
+from brasscap.networks.covariances import single
+
+GEODETIC = GeodeticFrame(7912, 2020.0)
+KINDS = (
+    "slope distance",
+    "horizontal distance",
+    "direction",
+    "angle",
+    "azimuth",
+    "zenith angle",
+)
+ARCSEC = np.pi / 180 / 3600
+
+
+def site(frame):
+    """Return four marks a few hundred metres apart, (4, 3) cartesian."""
+    if isinstance(frame, LocalFrame):
+        return np.array(
+            [[0.0, 0, 100], [300, 40, 112], [120, 400, 95], [-80, 210, 108]]
+        )
+    return frame.cartesian(
+        np.array(
+            [
+                [46.0, 9.0, 400.0],
+                [46.0004, 9.004, 430.0],
+                [46.0036, 9.0015, 380.0],
+                [46.0019, 8.999, 415.0],
+            ]
+        )
+    )
+
+
+def every_kind(frame, seed=1):
+    """Return a network with one or more sights of every kind, values made up."""
+    random = np.random.default_rng(seed)
+    xyz = site(frame)
+    kinds = tuple(sights(kind, random) for kind in KINDS)
+    parameters = Parameters(
+        ("orientation", "constant", "scale", "refraction", "N"),
+        (
+            "orientation",
+            "distance constant",
+            "distance scale",
+            "refraction",
+            "undulation",
+        ),
+        np.array([0.3, 0.002, 4e-6, 0.13, 47.0]),
+        np.array([np.nan, 0.002, 3e-6, 0.10, 0.005]),
+    )
+    four = np.arange(4)
+    blank = ("",) * 4
+    return Network(
+        frame,
+        Marks(("A", "B", "C", "D"), xyz, blank, blank, four),
+        SetUps(
+            ("T",),
+            np.array([0]),
+            ("tripod",),
+            np.array([-1]),
+            np.array([1.6]),
+            np.array([[0.01, -0.02]]),
+            np.array([0.001]),
+            np.array([0.0015]),
+            ("",),
+            ("",),
+            ("",),
+            np.array([2]),
+        ),
+        vectors(),
+        no_positions(),
+        known(xyz, ("held", "held", "", "")),
+        sights=kinds,
+        levels=levels(),
+        parameters=parameters,
+    )
+
+
+def sights(kind, random):
+    # From the set-up over A (node 4) to B, C, D, and from B to A.
+    at, to = np.array([4, 4, 4, 1]), np.array([1, 2, 3, 0])
+    back = np.array([2, 3, 1, 3]) if kind == "angle" else np.full(4, -1)
+    parameter = np.full((4, 2), -1)
+    if kind == "direction":
+        parameter[:3, 0] = 0
+    elif kind.endswith("distance"):
+        parameter[:] = [1, 2]
+    elif kind == "zenith angle":
+        parameter[:3, 0] = 3
+    length = kind.endswith("distance")
+    return Sights(
+        kind, tuple(f"{kind} {i}" for i in range(4)), at, to, back,
+        np.array([1.6, 1.6, 1.6, 1.5]), random.uniform(1.2, 2.0, 4),
+        random.uniform(1.2, 2.0, 4),
+        random.uniform(100, 400, 4) if length else random.uniform(0, 3, 4),
+        np.full(4, 0.002 if length else 3 * ARCSEC), parameter, np.full(4, 0.13),
+        # A direction from another mark has no part in this round.
+        np.array([True, True, True, kind != "direction"]), np.arange(4) + 2,
+    )  # fmt: skip
+
+
+def levels():
+    return Levels(
+        ("L1", "L2"), np.array([0, 1]), np.array([1, 2]), np.array([12.0, -17.0]),
+        np.array([0.001, 0.002]), np.array([47.0, 47.1]), np.array([47.1, 47.2]),
+        np.array([[4, -1], [-1, -1]]), np.ones(2, dtype=bool), np.array([2, 3]),
+    )  # fmt: skip
+
+
+def vectors():
+    return Vectors(
+        ("V1",), np.array([4]), np.array([2]), np.array([[1.0, 2, 3]]),
+        np.array([1.6]), np.array([0.4]), single(1e-4 * np.eye(3)[None]),
+        np.array([-1]), np.array([-1]), np.ones(1, dtype=bool), np.array([2]),
+    )  # fmt: skip
+
+
+def no_vectors():
+    some = vectors()
+    return replace(some, used=np.zeros(1, dtype=bool))
+
+
+def no_positions():
+    none = np.zeros(0, dtype=np.int64)
+    return Positions(
+        (), none, np.zeros((0, 3)), np.zeros(0), np.zeros((0, 3), dtype=bool), (),
+        none, np.zeros(0, dtype=bool), none,
+    )  # fmt: skip
+
+
+def known(xyz, use, components=(True, True, True)):
+    rows = np.flatnonzero([bool(u) for u in use])
+    n = len(rows)
+    return KnownMarks(
+        rows, xyz[rows], np.tile(np.array(components), (n, 1)),
+        tuple(use[i] for i in rows), tuple(use[i] for i in rows),
+        single(np.full((n, 3, 3), np.nan)), ("",) * n, np.ones(n, dtype=bool), rows + 2,
+    )  # fmt: skip
+
+
+def moved(network, nodes, node, component, step):
+    """Return the nodes with one component of one node moved, axes laid anew."""
+    shift = np.zeros((len(nodes.xyz) + len(nodes.values), 3))
+    shift[node, component] = step
+    xyz, values = nodes.moved(shift)
+    marks = len(network.marks)
+    return nodes_at(network, xyz[:marks], xyz[marks:], values)
+
+
+@pytest.mark.parametrize("frame", [LocalFrame(), GEODETIC], ids=["flat", "geodetic"])
+def test_partials_equal_central_differences(frame):
+    """Every kind that can be adjusted has a sample here, and its partials hold.
+
+    A set-up has the axes of its mark, so a shift of the set-up alone turns nothing;
+    its partials carry the turn all the same, as it never moves alone: the tolerance
+    of its rows is the turn, its arm over the earth's radius.
+    """
+    network = every_kind(frame)
+    hold = datum(network, "constrained")
+    nodes = nodes_at(network, network.marks.approximate)
+    system = equations(network, hold, nodes)
+    kinds = {some.kind for some in system}
+    assert kinds == {*KINDS, "baseline", "set-up", "level difference", "parameter"}
+    for some in system:
+        for edge in np.flatnonzero(some.used).tolist():
+            for slot, node in enumerate(some.node[edge].tolist()):
+                if node >= 0:
+                    check(network, hold, nodes, some, edge, slot, node)
+
+
+def check(network, hold, nodes, some, edge, slot, node):
+    step = 0.01 if node < len(nodes.xyz) else 1e-3
+    places = len(nodes.xyz)
+    for component in range(3 if node < places else 1):
+        found = []
+        for sign in (1, -1):
+            there = moved(network, nodes, node, component, sign * step)
+            again = next(
+                e for e in equations(network, hold, there) if e.kind == some.kind
+            )
+            found.append(-again.misclosure[edge])
+        numeric = (found[0] - found[1]) / (2 * step)
+        partial = some.design[edge, :, slot, component]
+        scale = np.abs(some.design[edge]).max()
+        alone = len(network.marks) <= node < places
+        tolerance = 2e-4 if alone or some.kind == "set-up" else 2e-7
+        np.testing.assert_allclose(
+            partial,
+            numeric,
+            rtol=0,
+            atol=tolerance * scale,
+            err_msg=f"{some.kind}, edge {edge}, node {node}, component {component}",
+        )
+
+
+def with_true_values(network):
+    """Return the network with the values that its marks and parameters give."""
+    nodes = nodes_at(network, network.marks.approximate)
+    made = {
+        some.kind: some
+        for some in equations(network, datum(network, "constrained"), nodes)
+    }
+    sights = tuple(
+        replace(some, value=some.value - made[some.kind].misclosure[:, 0])
+        for some in network.sights
+    )
+    rises = replace(
+        network.levels,
+        rise=network.levels.rise - made["level difference"].misclosure[:, 0],
+    )
+    delta = network.vectors.delta - made["baseline"].misclosure
+    return replace(
+        network,
+        sights=sights,
+        levels=rises,
+        vectors=replace(network.vectors, delta=delta),
+    )
+
+
+@pytest.mark.parametrize("frame", [LocalFrame(), GEODETIC], ids=["flat", "geodetic"])
+def test_true_values_bring_the_marks_back(frame):
+    """Started 2 m and 20 mm beside, the marks come back to their places."""
+    network = with_true_values(every_kind(frame))
+    beside = network.marks.approximate.copy()
+    beside[2:] += [2.0, -1.0, 0.02]
+    shifted = replace(network, marks=replace(network.marks, approximate=beside))
+    made = estimate(shifted)
+    np.testing.assert_allclose(
+        made.nodes.xyz[:4], network.marks.approximate, rtol=0, atol=1e-7
+    )
+    assert made.vtpv < 1e-6
+
+
+def sights_alone(known_use=("held", "held", "", "")):
+    """Return directions, distances, zenith angles and levels on a flat site."""
+    # An eccentric set-up would turn the plan by its own small arm.
+    every = every_kind(LocalFrame())
+    centred = replace(every.set_ups, eccentricity=np.zeros((1, 2)))
+    network = with_true_values(replace(every, set_ups=centred))
+    kept = ("slope distance", "direction", "zenith angle")
+    return replace(
+        network,
+        vectors=no_vectors(),
+        sights=tuple(some for some in network.sights if some.kind in kept),
+        known=known(network.marks.approximate, known_use),
+    )
+
+
+def test_a_minimal_solution_of_sights_holds_one_mark_and_one_azimuth():
+    network = sights_alone()
+    minimal = estimate(network, "minimal")
+    assert minimal.datum.text == "A and azimuth A – B held, all else free"
+    np.testing.assert_allclose(
+        minimal.nodes.xyz[:4], network.marks.approximate, rtol=0, atol=1e-7
+    )
+    # B moves along the held azimuth only.
+    covariance = minimal.covariance(np.array([1]), np.array([1]))[0]
+    line = network.marks.approximate[1] - network.marks.approximate[0]
+    across = np.array([line[1], -line[0], 0.0])
+    assert across @ covariance @ across < 1e-12 * np.trace(covariance) * (line @ line)
+
+
+def test_free_and_minimal_solutions_of_sights_have_the_same_residuals():
+    network = sights_alone()
+    off = replace(
+        network,
+        sights=tuple(
+            replace(some, value=some.value + 2 * some.sd * (-1) ** np.arange(4))
+            for some in network.sights
+        ),
+    )
+    minimal, free = estimate(off, "minimal"), estimate(off, "free", over="all")
+    for kind, residuals in minimal.residuals.items():
+        np.testing.assert_allclose(
+            residuals, free.residuals[kind], rtol=0, atol=1e-10, err_msg=kind
+        )
+    assert minimal.degrees_of_freedom == free.degrees_of_freedom
+    # Laid on its own marks, the sum of all variances is the least of all datums.
+    four = np.arange(4)
+    sums = [
+        np.trace(made.covariance(four, four).sum(axis=0)) for made in (free, minimal)
+    ]
+    assert sums[0] < sums[1]
+
+
+def test_one_known_mark_and_no_azimuth_leaves_a_turn():
+    network = sights_alone(("held", "", "", ""))
+    with pytest.raises(NoSolution) as caught:
+        estimate(network)
+    assert "turn about the vertical" in caught.value.freedoms
+
+
+def test_a_wrong_distance_is_named_with_its_sign():
+    network = sights_alone()
+    slopes = network.sights[0]
+    value = slopes.value.copy()
+    value[0] += 0.030
+    wrong = replace(network, sights=(replace(slopes, value=value), *network.sights[1:]))
+    tests = blunder_tests(estimate(wrong))
+    row = int(tests.order()[0])
+    assert (tests.kind[row], tests.name[row]) == ("slope distance", "slope distance 0")
+    assert tests.measure[row] == "m"
+    assert tests.tests.shift[row, 0] == pytest.approx(0.030, abs=0.004)
