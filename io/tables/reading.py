@@ -139,15 +139,14 @@ def _sheets(
     sheets = []
     for name, content in held.items():
         triangle = schema.name == "covariances" and is_matrix(content)
-        sheet = read_sheet(name, content, ragged=triangle)
-        if triangle and sheet.header:
+        sheet, found = read_sheet(name, content, ragged=triangle)
+        findings += found
+        if triangle and sheet:
             matrix, found = read_matrix(sheet)
             matrices += [matrix] if matrix else []
-            findings += sheet.findings + found
-        elif sheet.header:
+            findings += found
+        elif sheet:
             sheets.append(sheet)
-        else:
-            findings += sheet.findings
     return sheets
 
 

@@ -31,11 +31,12 @@ def read_table(sheets: list[Sheet], schema: Schema) -> tuple[Table, list[Finding
         A value that cannot be read is NaN; a row of the wrong length is left out.
     findings : list of Finding
     """
-    tables, findings = [], []
+    tables: list[Table] = []
+    findings: list[Finding] = []
     for sheet in sheets:
-        headings = read_header(sheet, schema)
+        headings, found = read_header(sheet, schema)
         table, problems = _one_file(sheet, schema, headings)
-        findings += sheet.findings
+        findings += found
         findings += _as_findings(table, problems)
         findings += _not_filled(table, schema)
         tables.append(table)
