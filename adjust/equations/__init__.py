@@ -23,6 +23,20 @@ KINDS: Mapping[str, Callable[[Network, Datum, Nodes], Equations]] = {
 
 
 def equations(network: Network, datum: Datum, nodes: Nodes) -> tuple[Equations, ...]:
-    """Return the equations of every kind that the network has."""
+    """Return the equations of every kind that the network has.
+
+    Parameters
+    ----------
+    network : Network
+    datum : Datum
+        What is held, what is weighted.
+    nodes : Nodes
+        Where to form them.
+
+    Returns
+    -------
+    tuple of Equations
+        A kind without rows in use is left out.
+    """
     made = (make(network, datum, nodes) for make in KINDS.values())
     return tuple(some for some in made if some.covariances)
