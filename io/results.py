@@ -70,7 +70,9 @@ def read_result(
 ) -> Adjustment | None:
     """Return the kept adjustment; None where there is none for this key."""
     try:
-        with np.load(_place(folder, mode), allow_pickle=False) as file:
+        # Read whole first: numpy leaves a broken archive open.
+        content = BytesIO(_place(folder, mode).read_bytes())
+        with np.load(content, allow_pickle=False) as file:
             arrays = {name: file[name] for name in file.files}
         return _restored(network, mode, arrays) if arrays["key"] == key else None
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
