@@ -96,7 +96,7 @@ def _list_tables(folder: Path) -> tuple[dict[str, list[str]], list[Finding]]:
         name = path.name
         if name[0] in ".~" or name in _OTHER_FOLDERS:
             continue
-        if path.suffix.lower() == ".csv" and path.is_file():
+        if path.suffix.lower() == ".csv" and not path.is_dir():
             if name.removesuffix(".csv") in files:
                 files[name.removesuffix(".csv")].insert(0, name)
             else:
@@ -111,7 +111,7 @@ def _list_tables(folder: Path) -> tuple[dict[str, list[str]], list[Finding]]:
 
 def _parts(folder: Path) -> list[str]:
     try:
-        names = (path.name for path in folder.iterdir() if path.is_file())
+        names = (path.name for path in folder.iterdir() if not path.is_dir())
         return sorted(n for n in names if n.endswith(".csv") and n[0] not in ".~")
     except OSError:
         return []
@@ -120,11 +120,14 @@ def _parts(folder: Path) -> list[str]:
 def _read_bytes(
     folder: Path, name: str, contents: dict[str, bytes], findings: list[Finding]
 ) -> None:
+    path = folder / name
     try:
-        contents[name] = (folder / name).read_bytes()
-    except FileNotFoundError:
-        # A job folder without job.toml is told by read_job.
-        if name != "job.toml":
+        if path.is_file():
+            contents[name] = path.read_bytes()
+        elif path.exists():
+            findings.append(_cannot_read(name, "this is not a file"))
+        elif name != "job.toml":
+            # A job folder without job.toml is told by read_job.
             findings.append(_cannot_read(name, "there is no such file"))
     except (OSError, ValueError) as error:
         findings.append(_cannot_read(name, getattr(error, "strerror", str(error))))
