@@ -232,6 +232,14 @@ def test_a_table_of_an_unknown_name_is_not_passed_over(tmp_path):
     }
 
 
+def test_topographic_shots_are_not_passed_over_in_silence(tmp_path):
+    (tmp_path / "topo").mkdir()
+    (tmp_path / "topo" / "day1.csv").write_text("shot\n1\n")
+    (tmp_path / "job.toml").write_text(LOCAL)
+    (finding,) = read_folder(tmp_path).findings
+    assert (finding.slug, finding.booked) == ("table-not-used", "day1.csv")
+
+
 def test_a_folder_that_is_none(tmp_path):
     for folder in (tmp_path / "nowhere", tmp_path / "file"):
         (tmp_path / "file").write_text("")

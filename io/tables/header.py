@@ -204,7 +204,12 @@ def _alternatives(schema: Schema, name: str) -> str:
                 if all(schema.by_name[part].offered for part in names)
             )
             return "one of: " + " | ".join(sets)
-    return f"{schema.name} needs it"
+    for names in schema.together:
+        if name in names:
+            return "all or none of: " + " ".join(
+                schema.by_name[part].header for part in names
+            )
+    return f"every row of {schema.name} needs it"
 
 
 def _fault(

@@ -94,6 +94,8 @@ def _list_tables(folder: Path) -> tuple[dict[str, list[str]], list[Finding]]:
     findings = []
     for path in entries:
         name = path.name
+        if name == "topo" and (parts := _parts(path)):
+            findings.append(_topo(parts))
         if name[0] in ".~" or name in _OTHER_FOLDERS:
             continue
         if path.suffix.lower() == ".csv" and not path.is_dir():
@@ -232,6 +234,18 @@ def _unknown_table(name: str) -> Finding:
         against="the tables of a job; this one is not read",
         likely=f"{near}.csv" if near else "",
         mend=f"rename it to {near}.csv" if near else "move it to evidence/",
+    )
+
+
+def _topo(parts: list[str]) -> Finding:
+    return Finding(
+        "table-not-used",
+        "note",
+        "topo",
+        file="topo",
+        booked=", ".join(parts),
+        against="topographic shots take no part in the control network",
+        mend="nothing; they are kept as they are",
     )
 
 
