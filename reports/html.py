@@ -55,7 +55,7 @@ def _places(document: Document) -> set[str]:
         row.anchor for part in parts if isinstance(part, Table) for row in part.rows
     }
     drawn = [part.svg for part in parts if isinstance(part, Figure)]
-    return rows | {name for svg in drawn for name in _ID.findall(svg)}
+    return (rows - {""}) | {name for svg in drawn for name in _ID.findall(svg)}
 
 
 @cache

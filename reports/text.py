@@ -52,8 +52,10 @@ def text(document: Document, *, colour: bool = False) -> str:
     <BLANKLINE>
     """
     lines = _filled(document.title, "  ", "")
-    for section in document.sections:
-        lines += section_lines(section)
+    for number, section in enumerate(document.sections):
+        made = section_lines(section)
+        apart = number and made and not section.title
+        lines += ["", *made] if apart else made
     plain = [clean(line).rstrip() for line in lines]
     return "\n".join(_coloured(plain) if colour else plain) + "\n"
 
