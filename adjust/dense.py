@@ -151,6 +151,11 @@ def least_squares(
     covariance : ndarray, shape (n, n), optional
         The unit matrix when not given.
 
+    Returns
+    -------
+    LinearSolution
+        In the units of the observations.
+
     Examples
     --------
     Three readings of one height, by hand: the mean, and 2 degrees of freedom.

@@ -14,18 +14,19 @@ from typing import Any
 
 import numpy as np
 
-from ..adjust import Adjustment, Nodes
+from ..adjust import Adjustment
 from ..adjust.datum import datum
 from ..adjust.dense import DenseFactor
 from ..adjust.equations import equations
 from ..adjust.free import InnerConstraints
+from ..adjust.nodes import nodes_at
 from ..adjust.normal import whiten
 from ..adjust.unknowns import unknown_columns
 from ..networks import Network
 from .files import make_folder, write_whole
 
 # Changes when the arrays below do; results of another layout are made anew.
-_LAYOUT = 1
+_LAYOUT = 2
 
 
 def result_key(
@@ -70,7 +71,9 @@ def read_result(
 ) -> Adjustment | None:
     """Return the kept adjustment; None where there is none for this key."""
     try:
-        with np.load(_place(folder, mode), allow_pickle=False) as file:
+        # Read whole first: numpy leaves a broken archive open.
+        content = BytesIO(_place(folder, mode).read_bytes())
+        with np.load(content, allow_pickle=False) as file:
             arrays = {name: file[name] for name in file.files}
         return _restored(network, mode, arrays) if arrays["key"] == key else None
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
@@ -86,11 +89,12 @@ def _arrays(adjustment: Adjustment, key: str) -> dict[str, Any]:
     arrays = {
         "key": np.array(key),
         "xyz": adjustment.nodes.xyz,
-        "axes": adjustment.nodes.axes,
+        "values": adjustment.nodes.values,
         "inverse": factor.inverse,
         "lower": factor.lower,
         "scale": factor.scale,
         "reciprocal_condition": np.array(factor.reciprocal_condition),
+        "basis": factor.basis,
         "iterations": np.array(adjustment.iterations),
     }
     if inner is not None:
@@ -106,17 +110,22 @@ def _arrays(adjustment: Adjustment, key: str) -> dict[str, Any]:
 def _restored(network: Network, mode: str, arrays: dict[str, Any]) -> Adjustment:
     hold = datum(network, mode)
     columns = unknown_columns(network, hold)
-    nodes = Nodes(arrays["xyz"], arrays["axes"])
+    places = len(network.marks) + len(network.set_ups)
+    count = int(columns.max(initial=-1)) + 1
+    fits = len(arrays["inverse"]) == count + 1 and len(arrays["xyz"]) == places
+    if not fits or len(arrays["values"]) != len(network.parameters):
+        raise ValueError("the kept result belongs to another network")
+    marks = len(network.marks)
+    nodes = nodes_at(
+        network, arrays["xyz"][:marks], arrays["xyz"][marks:], arrays["values"]
+    )
     factor = DenseFactor(
         arrays["inverse"],
         arrays["lower"],
         arrays["scale"],
         float(arrays["reciprocal_condition"]),
+        arrays["basis"],
     )
-    count = int(columns.max(initial=-1)) + 1
-    fits = len(factor.scale) == count and nodes.xyz.shape == columns.shape
-    if not fits:
-        raise ValueError("the kept result belongs to another network")
     inner = None
     if "own" in arrays:
         over = tuple(str(name) for name in arrays["over"])

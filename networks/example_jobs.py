@@ -58,6 +58,8 @@ def _home() -> Traversable:
 def _walk(folder: Traversable, prefix: str) -> dict[str, bytes]:
     found: dict[str, bytes] = {}
     for entry in folder.iterdir():
+        if entry.name == "__pycache__":
+            continue
         if entry.is_dir():
             found |= _walk(entry, f"{prefix}{entry.name}/")
         else:

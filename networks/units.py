@@ -104,7 +104,7 @@ def exact(text: str) -> Fraction:
     Examples
     --------
     >>> exact("6.5617") * UNITS["ift"].factor
-    Fraction(12500039, 6250000)
+    Fraction(25000077, 12500000)
     """
     if len(text) > LONGEST_NUMBER or not _NUMBER.fullmatch(text):
         raise ValueError(f"{text!r} is not a decimal number")
@@ -131,7 +131,7 @@ def convert(text: str, unit: str) -> float:
     Examples
     --------
     >>> convert("6.5617", "ift"), convert("3937", "sft"), convert("-0 30 00", "dms")
-    (2.00000624, 1200.0, -0.5)
+    (2.00000616, 1200.0, -0.5)
     """
     if unit == "dms":
         return dms(text)

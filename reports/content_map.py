@@ -6,7 +6,8 @@ import numpy as np
 
 from .content_tests import thing_of
 from .document import Figure, anchor
-from .drawing import DrawnLine, DrawnMark, network_map
+from .drawing import network_map
+from .drawing_view import DrawnLine, DrawnMark
 from .judged import Judged
 from .rounding import Lengths, number, percent
 

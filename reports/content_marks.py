@@ -167,7 +167,7 @@ def counts(judged: Judged) -> str:
     adjustment = judged.adjustment
     rounds = adjustment.iterations
     condition = 1 / adjustment.reciprocal_condition
-    set_ups = len(judged.network.set_ups)
+    set_ups = sum(int(e.used.sum()) for e in adjustment.equations if e.kind == "set-up")
     neither = f"; {set_ups} set-ups in neither count" if set_ups else ""
     return (
         (

@@ -54,7 +54,6 @@ def _test_row(judged: Judged, i: int, lengths: Lengths) -> Row:
             smallest_words(
                 verdict,
                 float(tests.tests.smallest_detectable[i]),
-                tests.tests.directions[i],
                 lengths,
             ),
         ),

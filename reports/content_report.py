@@ -2,8 +2,6 @@
 
 from collections.abc import Sequence
 
-import numpy as np
-
 from .content import basis, largest_table, title
 from .content_map import map_figure
 from .content_marks import counts, geodetic_table, known_table, marks_table
@@ -16,11 +14,10 @@ from .content_observations import (
 )
 from .content_tests import (
     could_hide,
-    finding_words,
     tests_table,
-    thing_of,
     variance_factor_line,
 )
+from .content_verdicts import verdict_lines
 from .document import (
     Document,
     Facts,
@@ -28,16 +25,11 @@ from .document import (
     Paragraph,
     Part,
     Section,
-    VerdictLine,
-    Vial,
 )
 from .heading import Heading
 from .judged import BroughtBack, Judged
 from .rounding import Lengths, number, percent
-from .words import CAUTIONS, GLOSSARY, MODES, multiplier_words, test_basis
-
-_AS_WELL = 0.999
-"""Share of the largest test above which another cause explains it just as well."""
+from .words import CAUTIONS, GLOSSARY, multiplier_words, test_basis
 
 
 def report_document(
@@ -62,12 +54,12 @@ def report_document(
     lengths = Lengths(heading.unit)
     sections = (
         Section("", (_head(judged, heading),), "head"),
-        Section("Verdict", _verdicts(judged, minimal, heading, lengths), "verdict"),
+        Section("Verdict", verdict_lines(judged, minimal, heading, lengths), "verdict"),
         Section("Map", (map_figure(judged, lengths),), "map"),
         Section("Variance factor", _factor(judged, minimal), "variance-factor"),
         Section("What could hide", _hidden(judged, lengths), "hidden"),
         Section("Decisions", _decisions(heading, back, lengths), "decisions"),
-        Section("Control", _control(judged, lengths), "control"),
+        Section("Control", _control(judged, minimal, lengths), "control"),
         Section("Marks", _marks(judged, lengths), "marks"),
         Section("Observations", _observations(judged, lengths), "observations"),
         Section("Sessions and set-ups", (set_ups_table(judged, lengths),), "set-ups"),
@@ -105,96 +97,6 @@ def _unit_words(unit: str) -> str:
         "sft": "US survey feet (1200/3937 m exactly)",
     }
     return words[unit]
-
-
-def _verdicts(
-    judged: Judged, minimal: Judged | None, heading: Heading, lengths: Lengths
-) -> tuple[Part, ...]:
-    parts: list[Part] = [_of_mode(one) for one in (minimal, judged) if one is not None]
-    parts += [
-        _blunder_line(judged, lengths),
-        _checked_line(judged),
-        _input_line(heading),
-    ]
-    parts.append(could_hide(judged, lengths))
-    return tuple(parts)
-
-
-def _of_mode(judged: Judged) -> VerdictLine:
-    line = variance_factor_line(judged)
-    mode = MODES[judged.adjustment.datum.mode].lower()
-    return VerdictLine(line.what, line.vial, line.value, f"{line.evidence}; {mode}")
-
-
-def _blunder_line(judged: Judged, lengths: Lengths) -> VerdictLine:
-    """Return the largest blunder test as one verdict line."""
-    tests = judged.tests
-    basis_words = test_basis(judged.network.options, None)
-    at = [int(i) for i in tests.order() if tests.verdict[i] != "unchecked"]
-    if not at:
-        return VerdictLine(
-            "blunder tests", Vial("unchecked"), "", "nothing can be tested"
-        )
-    verdicts = [tests.verdict[i] for i in at]
-    verdict = next((v for v in ("fails", "query") if v in verdicts), "meets")
-    largest = float(tests.basis.test[at[0]])
-    over = sum(v != "meets" for v in verdicts)
-    evidence = f"{over} of {len(at)} tests over the limit 1" if over else "limit 1"
-    words = finding_words(judged, at[0], lengths)
-    return VerdictLine(
-        "largest test",
-        Vial(verdict, largest),
-        number(largest, "test"),
-        f"{words}{_twins(judged, at)}; {evidence}; {basis_words}",
-    )
-
-
-def _twins(judged: Judged, order: Sequence[int]) -> str:
-    """Return what explains the misfit just as well as the largest test does."""
-    tests = judged.tests
-    first = thing_of(tests.kind[order[0]], tests.name[order[0]])
-    least = _AS_WELL * float(tests.basis.test[order[0]])
-    things = [
-        thing_of(tests.kind[i], tests.name[i])
-        for i in order
-        if float(tests.basis.test[i]) > least
-    ]
-    others = [thing for thing in dict.fromkeys(things) if thing != first]
-    if not others:
-        return ""
-    more = f" and {len(others) - 3} more" if len(others) > 3 else ""
-    return f"; just as well explained by {', '.join(others[:3])}{more}"
-
-
-def _checked_line(judged: Judged) -> VerdictLine:
-    """Return whether every new mark is checked."""
-    held = judged.adjustment.datum.held_marks(judged.network).any(axis=1)
-    new = np.flatnonzero(~held)
-    both = judged.checked[new].all(axis=1)
-    loose = [judged.network.marks.name[i] for i in new[~both]]
-    if not loose:
-        return VerdictLine(
-            "marks checked", Vial("meets"), f"{len(new)}", "every mark not held"
-        )
-    return VerdictLine(
-        "marks checked",
-        Vial("unchecked"),
-        f"{int(both.sum())} of {len(new)}",
-        f"not fully checked: {', '.join(loose)}",
-    )
-
-
-def _input_line(heading: Heading) -> VerdictLine:
-    open_ones = [f for f in heading.findings if f.is_open]
-    answered = sum(f.verdict == "query" and not f.is_open for f in heading.findings)
-    faults = sum(f.verdict == "fault" for f in open_ones)
-    verdict = "fails" if faults else "query" if open_ones else "meets"
-    names = ", ".join(f.query for f in open_ones if f.query)
-    evidence = f"open queries {names}" if names else "no open query"
-    if answered:
-        evidence += f"; {answered} answered by decisions"
-    value = f"{len(open_ones)} open"
-    return VerdictLine("input", Vial(verdict), value, evidence)
 
 
 def _factor(judged: Judged, minimal: Judged | None) -> tuple[Part, ...]:
@@ -253,14 +155,18 @@ def _decisions(
     return tuple(parts)
 
 
-def _control(judged: Judged, lengths: Lengths) -> tuple[Part, ...]:
+def _control(
+    judged: Judged, minimal: Judged | None, lengths: Lengths
+) -> tuple[Part, ...]:
     tests = judged.tests
     rows = [i for i, kind in enumerate(tests.kind) if kind.startswith("known")]
     parts: list[Part] = []
-    known = known_table(judged, lengths)
-    if known:
-        parts.append(known)
+    for one in (minimal, judged):
+        known = known_table(one, lengths) if one else None
+        if one and known:
+            parts += [Paragraph(f"{title(one)}."), known]
     if rows:
+        parts.append(Paragraph(f"{title(judged)}."))
         parts.append(tests_table(judged, rows, "known marks tested", lengths))
     return tuple(parts) or (Paragraph("No known mark is compared with the survey."),)
 

@@ -140,14 +140,18 @@ def show_pair(judged: Judged, pair: "Pair", heading: Heading) -> Document:
         (f"sd of the distance ({small})", lengths.small(pair.sd_distance)),
         ("azimuth", sexagesimal(float(np.degrees(pair.azimuth)) % 360)),
         (
+            f"{percent(confidence)} circle ({small})",
+            f"radius {lengths.small(pair.circle)}",
+        ),
+        (
             f"relative {percent(confidence)} ellipse ({small})",
             f"{lengths.small(pair.semi_major)} by {lengths.small(pair.semi_minor)}, "
             f"azimuth {azimuth(pair.ellipse_azimuth)}°; "
             f"{multiplier_words(pair.multipliers)}",
         ),
     )
-    sentence = judge_sentence(first, second, pair.semi_major, confidence, lengths)
-    parts: list[Part] = [Facts(facts), Paragraph(sentence.replace("\n", " "))]
+    sentence = judge_sentence(first, second, pair.circle, confidence, lengths)
+    parts: list[Part] = [Facts(facts), Paragraph(sentence)]
     return _shown(f"{first} – {second}", judged, parts)
 
 

@@ -133,30 +133,26 @@ def vector_alpha(judged: Judged) -> float | None:
 
 
 def _row(tests: "BlunderTests", i: int, lengths: Lengths) -> Row:
-    verdict = tests.verdict[i]
-    smallest = smallest_words(
-        verdict,
-        float(tests.tests.smallest_detectable[i]),
-        tests.tests.directions[i],
-        lengths,
-    )
-    test = float(tests.basis.test[i])
-    said = (
-        ""
-        if verdict == "unchecked"
-        else shift_words(tests.kind[i], tests.tests.shift[i], lengths)
-    )
+    verdict, test = tests.verdict[i], float(tests.basis.test[i])
+    smallest = float(tests.tests.smallest_detectable[i])
     return Row(
         (
             f"{tests.kind[i]} {tests.about[i]}",
             number(test, "test"),
             Vial(verdict, test),
             verdict,
-            smallest,
-            said,
+            smallest_words(verdict, smallest, lengths),
+            against_the_rest(tests, i, lengths),
         ),
         link=link_of(tests.kind[i], tests.name[i]),
     )
+
+
+def against_the_rest(tests: "BlunderTests", i: int, lengths: Lengths) -> str:
+    """Return how a booking differs from the rest, or what checks it at all."""
+    if tests.verdict[i] == "unchecked":
+        return tests.tests.directions[i] or "nothing checks it"
+    return shift_words(tests.kind[i], tests.tests.shift[i], lengths)
 
 
 def link_of(kind: str, name: str) -> str:

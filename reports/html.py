@@ -16,11 +16,11 @@ from .document import (
     Vial,
 )
 from .vial import vial_svg
+from .words import unbroken
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:%|mm|m|km|ift|sft|×)(?:\W|$))")
 _ID = re.compile(r'\bid="([^"]+)"')
 _KINDS: dict[type, str] = {
     Facts: "facts",
@@ -55,7 +55,7 @@ def _places(document: Document) -> set[str]:
         row.anchor for part in parts if isinstance(part, Table) for row in part.rows
     }
     drawn = [part.svg for part in parts if isinstance(part, Figure)]
-    return rows | {name for svg in drawn for name in _ID.findall(svg)}
+    return (rows - {""}) | {name for svg in drawn for name in _ID.findall(svg)}
 
 
 @cache
@@ -88,17 +88,6 @@ def _drawing(figure: Figure) -> Any:
     from markupsafe import Markup
 
     return Markup(figure.svg)
-
-
-def unbroken(said: str) -> str:
-    """Return words in which no line ends between a number and its unit.
-
-    Examples
-    --------
-    >>> unbroken("95 % in 20 mm") == "95\N{NO-BREAK SPACE}% in 20\N{NO-BREAK SPACE}mm"
-    True
-    """
-    return _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", said)
 
 
 def _kind(part: Part) -> str:

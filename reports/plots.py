@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from .content_map import drawn_lines, drawn_marks
-from .drawing import exaggeration
+from .drawing_view import exaggeration
 from .judged import Judged, judge
 from .rounding import Lengths, percent
 

@@ -5,7 +5,7 @@ nothing downstream rounds again.
 """
 
 from dataclasses import dataclass
-from math import degrees, isfinite
+from math import ceil, degrees, isfinite
 
 from ..networks.units import UNITS
 
@@ -75,6 +75,19 @@ class Lengths:
         """Return a small length as said in a sentence, with its unit."""
         text = self.small(metres, "said")
         return f"{text} {self.small_unit}" if text else ""
+
+    def at_most(self, metres: float) -> str:
+        """Return a small length rounded up, with its unit: it is never understated.
+
+        Examples
+        --------
+        >>> Lengths("m").at_most(0.0101), Lengths("m").at_most(0.011)
+        ('11 mm', '11 mm')
+        """
+        step = 10.0 ** -DECIMALS[f"said {self.small_unit}"]
+        value = _in(self.small_unit, metres)
+        steps = ceil(round(value / step, 6))
+        return f"{number(steps * step, f'said {self.small_unit}')} {self.small_unit}"
 
 
 def _in(unit: str, metres: float) -> float:

@@ -22,6 +22,7 @@ from .document import (
     Vial,
 )
 from .vial import vial_text
+from .words import unbroken
 
 WIDTH = 80
 _TONES = {"meets": "34", "query": "33", "fails": "31", "fault": "31", "unchecked": "1"}
@@ -51,8 +52,10 @@ def text(document: Document, *, colour: bool = False) -> str:
     <BLANKLINE>
     """
     lines = _filled(document.title, "  ", "")
-    for section in document.sections:
-        lines += section_lines(section)
+    for number, section in enumerate(document.sections):
+        made = section_lines(section)
+        apart = number and made and not section.title
+        lines += ["", *made] if apart else made
     plain = [clean(line).rstrip() for line in lines]
     return "\n".join(_coloured(plain) if colour else plain) + "\n"
 
@@ -103,14 +106,15 @@ def _lines(part: Part) -> Iterator[str]:
 
 
 def _filled(words: str, indent: str, first: str) -> list[str]:
-    return wrap(
-        words,
+    lines = wrap(
+        unbroken(words),
         WIDTH,
         initial_indent=first,
         subsequent_indent=indent,
         break_long_words=False,
         break_on_hyphens=False,
     )
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines]
 
 
 def _verdict_lines(part: VerdictLine) -> Iterator[str]:
@@ -166,8 +170,7 @@ def table_lines(table: Table, indent: str = "    ") -> Iterator[str]:
         max(width(line) for line in [*head, *(row[k] for row in cells)])
         for k, head in enumerate(heads)
     ]
-    gap = "  " if _total(widths, 2) + len(indent) <= WIDTH else " "
-    indent = indent if gap == "  " else "  "
+    gap, indent = _fitting(widths, indent)
     widths = _squeezed(columns, widths, WIDTH - len(indent), len(gap))
     for block in _folds(widths, WIDTH - len(indent), len(gap)):
         for line in _block_lines(columns, heads, cells, under, widths, block, gap):
@@ -175,6 +178,14 @@ def table_lines(table: Table, indent: str = "    ") -> Iterator[str]:
         under = [[] for _ in under]
     if table.note:
         yield from _filled(table.note, "  ", "  ")
+
+
+def _fitting(widths: Sequence[int], indent: str) -> tuple[str, str]:
+    """Return the widest gap and indent with which a table fits, the least if none."""
+    for gap, before in (("  ", indent), (" ", indent), (" ", "  ")):
+        if _total(widths, len(gap)) + len(before) <= WIDTH:
+            return gap, before
+    return " ", ""
 
 
 def _cell_text(cell: str | Vial) -> str:

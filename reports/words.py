@@ -1,6 +1,7 @@
 """The sentences of a report: signs in words, assumptions, glossary, cautions."""
 
-from math import isfinite, isnan
+import re
+from math import isfinite
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -52,19 +53,15 @@ def shift_words(kind: str, shift_enu: "Floats", lengths: Lengths) -> str:
     return f"{what} {size} {way}"
 
 
-def smallest_words(verdict: str, metres: float, directions: str, unit: Lengths) -> str:
-    """Return the smallest blunder that would be seen, or what checks it at all.
+def smallest_words(verdict: str, metres: float, lengths: Lengths) -> str:
+    """Return the smallest blunder that would be seen; empty where none would.
 
     Examples
     --------
-    >>> smallest_words("meets", 0.0342, "", Lengths())
+    >>> smallest_words("meets", 0.0342, Lengths())
     '34 mm'
-    >>> smallest_words("unchecked", float("nan"), "", Lengths())
-    'nothing checks it'
     """
-    if verdict == "unchecked" or isnan(metres):
-        return directions or "nothing checks it"
-    return unit.said(metres)
+    return "" if verdict == "unchecked" else lengths.said(metres)
 
 
 def test_basis(options: "Options", of_vector: float | None) -> str:
@@ -74,6 +71,24 @@ def test_basis(options: "Options", of_vector: float | None) -> str:
         f"α {percent(options.outlier_alpha)} for one component{vector}, "
         f"power {percent(options.power)}"
     )
+
+
+def unbroken(said: str) -> str:
+    """Return words in which no line ends between a number and what belongs to it.
+
+    Examples
+    --------
+    >>> unbroken("95 % in 20 mm") == "95\N{NO-BREAK SPACE}% in 20\N{NO-BREAK SPACE}mm"
+    True
+    """
+    return _TOGETHER.sub("\N{NO-BREAK SPACE}", said)
+
+
+_TOGETHER = re.compile(
+    r"(?<=\d) (?=(?:%|mm|m|km|ift|sft|×)(?:\W|$))"
+    r"|(?<=[α×]) (?=\S)"
+    r"|(?<=condition) (?=\d)"
+)
 
 
 def multiplier_words(multipliers: "Multipliers") -> str:
@@ -104,25 +119,35 @@ def range_words(smallest: "Floats", lengths: Lengths) -> str:
 
 
 def judge_sentence(
-    first: str, second: str, semi_major: float, confidence: float, lengths: Lengths
+    first: str, second: str, radius: float, confidence: float, lengths: Lengths
 ) -> str:
-    """Return what a relative ellipse means, for a client or a court.
+    """Return what the precision of a pair means, for a client or a court.
+
+    Parameters
+    ----------
+    first, second : str
+        The marks.
+    radius : float
+        Of the circle that holds the confidence, m; said rounded up.
+    confidence : float
+    lengths : Lengths
 
     Examples
     --------
-    >>> print(judge_sentence("QUARRY 2", "T108", 0.011, 0.95, Lengths()))
-    19 times in 20 the true spot of T108, as seen from QUARRY 2, lies within 11 mm of
-    where we say; blunders not counted.
+    >>> print(judge_sentence("QUARRY 2", "T108", 0.0101, 0.95, Lengths())[:62])
+    19 times in 20 the true spot of T108, as seen from QUARRY 2, l
+    >>> judge_sentence("QUARRY 2", "T108", 0.0101, 0.95, Lengths())[62:]
+    'ies within 11 mm of where we say; blunders not counted.'
     """
     odds = _odds(confidence)
-    if not isfinite(semi_major):
+    if not isfinite(radius):
         return (
             f"How far the true spot of {second} may lie from where we say, as seen "
             f"from {first}, cannot be judged."
         )
     return (
         f"{odds} the true spot of {second}, as seen from {first}, lies within "
-        f"{lengths.said(semi_major)} of\nwhere we say; blunders not counted."
+        f"{lengths.at_most(radius)} of where we say; blunders not counted."
     )
 
 

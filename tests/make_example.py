@@ -35,153 +35,17 @@ FRAME = GeodeticFrame(7843, 2020.0, 7853)
 PLANTED = Blunder("set-up height", "S3-ICE", (0.0, 0.0, 0.054))
 FOOT = 0.3048
 
-# Short name, name, north, east, ellipsoidal height (m), kind, status, and words.
-MARKS = [
-    (
-        "SIG",
-        "SIGNAL HILL",
-        6170210.4132,
-        592640.2871,
-        71.3948,
-        "pillar",
-        "found",
-        "concrete pillar on the hill above the landing",
-        "locked gate; key at the harbour office",
-        "open",
-    ),
-    (
-        "SHED",
-        "GRAIN SHED",
-        6168320.7718,
-        591980.6405,
-        14.8213,
-        "brass cap",
-        "found",
-        "in the kerb at the north-west corner of the old grain shed",
-        "lorries turn here: high-visibility clothing, a second person watching",
-        "shed to the east, 30 degrees",
-    ),
-    (
-        "PIL",
-        "PILOT POINT",
-        6167890.1569,
-        595110.8834,
-        22.3076,
-        "brass cap",
-        "found",
-        "in rock, 4 m north of the flagstaff",
-        "on foot from the car park",
-        "open",
-    ),
-    (
-        "BW1",
-        "BREAKWATER 1",
-        6168640.3,
-        594420.1,
-        3.1,
-        "stainless bolt",
-        "set",
-        "in the crown of the breakwater, root",
-        "not in a swell above 2 m; life jacket; never alone",
-        "open",
-    ),
-    (
-        "BW2",
-        "BREAKWATER 2",
-        6168905.9,
-        594760.4,
-        3.0,
-        "stainless bolt",
-        "set",
-        "in the crown of the breakwater, head",
-        "not in a swell above 2 m; life jacket; never alone",
-        "open",
-    ),
-    (
-        "SLIP",
-        "SLIPWAY",
-        6168980.2,
-        593880.7,
-        2.4,
-        "stainless bolt",
-        "set",
-        "top of the slipway, south side",
-        "wet concrete is slippery",
-        "boats on the cradle",
-    ),
-    (
-        "ICE",
-        "ICE HOUSE",
-        6169130.6,
-        593610.9,
-        4.9,
-        "brass cap",
-        "set",
-        "in the apron, 6 m south of the ice house",
-        "fork-lift traffic until noon",
-        "open to the south",
-    ),
-    (
-        "LOFT",
-        "NET LOFT",
-        6169340.8,
-        593395.3,
-        6.2,
-        "nail and washer",
-        "set",
-        "in the yard of the net loft",
-        "ask at the loft",
-        "open",
-    ),
-    (
-        "DOCK",
-        "FISH DOCK",
-        6168770.5,
-        593690.2,
-        3.3,
-        "stainless bolt",
-        "set",
-        "on the quay edge, 1.5 m in",
-        "keep 1 m from the edge",
-        "masts in the afternoon",
-    ),
-    (
-        "LEAD",
-        "LEADING LIGHT",
-        6169515.1,
-        593985.6,
-        12.7,
-        "brass cap",
-        "set",
-        "beside the lower light",
-        "overhead line 40 m to the north: keep the pole low",
-        "tower to the north",
-    ),
-    (
-        "RAMP",
-        "BOAT RAMP",
-        6168475.4,
-        593210.8,
-        2.2,
-        "nail and washer",
-        "set",
-        "in the kerb of the trailer park",
-        "busy at weekends",
-        "open",
-    ),
-    (
-        "DUNE",
-        "DUNE TRACK",
-        6168030.9,
-        593770.5,
-        9.5,
-        "steel rod",
-        "set",
-        "star post and rod beside the dune track",
-        "four-wheel drive only",
-        "open",
-    ),
-]
+TESTS = Path(__file__).parent
+
+
+def read_marks():
+    """Return short name, name, north, east, height (m) and words of every mark."""
+    with (TESTS / "example_marks.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.reader(file))[1:]
+    return [(*row[:2], *map(float, row[2:5]), *row[5:]) for row in rows]
+
+
+MARKS = read_marks()
 NAME = {mark[0]: mark[1] for mark in MARKS}
 HELD = {"SIG": (3, 3, 6), "SHED": (4, 4, 8), "PIL": (4, 4, 8)}  # sds, mm
 
@@ -207,6 +71,16 @@ SESSIONS = [
     Session("L2", "2026-03-12T05:15", 40, "DOCK", ("BW1",)),
     Session("L3", "2026-03-12T22:50", 45, "SHED", ("DUNE",)),
 ]
+# Correlation of east and north, as the satellites of a session stood.
+LEAN = dict(
+    zip(
+        (session.name for session in SESSIONS),
+        (0.15, -0.30, 0.35, -0.10, 0.25, -0.40, 0.05, 0.30, -0.20),
+        strict=True,
+    )
+)
+# What a mark's sky does to the noise of a receiver there.
+SKY = {"SHED": 1.15, "SLIP": 1.2, "DOCK": 1.25, "LEAD": 1.1, "ICE": 1.1}
 POLES = {"RAMP": 2.0, "DUNE": 2.0}
 PILLAR = {"SIG": 0.0965}
 # name, model, serial, radius to the slant mark, slant mark above reference point.
@@ -362,7 +236,7 @@ def planned_vectors(true, set_ups, at):
             end.append(end_at)
             session_of.append(k)
         members = np.arange(first, len(name))[None]
-        matrix = session_covariance(true, at[hub], at[ends], session.minutes)
+        matrix = session_covariance(true, at[hub], at[ends], session)
         batches.append(Batch(members, matrix[None]))
     n, m = len(name), len(true)
     reduced = np.array([s.reduced for s in set_ups])
@@ -381,25 +255,26 @@ def planned_vectors(true, set_ups, at):
     )
 
 
-def session_covariance(true, hub, ends, minutes):
+def session_covariance(true, hub, ends, session):
     """Return the covariance of a session: noise of the hub in every vector.
 
-    Each receiver 1.6 mm north and east, 3.6 mm up at one hour, and 0.5 ppm
-    (twice in height) of the length, correlated as by a sky open to one side.
+    Each receiver 1.3 mm east, 1.8 mm north, 3.6 mm up at one hour, and 0.5 ppm
+    (twice in height) of the length; correlated as the session's satellites stood.
     """
-    correlation = np.array([[1.0, 0.10, -0.15], [0.10, 1.0, 0.20], [-0.15, 0.20, 1.0]])
-    sizes = np.array([1.6, 1.6, 3.6]) * np.sqrt(60 / minutes) / 1000
+    lean = LEAN[session.name]
+    correlation = np.array([[1.0, lean, -0.15], [lean, 1.0, 0.20], [-0.15, 0.20, 1.0]])
+    hour = np.array([1.3, 1.8, 3.6]) * np.sqrt(60 / session.minutes) / 1000
     axes = FRAME.axes(true)
 
     def turned(mark, sds):
         return axes[mark].T @ (correlation * np.outer(sds, sds)) @ axes[mark]
 
-    matrix = np.zeros((3 * len(ends), 3 * len(ends)))
+    common = turned(hub, hour * SKY.get(MARKS[hub][0], 1.0))
+    matrix = np.tile(common, (len(ends), len(ends)))
     for i, end in enumerate(ends):
         length = np.linalg.norm(true[end] - true[hub])
-        own = np.sqrt(sizes**2 + (np.array([0.5, 0.5, 1.0]) * 1e-6 * length) ** 2)
-        for j in range(len(ends)):
-            matrix[3 * i : 3 * i + 3, 3 * j : 3 * j + 3] = turned(hub, sizes)
+        own = hour * SKY.get(MARKS[end][0], 1.0)
+        own = np.hypot(own, np.array([0.5, 0.5, 1.0]) * 1e-6 * length)
         matrix[3 * i : 3 * i + 3, 3 * i : 3 * i + 3] += turned(end, own)
     return matrix
 
@@ -410,7 +285,7 @@ def files():
     set_ups = occupations(random)
     network = simulate(plan(set_ups), seed=SEED, blunders=[PLANTED])
     return {
-        "job.toml": (Path(__file__).parent / "example_job.toml").read_text("utf-8"),
+        "job.toml": (TESTS / "example_job.toml").read_text("utf-8"),
         "stations.csv": stations(),
         "control.csv": control(),
         "antennas.csv": antennas(),

@@ -36,7 +36,6 @@ geoid = "none"
 def adjustment(tmp_path_factory):
     folder = tmp_path_factory.mktemp("solution")
     (folder / "job.toml").write_text(JOB, "utf-8")
-    (folder / "stations.csv").write_text("station,status\nSTR1,found\n", "utf-8")
     source = str(REALDATA / "STR1.SNX")
     assert main(["--job", str(folder), "import", source, "--as", "positions"]) == 0
     return estimate(load(folder).network, "constrained")

@@ -40,6 +40,7 @@ def test_heading_and_stations(solution):
     assert solution.constraint_code == STR1["constraint_code"]
     assert len(solution.station) == STR1["stations_with_coordinates"]
     assert solution.covariance.shape == (STR1["parameters"], STR1["parameters"])
+    assert solution.covariance_from == STR1["matrix_block"]
     assert solution.variance_factor == STR1["statistics"]["VARIANCE FACTOR"]
     # 25:333:43200: noon of day 333 of a common year.
     np.testing.assert_allclose(solution.epoch, 2025 + 332.5 / 365, rtol=1e-12)
@@ -184,6 +185,7 @@ def test_exponents_may_be_written_with_d():
 def test_sds_alone_are_used_without_a_matrix_and_that_is_a_query():
     read = parse_sinex(small(matrix=[]), "small.snx")
     np.testing.assert_allclose(read.covariance, np.diag(np.square(SD)), rtol=1e-12)
+    assert read.covariance_from == "standard deviations only"
     assert [f.slug for f in read.notes if f.verdict == "query"] == [
         "covariance-not-given"
     ]

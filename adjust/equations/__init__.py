@@ -17,7 +17,21 @@ LINEAR = frozenset({"baseline", "set-up", "position", "known mark", "level diffe
 
 
 def equations(network: Network, datum: Datum, nodes: Nodes) -> tuple[Equations, ...]:
-    """Return the equations of every kind that the network has, in a fixed order."""
+    """Return the equations of every kind that the network has, in a fixed order.
+
+    Parameters
+    ----------
+    network : Network
+    datum : Datum
+        What is held, what is weighted.
+    nodes : Nodes
+        Where to form them.
+
+    Returns
+    -------
+    tuple of Equations
+        A kind without rows in use is left out.
+    """
     made = [vectors.equations(network, nodes)]
     made += [sights.equations(network, nodes, some) for some in network.sights]
     if network.levels is not None:

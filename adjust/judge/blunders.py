@@ -73,6 +73,15 @@ def blunder_tests(adjustment: Adjustment) -> BlunderTests:
       is tested by letting it go.
 
     Sizes are booked minus what the rest says: + is booked too large.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+
+    Returns
+    -------
+    BlunderTests
+        A row a test; lengths in m.
     """
     made = [_edges(adjustment, some.kind) for some in adjustment.equations]
     made += _set_ups(adjustment) + _known_marks(adjustment)

@@ -17,6 +17,16 @@ def checked_marks(adjustment: Adjustment, tests: BlunderTests) -> Bools:
     A mark is checked if no unchecked set-up, observation or known mark can move it.
     The mark that a minimal solution holds is no more than its origin, and is left
     out of the question there.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    tests : BlunderTests
+        Of the same adjustment.
+
+    Returns
+    -------
+    ndarray of bool, shape (m, 2)
     """
     marks = len(adjustment.network.marks)
     checked = np.stack(

@@ -39,6 +39,15 @@ def known_minus_survey(adjustment: Adjustment) -> KnownMinusSurvey:
 
     In a minimal solution these are all known marks but the one held: how far they
     agree with each other through the survey.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+
+    Returns
+    -------
+    KnownMinusSurvey
+        A row a mark; lengths in m.
     """
     network, options = adjustment.network, adjustment.network.options
     asked = _asked(adjustment)

@@ -27,6 +27,14 @@ def variance_factor_test(adjustment: Adjustment) -> VarianceFactor:
     Above the limits something is wrong or was stated too good: fails. Below, the
     stated standard deviations are too large or observations are counted twice: a
     query.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+
+    Returns
+    -------
+    VarianceFactor
     """
     freedom = adjustment.degrees_of_freedom
     vtpv, confidence = adjustment.vtpv, adjustment.network.options.confidence

@@ -56,6 +56,17 @@ def circle_exact(
     P(R) = 1 − (1/2π) ∫ exp(−R² / 2(a² cos²φ + b² sin²φ)) dφ, by the trapezoidal
     rule (spectrally accurate for a periodic integrand) and bisection.
 
+    Parameters
+    ----------
+    semi_major, semi_minor : array_like
+        Standard axes, one unit.
+    probability : float
+
+    Returns
+    -------
+    ndarray
+        In that unit.
+
     Examples
     --------
     >>> print(f"{circle_exact(1.0, 1.0):.5f} {circle_exact(1.0, 0.5):.5f}")
@@ -85,6 +96,16 @@ def circle_cubic(semi_major: ArrayLike, semi_minor: ArrayLike) -> Floats:
     Leenhouts 1985, as in FGDC-STD-007.2 (coefficients from memory; they reproduce
     the published data sheets that the tests hold).
 
+    Parameters
+    ----------
+    semi_major, semi_minor : array_like
+        Standard axes, one unit.
+
+    Returns
+    -------
+    ndarray
+        In that unit.
+
     Examples
     --------
     >>> print(f"{circle_cubic(1.0, 0.5):.6f}")
@@ -112,6 +133,18 @@ def multipliers(options: Options, s0_sq: float, freedom: int) -> Multipliers:
 
     Stated: √χ²₂ and the normal value. Estimated: s0·√(2F₂,ᵣ) and s0·t. "larger"
     takes the larger of the two, and the stated ones below 10 degrees of freedom.
+
+    Parameters
+    ----------
+    options : Options
+    s0_sq : float
+        Estimated variance factor; NaN without degrees of freedom.
+    freedom : int
+        Its degrees of freedom.
+
+    Returns
+    -------
+    Multipliers
 
     Examples
     --------

@@ -35,6 +35,15 @@ def mark_precision(adjustment: Adjustment) -> MarkPrecision:
     """Return ellipses, heights and circles of all marks.
 
     Relative to the datum of the solution: to the held mark in a minimal one.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+
+    Returns
+    -------
+    MarkPrecision
+        A row a mark; lengths in m.
     """
     network = adjustment.network
     marks = np.arange(len(network.marks))

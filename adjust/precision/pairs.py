@@ -42,6 +42,17 @@ class Pair:
 def pair(adjustment: Adjustment, start: str, end: str) -> Pair:
     """Return what the solution says about two marks seen from one another.
 
+    Parameters
+    ----------
+    adjustment : Adjustment
+    start, end : str
+        Names of two marks.
+
+    Returns
+    -------
+    Pair
+        Metres and radians.
+
     Raises
     ------
     CommandError

@@ -54,6 +54,8 @@ class SinexSolution:
     """(n, 3) m."""
     covariance: Floats
     """(3n, 3n) m², station by station, x y z."""
+    covariance_from: str
+    """The block it was read from; ``standard deviations only`` without one."""
     epoch: Floats
     """(n,) reference epoch, decimal year; NaN where the file leaves it open."""
     span: Floats
@@ -143,6 +145,7 @@ def parse_sinex(text: str, file: str) -> SinexSolution:
         solution=tuple(key[2] for key in keys),
         xyz=np.array([p.value for p in chosen]).reshape(-1, 3),
         covariance=covariance,
+        covariance_from=_covariance_from(blocks),
         epoch=np.array(epochs),
         span=_spans(blocks, keys, found),
         description=_descriptions(blocks, keys),
@@ -197,6 +200,13 @@ def _eccentricities(
         )
         values[keys.index(key)] = (east, north, up)
     return values
+
+
+def _covariance_from(blocks: Sequence[Block]) -> str:
+    for block in blocks:
+        if block.title == "SOLUTION/MATRIX_ESTIMATE":
+            return " ".join((block.title, *block.arguments))
+    return "standard deviations only"
 
 
 def _frame_word(blocks: Sequence[Block]) -> str:

@@ -34,39 +34,46 @@ class Heading:
     """None for a column that the table does not know."""
 
 
-def read_header(sheet: Sheet, schema: Schema) -> list[Heading]:
-    """Return what each column of a sheet is; faults and queries go to the sheet.
+def read_header(sheet: Sheet, schema: Schema) -> tuple[list[Heading], list[Finding]]:
+    """Return what each column of a sheet is, and what is wrong with the header.
 
     Examples
     --------
     >>> from brasscap.io.tables.schema import schemas
-    >>> sheet = Sheet("levels.csv", header=["section", "rise_ift"])
-    >>> [(h.name, h.unit) for h in read_header(sheet, schemas()["levels"])]
+    >>> sheet = Sheet("levels.csv", ["section", "rise_ift"])
+    >>> headings, findings = read_header(sheet, schemas()["levels"])
+    >>> [(heading.name, heading.unit) for heading in headings]
     [('section', ''), ('rise', 'ift')]
+    >>> [(finding.slug, finding.booked) for finding in findings]
+    [('missing-column', 'the header has no from_station'), \
+('missing-column', 'the header has no to_station')]
     """
     headings: dict[str, Heading] = {}
     tried: set[str] = set()
+    findings = []
     for position, cell in enumerate(sheet.header):
         written = cell.strip()
         heading, finding = _understand(position, written, schema, sheet)
         if finding:
-            sheet.findings.append(finding)
+            findings.append(finding)
         if heading is None:
             tried.add(_base(written, schema))
         elif heading.name in headings:
-            sheet.findings.append(
-                _fault(
-                    "duplicate-column",
-                    sheet,
-                    f"{headings[heading.name].written}, {written}",
-                    against="each column once, in one unit",
-                    mend="keep one of the two columns",
-                )
-            )
+            findings.append(_duplicate(sheet, headings[heading.name].written, written))
         else:
             headings[heading.name] = heading
-    _missing(sheet, schema, set(headings) | tried)
-    return list(headings.values())
+    findings += _missing(sheet, schema, set(headings) | tried)
+    return list(headings.values()), findings
+
+
+def _duplicate(sheet: Sheet, first: str, second: str) -> Finding:
+    return _fault(
+        "duplicate-column",
+        sheet,
+        f"{first}, {second}",
+        against="each column once, in one unit",
+        mend="keep one of the two columns",
+    )
 
 
 def _understand(
@@ -152,7 +159,7 @@ def _unknown(
     return Heading(position, written, written, "", None), finding
 
 
-def _missing(sheet: Sheet, schema: Schema, present: set[str]) -> None:
+def _missing(sheet: Sheet, schema: Schema, present: set[str]) -> list[Finding]:
     lacking: list[tuple[str, ...]] = [
         (name,) for name in schema.need if name not in present
     ]
@@ -164,24 +171,28 @@ def _missing(sheet: Sheet, schema: Schema, present: set[str]) -> None:
     for names in schema.together:
         if present.intersection(names):
             lacking.append(tuple(name for name in names if name not in present))
+    findings = []
     told: set[str] = set()
     for names in lacking:
         new = [name for name in names if name not in told]
         told.update(new)
         if new:
-            headers = ", ".join(schema.by_name[name].header for name in new)
-            unknown = [cell.strip() for cell in sheet.header]
-            like = nearest(schema.by_name[new[0]].header, unknown)
-            sheet.findings.append(
-                _fault(
-                    "missing-column",
-                    sheet,
-                    f"the header has no {headers}",
-                    against=_alternatives(schema, new[0]),
-                    likely=f"the column {like}" if like else "",
-                    mend=f"add {headers}, in any unit of the kind",
-                )
-            )
+            findings.append(_missing_column(sheet, schema, new))
+    return findings
+
+
+def _missing_column(sheet: Sheet, schema: Schema, names: list[str]) -> Finding:
+    headers = ", ".join(schema.by_name[name].header for name in names)
+    unknown = [cell.strip() for cell in sheet.header]
+    like = nearest(schema.by_name[names[0]].header, unknown)
+    return _fault(
+        "missing-column",
+        sheet,
+        f"the header has no {headers}",
+        against=_alternatives(schema, names[0]),
+        likely=f"the column {like}" if like else "",
+        mend=f"add {headers}, in any unit of the kind",
+    )
 
 
 def _alternatives(schema: Schema, name: str) -> str:
@@ -193,7 +204,12 @@ def _alternatives(schema: Schema, name: str) -> str:
                 if all(schema.by_name[part].offered for part in names)
             )
             return "one of: " + " | ".join(sets)
-    return f"{schema.name} needs it"
+    for names in schema.together:
+        if name in names:
+            return "all or none of: " + " ".join(
+                schema.by_name[part].header for part in names
+            )
+    return f"every row of {schema.name} needs it"
 
 
 def _fault(

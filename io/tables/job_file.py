@@ -206,6 +206,10 @@ def _value(fault: Fault, path: str, value: Any, key: Key) -> Iterator[Finding]:
     words, fits = _TYPES[key.kind]
     if not fits(value):
         yield fault("wrong-type", path, repr(value), words, mend=f"write {words}")
+    elif "ift" in key.choices and value in ("ft", "feet", "foot"):
+        against = "ift (0.3048 m) or sft (1200/3937 m); they differ by 2 ppm"
+        mend = 'name the foot: "ift" or "sft"'
+        yield fault("foot-not-named", path, value, against, mend=mend)
     elif key.choices and value not in key.choices:
         near = nearest(value, key.choices)
         mend = f'write "{near}"' if near else "use one of these words"

@@ -74,7 +74,9 @@ SECTIONS: Mapping[str, Mapping[str, Key]] = {
         "confidence": _probability("of ellipses and of the variance factor's limits"),
         "outlier_alpha": _probability("significance of a one-dimensional test"),
         "power": _probability("chance to find a blunder just detectable"),
-        "ellipses_from": _text("their variance factor", "larger", "stated", "estimated"),
+        "ellipses_from": _text(
+            "their variance factor", "larger", "stated", "estimated"
+        ),
         "tests_from": _text("their variance factor", "stated", "estimated"),
     },
     "refraction": {

@@ -1,15 +1,22 @@
 """A job folder becomes a network, or every fault that prevents it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ...networks.errors import InputError
 from ...networks.findings import Finding, name_queries
 from ...networks.network import Network
 from .assemble import build_network, survey
-from .decisions import Decision
+from .checks.kinds import check_kinds
+from .checks.marks import check_marks
+from .checks.readings import check_readings
+from .checks.realtime import check_positions
+from .checks.swapped import check_swapped
+from .checks.variances import check_variances
+from .deciding import Decided, decide
+from .decisions import Decision, read_decisions
 from .job import Job
-from .reading import read_folder
+from .reading import Reading, read_folder
 from .table import Table
 
 
@@ -19,30 +26,104 @@ class Loaded:
 
     folder: Path
     job: Job
+    """With the decisions on criteria and multipliers applied."""
     network: Network
     findings: tuple[Finding, ...]
     """Queries, with their names and answers, and notes."""
     input_hash: str
     decisions: tuple[Decision, ...]
+    """All of them, in the order in which they were written down."""
     tables: dict[str, Table]
+    """As they are used, with decisions applied; ``booked`` is as written."""
 
 
 def load(folder: Path, *, check_only: bool = False) -> Loaded:
-    """Return the network of a job folder, with decisions applied."""
+    """Return the network of a job folder, with decisions applied.
+
+    Parameters
+    ----------
+    folder : Path
+    check_only : bool, optional
+        Also add the notes that matter to ``check`` alone: what each real-time
+        position is good for.
+
+    Returns
+    -------
+    Loaded
+
+    Raises
+    ------
+    InputError
+        Some fault is left; it carries all findings of all files.
+    """
     reading = read_folder(folder)
     findings = list(reading.findings)
-    network = None
-    if reading.job is not None:
-        surveyed = survey(
-            folder, reading.job, reading.tables, {}, reading.matrices, findings
-        )
-        if surveyed is not None:
-            network = build_network(surveyed, findings)
-    named = tuple(name_queries(findings))
-    if reading.job is None or network is None:
-        raise InputError(named)
-    if any(f.verdict == "fault" for f in named):
+    if reading.job is None:
+        raise InputError(name_queries(findings))
+    decisions: tuple[Decision, ...] = ()
+    if "decisions" in reading.tables:
+        decisions = read_decisions(reading.tables["decisions"], findings)
+    decided = decide(reading.job, reading.tables, decisions, findings)
+    # What a decision has mended was told of the cell as booked, not as it is now.
+    findings = [_mended(finding, decided) for finding in findings]
+    network = _network(reading, decided, findings, check_only=check_only)
+    told = _without_left_out(findings, decided)
+    named = tuple(name_queries(told, decided.answers))
+    if network is None or any(f.verdict == "fault" for f in named):
         raise InputError(named)
     return Loaded(
-        folder, reading.job, network, named, reading.input_hash, (), reading.tables
+        folder,
+        decided.job,
+        network,
+        named,
+        reading.input_hash,
+        decisions,
+        dict(decided.tables),
     )
+
+
+def _network(
+    reading: Reading, decided: Decided, findings: list[Finding], *, check_only: bool
+) -> Network | None:
+    tables = dict(decided.tables)
+    left_out = {name: names != "" for name, names in decided.left_out.items()}
+    findings += check_kinds(decided.job, tables)
+    findings += check_readings(tables) + check_variances(tables)
+    surveyed = survey(
+        reading.folder, decided.job, tables, left_out, reading.matrices, findings
+    )
+    if surveyed is None:
+        return None
+    findings += check_swapped(surveyed)
+    network = build_network(surveyed, findings)
+    findings += check_marks(network, tables)
+    if check_only:
+        findings += check_positions(network, tables)
+    return network
+
+
+def _mended(finding: Finding, decided: Decided) -> Finding:
+    """Return a finding about a cell, as a note if a decision gives another value."""
+    cell = finding.file, finding.row, finding.column
+    decision = decided.mended.get(cell, "")
+    if not decision or finding.verdict == "note":
+        return finding
+    return replace(finding, verdict="note", mend=f"mended by decision {decision}")
+
+
+def _without_left_out(findings: list[Finding], decided: Decided) -> list[Finding]:
+    """Return the findings, those about rows that are left out made notes."""
+    by_row: dict[tuple[str, int], str] = {}
+    for name, decisions in decided.left_out.items():
+        table = decided.tables[name]
+        for i, decision in enumerate(decisions):
+            if decision:
+                by_row[str(table.file[i]), int(table.row[i])] = str(decision)
+    told = []
+    for finding in findings:
+        out = by_row.get((finding.file, finding.row), "") if finding.row else ""
+        if out and finding.verdict != "note":
+            text = f"left out by decision {out}"
+            finding = replace(finding, verdict="note", mend=text)
+        told.append(finding)
+    return told

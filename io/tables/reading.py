@@ -94,9 +94,11 @@ def _list_tables(folder: Path) -> tuple[dict[str, list[str]], list[Finding]]:
     findings = []
     for path in entries:
         name = path.name
+        if name == "topo" and (parts := _parts(path)):
+            findings.append(_topo(parts))
         if name[0] in ".~" or name in _OTHER_FOLDERS:
             continue
-        if path.suffix.lower() == ".csv" and path.is_file():
+        if path.suffix.lower() == ".csv" and not path.is_dir():
             if name.removesuffix(".csv") in files:
                 files[name.removesuffix(".csv")].insert(0, name)
             else:
@@ -111,7 +113,7 @@ def _list_tables(folder: Path) -> tuple[dict[str, list[str]], list[Finding]]:
 
 def _parts(folder: Path) -> list[str]:
     try:
-        names = (path.name for path in folder.iterdir() if path.is_file())
+        names = (path.name for path in folder.iterdir() if not path.is_dir())
         return sorted(n for n in names if n.endswith(".csv") and n[0] not in ".~")
     except OSError:
         return []
@@ -120,11 +122,14 @@ def _parts(folder: Path) -> list[str]:
 def _read_bytes(
     folder: Path, name: str, contents: dict[str, bytes], findings: list[Finding]
 ) -> None:
+    path = folder / name
     try:
-        contents[name] = (folder / name).read_bytes()
-    except FileNotFoundError:
-        # A job folder without job.toml is told by read_job.
-        if name != "job.toml":
+        if path.is_file():
+            contents[name] = path.read_bytes()
+        elif path.exists():
+            findings.append(_cannot_read(name, "this is not a file"))
+        elif name != "job.toml":
+            # A job folder without job.toml is told by read_job.
             findings.append(_cannot_read(name, "there is no such file"))
     except (OSError, ValueError) as error:
         findings.append(_cannot_read(name, getattr(error, "strerror", str(error))))
@@ -139,15 +144,14 @@ def _sheets(
     sheets = []
     for name, content in held.items():
         triangle = schema.name == "covariances" and is_matrix(content)
-        sheet = read_sheet(name, content, ragged=triangle)
-        if triangle and sheet.header:
+        sheet, found = read_sheet(name, content, ragged=triangle)
+        findings += found
+        if triangle and sheet:
             matrix, found = read_matrix(sheet)
             matrices += [matrix] if matrix else []
-            findings += sheet.findings + found
-        elif sheet.header:
+            findings += found
+        elif sheet:
             sheets.append(sheet)
-        else:
-            findings += sheet.findings
     return sheets
 
 
@@ -230,6 +234,18 @@ def _unknown_table(name: str) -> Finding:
         against="the tables of a job; this one is not read",
         likely=f"{near}.csv" if near else "",
         mend=f"rename it to {near}.csv" if near else "move it to evidence/",
+    )
+
+
+def _topo(parts: list[str]) -> Finding:
+    return Finding(
+        "table-not-used",
+        "note",
+        "topo",
+        file="topo",
+        booked=", ".join(parts),
+        against="topographic shots take no part in the control network",
+        mend="nothing; they are kept as they are",
     )
 
 

@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -31,11 +32,12 @@ def read_table(sheets: list[Sheet], schema: Schema) -> tuple[Table, list[Finding
         A value that cannot be read is NaN; a row of the wrong length is left out.
     findings : list of Finding
     """
-    tables, findings = [], []
+    tables: list[Table] = []
+    findings: list[Finding] = []
     for sheet in sheets:
-        headings = read_header(sheet, schema)
+        headings, found = read_header(sheet, schema)
         table, problems = _one_file(sheet, schema, headings)
-        findings += sheet.findings
+        findings += found
         findings += _as_findings(table, problems)
         findings += _not_filled(table, schema)
         tables.append(table)
@@ -148,30 +150,35 @@ def _not_filled(table: Table, schema: Schema) -> list[Finding]:
 def _missing_value(
     table: Table, schema: Schema, i: int, names: tuple[str, ...]
 ) -> Finding:
+    written = {n: table.header.get(n, schema.by_name[n].header) for n in names}
     lacking = [name for name in names if not table.has(name)[i]]
-    headers = ", ".join(
-        table.header.get(name, schema.by_name[name].header) for name in lacking
-    )
-    together = " together with the rest of its set" if len(names) > 1 else ""
-    return table.finding(
+    headers = ", ".join(written[name] for name in lacking)
+    alone = len(names) == 1
+    finding = table.finding(
         "missing-value",
         "fault",
         i,
         tuple(name for name in names if name not in lacking),
-        against=f"{headers}{together}",
+        against="needed in every row"
+        if alone
+        else "all or none of: " + " ".join(written.values()),
         mend=f"fill {headers}",
     )
+    return replace(finding, booked=finding.booked or f"{headers} is empty")
 
 
 def _missing_either(table: Table, sets: list[tuple[str, ...]], i: int) -> Finding:
-    written = (" ".join(table.header[name] for name in names) for names in sets)
-    return table.finding(
+    written = [" ".join(table.header[name] for name in names) for names in sets]
+    finding = table.finding(
         "missing-value",
         "fault",
         i,
-        against="one of: " + " | ".join(written),
-        mend="fill one of them, or take the row out of the source",
+        against="one of: " + " | ".join(written)
+        if len(written) > 1
+        else "needed in every row",
+        mend="fill one of them" if len(written) > 1 else f"fill {written[0]}",
     )
+    return replace(finding, booked=", ".join(written) + ": empty")
 
 
 def _repeated(table: Table, schema: Schema) -> list[Finding]:

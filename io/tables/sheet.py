@@ -5,7 +5,6 @@ import io
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from functools import partial
 
 from ...networks.findings import Finding
 
@@ -13,27 +12,30 @@ _SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 
 
-@dataclass
+@dataclass(frozen=True)
 class Sheet:
     """The cells of one file; comment lines and empty rows are left out."""
 
     file: str
-    header: list[str] = field(default_factory=list)
-    header_row: int = 0
-    header_line: int = 0
+    header: list[str]
+    header_row: int = 1
+    header_line: int = 1
     records: list[list[str]] = field(default_factory=list)
     """Rows with as many cells as the header."""
     rows: list[int] = field(default_factory=list)
+    """Row of each, as a spreadsheet shows it."""
     lines: list[int] = field(default_factory=list)
-    findings: list[Finding] = field(default_factory=list)
+    """Line of the file on which each begins."""
 
 
 Record = tuple[int, int, list[str]]
 """Row as a spreadsheet shows it, line of the file, cells."""
 
 
-def read_sheet(file: str, content: bytes, *, ragged: bool = False) -> Sheet:
-    r"""Return the rows of a file; what is wrong stands in its findings.
+def read_sheet(
+    file: str, content: bytes, *, ragged: bool = False
+) -> tuple[Sheet | None, list[Finding]]:
+    r"""Return the rows of a file, and what is wrong with it as a file.
 
     Parameters
     ----------
@@ -43,86 +45,93 @@ def read_sheet(file: str, content: bytes, *, ragged: bool = False) -> Sheet:
     ragged : bool
         Whether rows may be shorter than the header: the triangle of a matrix.
 
+    Returns
+    -------
+    sheet : Sheet or None
+        None where there is no header that can be read.
+    findings : list of Finding
+
     Examples
     --------
-    >>> sheet = read_sheet("stations.csv", b"station,status\nT1,found\n")
+    >>> sheet, findings = read_sheet("stations.csv", b"station,status\nT1,found\n")
     >>> sheet.header, sheet.records, sheet.rows
     (['station', 'status'], [['T1', 'found']], [2])
     """
-    sheet = Sheet(file)
-    text = _decode(sheet, content)
+    text, findings = _decode(file, content)
     if text is None:
-        return sheet
-    separator = _separator(sheet, text)
+        return None, findings
+    separator, findings = _separator(file, text)
     comments: list[tuple[int, int, str]] = []
     try:
         records = list(_records(text, separator, comments))
     except csv.Error as error:
-        _quotes_fault(sheet, text, str(error))
-        return sheet
+        return None, [*findings, _quotes_fault(file, text, str(error))]
     if not records:
-        sheet.findings.append(_empty(file))
-        return sheet
-    sheet.header_row, sheet.header_line, sheet.header = records[0]
-    _keep_rows(sheet, records[1:], ragged)
-    for row, line, comment in comments:
-        if comment.count(separator) == len(sheet.header) - 1 > 1 and row > (
-            sheet.header_row
-        ):
-            sheet.findings.append(_commented_out(file, row, line, comment))
-    return sheet
+        return None, [*findings, _empty(file)]
+    row, line, header = records.pop(0)
+    while header and not header[-1].strip():
+        header.pop()
+    sheet = Sheet(file, header, row, line)
+    findings += _keep_rows(sheet, records, ragged)
+    findings += [
+        _commented_out(file, *comment)
+        for comment in comments
+        if comment[0] > row and comment[2].count(separator) == len(header) - 1 > 1
+    ]
+    return sheet, findings
 
 
-def _decode(sheet: Sheet, content: bytes) -> str | None:
-    fault = partial(
-        Finding,
-        "wrong-encoding",
-        "fault",
-        sheet.file,
-        file=sheet.file,
-        against="UTF-8",
-        mend="save the file again as CSV UTF-8",
-    )
+def _decode(file: str, content: bytes) -> tuple[str | None, list[Finding]]:
     if content[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        sheet.findings.append(fault(line=1, booked="UTF-16", likely="UTF-16"))
-        return None
+        return None, [_encoding(file, 1, "UTF-16", "UTF-16")]
     try:
-        text = content.decode("utf-8-sig")
+        text = content.decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
     except UnicodeDecodeError as error:
         line = content.count(b"\n", 0, error.start) + 1
         booked = f"byte {content[error.start]:#04x}"
-        likely = "Windows-1252 or ISO 8859-1"
-        sheet.findings.append(fault(row=line, line=line, booked=booked, likely=likely))
-        return None
+        return None, [_encoding(file, line, booked, "Windows-1252 or ISO 8859-1")]
     if found := _CONTROL.search(text):
         line = text.count("\n", 0, found.start()) + 1
         booked = f"control character {ord(found.group()):#04x}"
-        likely = "UTF-16, or not a text file"
-        sheet.findings.append(fault(row=line, line=line, booked=booked, likely=likely))
-        return None
-    return text
+        return None, [_encoding(file, line, booked, "UTF-16, or not a text file")]
+    return text, []
 
 
-def _separator(sheet: Sheet, text: str) -> str:
-    lines = (line.strip() for line in io.StringIO(text))
-    header = next((line for line in lines if line and line[0] != "#"), "")
+def _encoding(file: str, line: int, booked: str, likely: str) -> Finding:
+    return Finding(
+        "wrong-encoding",
+        "fault",
+        file,
+        file=file,
+        row=line,
+        line=line,
+        booked=booked,
+        against="UTF-8",
+        likely=likely,
+        mend="save the file again as CSV UTF-8",
+    )
+
+
+def _separator(file: str, text: str) -> tuple[str, list[Finding]]:
+    lines = enumerate((line.strip() for line in io.StringIO(text)), 1)
+    empty = (0, "")
+    number, header = next((n for n in lines if n[1] and n[1][0] != "#"), empty)
     bare = re.sub(r'"[^"]*"', "", header)
     used = [mark for mark in _SEPARATORS if mark in bare]
-    if len(used) > 1:
-        sheet.findings.append(
-            Finding(
-                "mixed-separators",
-                "fault",
-                sheet.file,
-                file=sheet.file,
-                row=text.count("\n", 0, text.find(header)) + 1,
-                line=text.count("\n", 0, text.find(header)) + 1,
-                booked=" and ".join(_SEPARATORS[mark] for mark in used),
-                against="one separator throughout",
-                mend="keep one separator between the cells of the header and all rows",
-            )
-        )
-    return max(used, key=bare.count) if used else ","
+    if len(used) < 2:
+        return (used[0] if used else ","), []
+    mixed = Finding(
+        "mixed-separators",
+        "fault",
+        file,
+        file=file,
+        row=number,
+        line=number,
+        booked=" and ".join(_SEPARATORS[mark] for mark in used),
+        against="one separator throughout",
+        mend="keep one separator between the cells of the header and all rows",
+    )
+    return max(used, key=bare.count), [mixed]
 
 
 def _records(
@@ -132,8 +141,7 @@ def _records(
     if '"' in text:
         yield from _quoted_records(text, separator, comments)
         return
-    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
-    for number, line in enumerate(lines, 1):
+    for number, line in enumerate(text.split("\n"), 1):
         bare = line.strip()
         if bare[:1] == "#":
             comments.append((number, number, bare))
@@ -148,7 +156,7 @@ def _quoted_records(
     place = {"row": 0, "line": 0, "inside": 0}
 
     def lines() -> Iterator[str]:
-        for line in io.StringIO(text, newline=""):
+        for line in io.StringIO(text):
             place["line"] += 1
             bare = line.strip()
             if not place["inside"]:
@@ -167,10 +175,9 @@ def _quoted_records(
             yield place["row"], place["start"], cells
 
 
-def _keep_rows(sheet: Sheet, records: list[Record], ragged: bool) -> None:
-    while sheet.header and not sheet.header[-1].strip():
-        sheet.header.pop()
+def _keep_rows(sheet: Sheet, records: list[Record], ragged: bool) -> list[Finding]:
     width = len(sheet.header)
+    findings = []
     for row, line, cells in records:
         if len(cells) > width and not any(cell.strip() for cell in cells[width:]):
             del cells[width:]
@@ -179,7 +186,8 @@ def _keep_rows(sheet: Sheet, records: list[Record], ragged: bool) -> None:
             sheet.rows.append(row)
             sheet.lines.append(line)
         else:
-            sheet.findings.append(_ragged(sheet, row, line, cells))
+            findings.append(_ragged(sheet, row, line, cells))
+    return findings
 
 
 def _ragged(sheet: Sheet, row: int, line: int, cells: list[str]) -> Finding:
@@ -201,22 +209,20 @@ def _ragged(sheet: Sheet, row: int, line: int, cells: list[str]) -> Finding:
     )
 
 
-def _quotes_fault(sheet: Sheet, text: str, error: str) -> None:
-    lines = io.StringIO(text, newline="")
+def _quotes_fault(file: str, text: str, error: str) -> Finding:
+    lines = io.StringIO(text)
     odd = next((n for n, line in enumerate(lines, 1) if line.count('"') % 2), 0)
-    sheet.findings.append(
-        Finding(
-            "quotes-unbalanced",
-            "fault",
-            sheet.file,
-            file=sheet.file,
-            row=odd,
-            line=odd,
-            booked=error,
-            against='a quoted cell ends with one " before the next separator',
-            likely="a quotation mark inside a text, or an inch mark",
-            mend='close the cell with ", and double a " that belongs to the text',
-        )
+    return Finding(
+        "quotes-unbalanced",
+        "fault",
+        file,
+        file=file,
+        row=odd,
+        line=odd,
+        booked=error,
+        against='a quoted cell ends with one " before the next separator',
+        likely="a quotation mark inside a text, or an inch mark",
+        mend='close the cell with ", and double a " that belongs to the text',
     )
 
 

@@ -30,7 +30,7 @@ FLAGS = [
     "--disable-extensions",
     "--hide-scrollbars",
 ]
-DESKTOP, PHONE, ZOOMED, PAPER = (1280, 900), (375, 812), (320, 640), (718, 1000)
+DESKTOP, PHONE, ZOOMED, PAPER = (1280, 900), (375, 812), (320, 640), (688, 1000)
 CONTRAST = (Path(__file__).parent / "contrast.js").read_text("utf-8")
 
 

@@ -77,6 +77,10 @@ def survey(
         Covariances in matrix form.
     findings : list of Finding
         Every fault and query is added here.
+
+    Returns
+    -------
+    Survey or None
     """
     names = mark_names(tables)
     findings.extend(check_aliases(names, tables))
@@ -132,6 +136,10 @@ def build_network(survey: Survey, findings: list[Finding]) -> Network:
     survey : Survey
     findings : list of Finding
         Every fault and query is added here.
+
+    Returns
+    -------
+    Network
     """
     job, tables = survey.job, survey.tables
     height_datums(job.frame, tables, findings)

@@ -120,7 +120,7 @@ def _heights(
         if np.isnan(heights[i]):
             continue
         reading, to = str(table.word("reading")[i]), str(table.word("measured_to")[i])
-        radius, offset = _antenna(table, i, antennas)
+        radius, offset = antenna_of(table, i, antennas)
         problem = _cannot_reduce(table, i, reading, to, radius, offset, antennas)
         if problem:
             findings.append(problem)
@@ -131,7 +131,7 @@ def _heights(
     return reduced, words
 
 
-def _antenna(table: Table, i: int, antennas: Table | None) -> tuple[float, float]:
+def antenna_of(table: Table, i: int, antennas: Table | None) -> tuple[float, float]:
     """Return slant radius and offset of a row's antenna; NaN where not booked."""
     if antennas is not None:
         for k, name in enumerate(antennas.word("antenna")):

@@ -169,7 +169,7 @@ def _document(
             ("stations", ", ".join(solution.station)),
             ("epoch", ", ".join(sorted({f"{e:.4f}" for e in solution.epoch}))),
             ("frame", f"EPSG:{code}; the file names {solution.frame or 'none'}"),
-            ("covariance", "full, taken as it stands"),
+            ("covariance", f"as it stands, from {solution.covariance_from}"),
         )
         sections += [
             Section(name, (Facts(facts),)),

@@ -26,6 +26,8 @@ COMMAND = Command(
 
 def run(request: Request, progress: "Progress") -> "Answer":
     """Make the folder; nothing that exists is touched."""
+    from shlex import quote
+
     from brasscap.answer import Answer
     from brasscap.io.files import write_folder
     from brasscap.reports.document import Document, Facts, Paragraph, Section
@@ -46,7 +48,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     )
     write_folder(folder, files)
     what = f"example {example}" if example is not None else f"empty {kind} job"
-    where = "" if folder == Path() else f" --job {folder}"
+    where = "" if folder == Path() else f" --job {quote(str(folder))}"
     step = "run" if example is not None else "check"
     document = Document(
         f"{folder}: {what}",
@@ -61,15 +63,14 @@ def run(request: Request, progress: "Progress") -> "Answer":
 
 def example_names() -> list[str]:
     """Return the names of the examples that come with the package."""
-    from importlib.resources import files
+    from brasscap.networks import example_jobs
 
-    folder = files("brasscap.networks") / "examples"
-    return sorted(f.name for f in folder.iterdir() if (f / "job.toml").is_file())
+    return list(example_jobs.example_names())
 
 
 def example_files(name: str) -> dict[str, bytes]:
     """Return the files of an example, name relative to its folder to content."""
-    from importlib.resources import as_file, files
+    from brasscap.networks import example_jobs
 
     names = example_names()
     if name not in names:
@@ -77,12 +78,7 @@ def example_files(name: str) -> dict[str, bytes]:
             f"there is no example {name!r}{nearest(name, names)} "
             f"(there are: {', '.join(names) or 'none'})"
         )
-    with as_file(files("brasscap.networks") / "examples" / name) as folder:
-        return {
-            file.relative_to(folder).as_posix(): file.read_bytes()
-            for file in sorted(folder.rglob("*"))
-            if file.is_file() and "__pycache__" not in file.parts
-        }
+    return example_jobs.example_files(name)
 
 
 def _empty_job(kind: str, title: str) -> dict[str, bytes]:

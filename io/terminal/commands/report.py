@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from brasscap.arguments import Command, Option, Request, wrong
 
 if TYPE_CHECKING:
+    from brasscap.adjust import Adjustment
     from brasscap.answer import Answer
     from brasscap.io.tables.load import Loaded
     from brasscap.progress import Progress
@@ -50,7 +51,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
         write_page(files["html"], document, progress)
     if "plot" in request.values:
         files["plot"] = place(request, "plot", Path("reports", "network.png"))
-        _write_plot(files["plot"], judged, progress)
+        _write_plot(files["plot"], made.adjustment, progress)
     if files:
         pages = [Paragraph(f"written: {path}") for path in files.values()]
         first = next(iter(files.values()))
@@ -115,20 +116,15 @@ def report_object(judged: "Judged", files: dict[str, Path]) -> dict[str, Any]:
     }
 
 
-def _write_plot(path: Path, judged: "Judged", progress: "Progress") -> None:
-    from tempfile import TemporaryDirectory
-
+def _write_plot(path: Path, adjustment: "Adjustment", progress: "Progress") -> None:
     from brasscap.io.files import make_folder, write_whole
-    from brasscap.reports.plots import save_network_plot
+    from brasscap.reports.plots import network_plot
 
     forms = ("png", "svg", "pdf")
     form = path.suffix.lstrip(".").lower()
     if form not in forms:
         raise wrong(f"--plot {path}: the name ends in .png, .svg or .pdf")
     progress("drawing the plot")
-    with TemporaryDirectory() as folder:
-        drawn = Path(folder) / f"plot.{form}"
-        save_network_plot(judged, drawn)
-        content = drawn.read_bytes()
+    content = network_plot(adjustment, form)
     make_folder(path.parent)
     write_whole(path, content)

@@ -16,8 +16,9 @@ def run(request: Request, progress: "Progress") -> "Answer":
     from brasscap.answer import Answer
     from brasscap.reports.content import next_step
     from brasscap.reports.content_check import check_next, status_document
-    from brasscap.reports.content_tests import variance_factor_line
+    from brasscap.reports.content_verdicts import blunder_line, mode_line
     from brasscap.reports.objects import findings_objects, variance_factor_object
+    from brasscap.reports.rounding import Lengths
     from brasscap.steps import exit_code, head, read_job
 
     loaded = read_job(request, progress)
@@ -30,7 +31,10 @@ def run(request: Request, progress: "Progress") -> "Answer":
         step = next_step(at_fault[0])
     else:
         step = check_next(0, queries) if queries else next_step(kept[-1])
-    lines = [variance_factor_line(judged) for judged in kept]
+    lengths = Lengths(head(request, loaded).unit)
+    lines = [mode_line(judged) for judged in kept]
+    if kept:
+        lines.append(blunder_line(kept[0], lengths))
     verdicts = [judged.verdict for judged in kept]
     data: dict[str, Any] = {
         "schema": "brasscap/stands/1",

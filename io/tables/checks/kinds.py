@@ -1,0 +1,54 @@
+"""Observations that this version does not adjust, and baselines without set-ups."""
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from ....networks.findings import Finding
+from ..job import Job
+from ..table import Table
+
+_NOT_ADJUSTED = {"total_station": "total-station pointings", "levels": "levelled runs"}
+
+
+def check_kinds(job: Job, tables: Mapping[str, Table]) -> list[Finding]:
+    """Return a fault for each table of observations that would be left out silently."""
+    found = [
+        Finding(
+            "kind-not-adjusted",
+            "fault",
+            f"{len(tables[name])} {words}",
+            file=str(tables[name].file[0]),
+            booked=f"{len(tables[name])} rows",
+            against="this version adjusts GNSS vectors and positions only",
+            mend=f"move {name}.csv to evidence/ to adjust the rest without it",
+        )
+        for name, words in _NOT_ADJUSTED.items()
+        if name in tables and len(tables[name])
+    ]
+    return found + _no_set_ups(job, tables)
+
+
+def _no_set_ups(job: Job, tables: Mapping[str, Table]) -> list[Finding]:
+    if job.no_set_ups or "baselines" not in tables:
+        return []
+    table = tables["baselines"]
+    bare = ~(table.has("from_set_up") & table.has("to_set_up"))
+    rows = np.flatnonzero(bare)
+    if not len(rows):
+        return []
+    return [
+        Finding(
+            "no-set-ups",
+            "query",
+            f"{len(rows)} vectors of {table.name}.csv",
+            file=str(table.file[rows[0]]),
+            row=int(table.row[rows[0]]),
+            line=int(table.line[rows[0]]),
+            column="from_set_up, to_set_up",
+            booked="ends given by station only",
+            against="set-ups in set_ups.csv; without them centring and height are "
+            "taken as exact, and no height blunder at a set-up can be found",
+            mend="book the set-ups, or state [set_up] none = true",
+        )
+    ]

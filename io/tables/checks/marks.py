@@ -1,0 +1,145 @@
+"""Marks: observed or not, hanging on one vector, named almost alike."""
+
+from collections import defaultdict
+
+import numpy as np
+
+from ....networks.connections import hanging, pieces, tied_marks
+from ....networks.findings import Finding
+from ....networks.network import Network
+from ..spelling import nearest
+from ..table import Table
+from .readings import folded
+
+SHOWN = 12
+
+
+def check_marks(network: Network, tables: dict[str, Table]) -> list[Finding]:
+    """Return the queries about marks that the graph of the network raises."""
+    names = network.marks.name
+    lonely = _unobserved(network)
+    found = [_no_observation(network, mark, tables) for mark in lonely]
+    found += _floating(network, set(lonely))
+    found += [
+        _hangs_loose(network, hangs.vector, hangs.marks, tables)
+        for hangs in hanging(network)
+    ]
+    alike = defaultdict(list)
+    for name in names:
+        alike[folded(name)].append(name)
+    return found + [_alike(same) for same in alike.values() if len(same) > 1]
+
+
+def listed(names: list[str]) -> str:
+    """Return names for a message, the first dozen of them."""
+    more = f" and {len(names) - SHOWN} more" if len(names) > SHOWN else ""
+    return ", ".join(names[:SHOWN]) + more
+
+
+def _unobserved(network: Network) -> list[int]:
+    """Return the marks that no vector or position in use reaches."""
+    vectors, positions = network.vectors, network.positions
+    reached = np.zeros(len(network.marks), dtype=bool)
+    for nodes in (
+        vectors.start[vectors.used],
+        vectors.end[vectors.used],
+        positions.node[positions.used],
+    ):
+        reached[network.mark_of(nodes)] = True
+    return np.flatnonzero(~reached).tolist()
+
+
+def _no_observation(network: Network, mark: int, tables: dict[str, Table]) -> Finding:
+    name = network.marks.name[mark]
+    row = int(network.marks.row[mark])
+    in_control = not row
+    others = [other for other in network.marks.name if other != name]
+    return Finding(
+        "no-observation",
+        "query",
+        f"mark {name}",
+        file="control.csv" if in_control else _file(tables, "stations"),
+        row=_control_row(tables, name) if in_control else row,
+        column="station",
+        booked=name,
+        against="no vector or position reaches it",
+        likely=f"another spelling of {nearest(name, others)}"
+        if in_control and nearest(name, others)
+        else "",
+        mend="observe it, correct its name, or accept that it stays out",
+    )
+
+
+def _file(tables: dict[str, Table], name: str) -> str:
+    table = tables.get(name)
+    return str(table.file[0]) if table is not None and len(table) else f"{name}.csv"
+
+
+def _control_row(tables: dict[str, Table], name: str) -> int:
+    if "control" not in tables:
+        return 0
+    rows = np.flatnonzero(tables["control"].word("station") == name)
+    return int(tables["control"].row[rows[0]]) if len(rows) else 0
+
+
+def _floating(network: Network, lonely: set[int]) -> list[Finding]:
+    """Return a query for each piece that nothing known ties down."""
+    tied = tied_marks(network)
+    loose = [
+        piece
+        for piece in pieces(network)
+        if not tied & set(piece) and not set(piece) <= lonely
+    ]
+    if len(loose) == 1 and not tied:
+        return []
+    names = network.marks.name
+    return [
+        Finding(
+            "piece-floats",
+            "query",
+            f"{len(piece)} marks: {listed([names[m] for m in piece])}",
+            booked="no vector to the rest of the network",
+            against="a known mark or a position in every connected piece",
+            mend="a vector to the rest, a known mark in it, or leave its vectors out",
+        )
+        for piece in loose
+    ]
+
+
+def _hangs_loose(
+    network: Network, vector: int, marks: tuple[int, ...], tables: dict[str, Table]
+) -> Finding:
+    names = [network.marks.name[m] for m in marks]
+    vectors = network.vectors
+    row = int(vectors.row[vector])
+    table = tables["baselines"]
+    at = np.flatnonzero(
+        (table.row == row) & (table.word("baseline") == vectors.name[vector])
+    )
+    i = int(at[0])
+    word = "mark" if len(names) == 1 else "marks"
+    return Finding(
+        "hangs-loose",
+        "query",
+        f"{word} {listed(names)}",
+        file=str(table.file[i]),
+        row=row,
+        line=int(table.line[i]),
+        booked=table.about(i),
+        against="a second vector: one alone is checked by nothing",
+        mend="observe one more vector, or accept",
+    )
+
+
+def _alike(names: list[str]) -> Finding:
+    return Finding(
+        "names-alike",
+        "query",
+        f"marks {' and '.join(names)}",
+        file="stations.csv",
+        column="station",
+        booked=", ".join(names),
+        against="names that differ by more than case, blanks, hyphens, O and 0",
+        likely="one mark under two names",
+        mend=f"brasscap decide rename station '{names[-1]}' '{names[0]}', or accept",
+    )

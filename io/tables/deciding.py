@@ -1,0 +1,304 @@
+"""Decisions applied: the tables as they are to be used, and what is left out.
+
+The tables themselves stay as booked; every change makes a new one in memory.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from ...networks.findings import Finding
+from .assemble.names import mark_names
+from .cell_changes import Refused, read_as, with_value, with_word
+from .decisions import Decision
+from .job import Group, Job
+from .spelling import nearest
+from .subjects import Rows, concerned, control_rows, rows_named
+from .table import Table, Words
+
+
+@dataclass(frozen=True, slots=True)
+class Decided:
+    """A job after its decisions."""
+
+    job: Job
+    tables: Mapping[str, Table]
+    left_out: Mapping[str, Words] = field(default_factory=dict)
+    """Table to (n,) the decision that leaves the row out; empty = it is in use."""
+    mended: Mapping[tuple[str, int, str], str] = field(default_factory=dict)
+    """File, row and header of a cell to the decision that gives it another value."""
+    answers: Mapping[str, str] = field(default_factory=dict)
+    """Query to the decision that answers it."""
+
+
+def decide(
+    job: Job,
+    tables: Mapping[str, Table],
+    decisions: tuple[Decision, ...],
+    findings: list[Finding],
+) -> Decided:
+    """Return job and tables with the decisions in force applied, in their order.
+
+    Parameters
+    ----------
+    job : Job
+    tables : mapping of str to Table
+    decisions : tuple of Decision
+    findings : list of Finding
+        Decisions that cannot be carried out are added here.
+
+    Returns
+    -------
+    Decided
+    """
+    state = Decided(job, tables)
+    for decision in decisions:
+        if not decision.in_force:
+            continue
+        try:
+            state = _ACTIONS[decision.action](state, decision)
+        except KeyError:
+            # The schema of the table has told the unknown action.
+            continue
+        except Refused as refused:
+            findings.append(_refusal(tables["decisions"], decision, refused))
+            continue
+        if decision.answers_query:
+            answers = {**state.answers, decision.answers_query: decision.name}
+            state = replace(state, answers=answers)
+    return state
+
+
+def _refusal(table: Table, decision: Decision, refused: Refused) -> Finding:
+    return table.finding(
+        refused.slug,
+        "fault",
+        decision.position,
+        ("action", "about_kind", "about", "value"),
+        against=refused.against,
+        likely=refused.likely,
+        mend=refused.mend,
+    )
+
+
+def _leave_out(state: Decided, decision: Decision) -> Decided:
+    return _mark_left_out(state, decision, decision.name)
+
+
+def _bring_back(state: Decided, decision: Decision) -> Decided:
+    return _mark_left_out(state, decision, "")
+
+
+def _mark_left_out(state: Decided, decision: Decision, by: str) -> Decided:
+    left_out = dict(state.left_out)
+    rows = concerned(state.tables, decision.about_kind, decision.about)
+    for name, some in rows.items():
+        column = left_out.get(name)
+        if column is None:
+            column = np.full(len(state.tables[name]), "", dtype=object)
+        left_out[name] = column.copy()
+        left_out[name][some] = by
+    return replace(state, left_out=left_out)
+
+
+def _use(word: str) -> Callable[[Decided, Decision], Decided]:
+    """Return the action that gives known marks a use."""
+
+    def act(state: Decided, decision: Decision) -> Decided:
+        if decision.value:
+            raise Refused(
+                "no value: a standard deviation is changed by a decision of its own",
+                "brasscap decide value 'known mark' NAME 'sd_north_mm=…'",
+            )
+        table = state.tables.get("control")
+        rows = control_rows(state.tables, decision.about_kind, decision.about)
+        assert table is not None
+        for column, some in rows.items():
+            table = with_word(table, column, some, word)
+        return _with_table(state, table)
+
+    return act
+
+
+def _rename(state: Decided, decision: Decision) -> Decided:
+    kind, new = decision.about_kind, decision.value
+    marks = mark_names(state.tables)
+    if marks.find(new) < 0:
+        raise Refused(
+            f"a mark of the job as the new name, not {new!r}",
+            "name a mark of stations.csv as the value",
+            likely=nearest(new, marks.names),
+        )
+    if kind in ("set-up", "position"):
+        table, rows = rows_named(state.tables, kind, decision.about)
+        return _with_table(state, with_word(table, "station", rows, new))
+    if kind not in ("mark", "station", "name"):
+        raise Refused(
+            "station, set-up or position as the kind of thing",
+            "brasscap decide value baseline NAME 'to_station=…'  for one end",
+        )
+    return _rename_everywhere(state, decision)
+
+
+def _rename_everywhere(state: Decided, decision: Decision) -> Decided:
+    """Use another name wherever one is booked; stations.csv stays as it is."""
+    old, new, changed = decision.about, decision.value, False
+    for name, table in state.tables.items():
+        if name in ("stations", "decisions"):
+            continue
+        for column in ("station", "from_station", "to_station", "horizon_at"):
+            rows = np.flatnonzero(table.word(column) == old)
+            if len(rows):
+                table, changed = with_word(table, column, rows, new), True
+        state = _with_table(state, table)
+    if not changed:
+        raise Refused(
+            f"a name that some table uses; none uses {old!r}",
+            "compare the name with the tables",
+        )
+    return state
+
+
+def _reverse(state: Decided, decision: Decision) -> Decided:
+    if decision.about_kind != "baseline":
+        raise Refused("baseline as the kind of thing", "only a vector has a direction")
+    table, rows = rows_named(state.tables, "baseline", decision.about)
+    columns = dict(table.columns)
+    for start, end in (
+        ("from_set_up", "to_set_up"),
+        ("from_station", "to_station"),
+        ("height_used_from", "height_used_to"),
+    ):
+        for one, other in ((start, end), (end, start)):
+            if one in table.columns or other in table.columns:
+                numbers = one.startswith("height")
+                source = table.number(other) if numbers else table.word(other)
+                own = table.number(one) if numbers else table.word(one)
+                columns[one] = own.copy()
+                columns[one][rows] = source[rows]
+    return _with_table(state, replace(table, columns=columns))
+
+
+def _value(state: Decided, decision: Decision) -> Decided:
+    table, rows = rows_named(state.tables, decision.about_kind, decision.about)
+    table, column = with_value(table, rows, decision.value)
+    return _mend(_with_table(state, table), table, rows, column, decision)
+
+
+def _unit(state: Decided, decision: Decision) -> Decided:
+    table, rows = rows_named(state.tables, decision.about_kind, decision.about)
+    table, column = read_as(table, rows, decision.value)
+    return _mend(_with_table(state, table), table, rows, column, decision)
+
+
+def _mend(
+    state: Decided, table: Table, rows: Rows, column: str, decision: Decision
+) -> Decided:
+    mended = dict(state.mended)
+    for i in rows.tolist():
+        header = table.file_headers.get(str(table.file[i]), table.header)
+        key = str(table.file[i]), int(table.row[i]), header.get(column, column)
+        mended[key] = decision.name
+    return replace(state, mended=mended)
+
+
+def _reading(state: Decided, decision: Decision) -> Decided:
+    readings = ("vertical", "slant", "fixed pole")
+    if decision.about_kind != "set-up" or decision.value not in readings:
+        raise Refused(
+            f"a set-up, and one of {', '.join(readings)} as the value",
+            "brasscap decide reading set-up NAME slant",
+            likely=nearest(decision.value, readings),
+        )
+    table, rows = rows_named(state.tables, "set-up", decision.about)
+    table = with_word(table, "reading", rows, decision.value)
+    if decision.value == "slant":
+        table = with_word(table, "measured_to", rows, "slant mark")
+    elif "measured_to" in table.columns:
+        slant = rows[table.word("measured_to")[rows] == "slant mark"]
+        table = with_word(table, "measured_to", slant, "reference point")
+    return _with_table(state, table)
+
+
+def _multiplier(state: Decided, decision: Decision) -> Decided:
+    if decision.about_kind != "group" or not decision.about:
+        raise Refused("group as the kind of thing, and its name", _MULTIPLIER)
+    old = state.job.groups.get(decision.about, Group())
+    factors = {"plan": old.sd_multiplier_plan, "height": old.sd_multiplier_height}
+    for part in decision.value.replace(",", " ").split():
+        name, _, text = part.partition("=")
+        try:
+            factor = float(text)
+        except ValueError:
+            factor = float("nan")
+        if name not in factors or not 0 < factor < 1e4:
+            raise Refused("plan=FACTOR height=FACTOR as the value", _MULTIPLIER)
+        factors[name] = factor
+    if not decision.value.strip():
+        raise Refused("plan=FACTOR height=FACTOR as the value", _MULTIPLIER)
+    group = Group(factors["plan"], factors["height"])
+    groups = {**state.job.groups, decision.about: group}
+    return replace(state, job=replace(state.job, groups=groups))
+
+
+_MULTIPLIER = "brasscap decide multiplier group NAME 'plan=2 height=3'"
+
+_CRITERIA = {
+    "confidence": (),
+    "outlier_alpha": (),
+    "power": (),
+    "ellipses_from": ("larger", "stated", "estimated"),
+    "tests_from": ("stated", "estimated"),
+}
+
+
+def _criteria(state: Decided, decision: Decision) -> Decided:
+    key = decision.about.removeprefix("tests.")
+    if key not in _CRITERIA:
+        raise Refused(
+            f"a key of [tests]: {', '.join(_CRITERIA)}",
+            "brasscap decide criteria tests outlier_alpha 0.001",
+            likely=nearest(key, _CRITERIA),
+        )
+    choices = _CRITERIA[key]
+    value: float | str = decision.value
+    if not choices:
+        try:
+            value = float(decision.value)
+        except ValueError:
+            value = 0.0
+        if not 0.0 < value < 1.0:
+            raise Refused("a probability between 0 and 1", "give it as 0.001")
+    elif value not in choices:
+        raise Refused(f"one of {', '.join(choices)}", "give one of them as the value")
+    changes: dict[str, float | str] = {key: value}
+    options = replace(state.job.options, **changes)  # type: ignore[arg-type]
+    return replace(state, job=replace(state.job, options=options))
+
+
+def _accept(state: Decided, decision: Decision) -> Decided:
+    if not decision.answers_query:
+        raise Refused("the query that is accepted", "fill answers_query")
+    return state
+
+
+def _with_table(state: Decided, table: Table) -> Decided:
+    return replace(state, tables={**state.tables, table.name: table})
+
+
+_ACTIONS: Mapping[str, Callable[[Decided, Decision], Decided]] = {
+    "leave-out": _leave_out,
+    "bring-back": _bring_back,
+    "hold": _use("held"),
+    "weight": _use("weighted"),
+    "check-only": _use("check-only"),
+    "rename": _rename,
+    "reverse": _reverse,
+    "value": _value,
+    "unit": _unit,
+    "reading": _reading,
+    "multiplier": _multiplier,
+    "criteria": _criteria,
+    "accept": _accept,
+}

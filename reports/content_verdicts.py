@@ -1,0 +1,109 @@
+"""The verdict lines at the head of a report."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from .content_check import input_line
+from .content_tests import could_hide, finding_words, thing_of, variance_factor_line
+from .document import Part, VerdictLine, Vial
+from .heading import Heading
+from .judged import Judged, worst
+from .rounding import Lengths, number
+from .words import MODES, test_basis
+
+_AS_WELL = 0.999
+"""Share of the largest test above which another cause explains it just as well."""
+
+
+def verdict_lines(
+    judged: Judged, minimal: Judged | None, heading: Heading, lengths: Lengths
+) -> tuple[Part, ...]:
+    """Return every verdict of a report, a line each; the evidence stands beside it."""
+    parts: list[Part] = [mode_line(one) for one in (minimal, judged) if one is not None]
+    parts.append(blunder_line(judged, lengths))
+    if minimal is not None and len(minimal.known.station):
+        parts.append(control_line(minimal))
+    parts += [checked_line(judged), input_line(heading.findings)]
+    parts.append(could_hide(judged, lengths))
+    return tuple(parts)
+
+
+def mode_line(judged: Judged) -> VerdictLine:
+    """Return the test of the variance factor and of which solution it is."""
+    line = variance_factor_line(judged)
+    mode = MODES[judged.adjustment.datum.mode].lower()
+    return VerdictLine(line.what, line.vial, line.value, f"{line.evidence}; {mode}")
+
+
+def blunder_line(judged: Judged, lengths: Lengths) -> VerdictLine:
+    """Return the largest blunder test as one verdict line."""
+    tests = judged.tests
+    basis_words = test_basis(judged.network.options, None)
+    at = [int(i) for i in tests.order() if tests.verdict[i] != "unchecked"]
+    if not at:
+        return VerdictLine(
+            "blunder tests", Vial("unchecked"), "", "nothing can be tested"
+        )
+    verdicts = [tests.verdict[i] for i in at]
+    verdict = next((v for v in ("fails", "query") if v in verdicts), "meets")
+    largest = float(tests.basis.test[at[0]])
+    over = sum(v != "meets" for v in verdicts)
+    evidence = f"{over} of {len(at)} tests over the limit 1" if over else "limit 1"
+    words = finding_words(judged, at[0], lengths)
+    return VerdictLine(
+        "largest test",
+        Vial(verdict, largest),
+        number(largest, "test"),
+        f"{words}{_twins(judged, at)}; {evidence}; {basis_words}",
+    )
+
+
+def _twins(judged: Judged, order: Sequence[int]) -> str:
+    """Return what explains the misfit just as well as the largest test does."""
+    tests = judged.tests
+    first = thing_of(tests.kind[order[0]], tests.name[order[0]])
+    least = _AS_WELL * float(tests.basis.test[order[0]])
+    things = [
+        thing_of(tests.kind[i], tests.name[i])
+        for i in order
+        if float(tests.basis.test[i]) > least
+    ]
+    others = [thing for thing in dict.fromkeys(things) if thing != first]
+    if not others:
+        return ""
+    more = f" and {len(others) - 3} more" if len(others) > 3 else ""
+    return f"; just as well explained by {', '.join(others[:3])}{more}"
+
+
+def checked_line(judged: Judged) -> VerdictLine:
+    """Return whether every new mark is checked."""
+    held = judged.adjustment.datum.held_marks(judged.network).any(axis=1)
+    new = np.flatnonzero(~held)
+    both = judged.checked[new].all(axis=1)
+    loose = [judged.network.marks.name[i] for i in new[~both]]
+    if not loose:
+        return VerdictLine(
+            "marks checked", Vial("meets"), f"{len(new)}", "every mark not held"
+        )
+    return VerdictLine(
+        "marks checked",
+        Vial("unchecked"),
+        f"{int(both.sum())} of {len(new)}",
+        f"not fully checked: {', '.join(loose)}",
+    )
+
+
+def control_line(minimal: Judged) -> VerdictLine:
+    """Return whether the known marks agree with each other through the survey."""
+    known = minimal.known
+    at = int(np.argmax(known.test))
+    verdict = worst(set(known.verdict))
+    largest = float(known.test[at])
+    return VerdictLine(
+        "control",
+        Vial(verdict, largest),
+        number(largest, "test"),
+        f"known minus survey, limit 1; largest at {known.station[at]}; "
+        f"{MODES['minimal'].lower()}, {minimal.adjustment.datum.text}",
+    )
