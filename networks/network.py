@@ -35,20 +35,20 @@ class Network:
     vectors: Vectors
     positions: Positions
     known: KnownMarks
-    sights: tuple[Sights, ...] = ()
-    """One set of columns a kind; empty ones are left out."""
-    levels: Levels | None = None
-    parameters: Parameters = field(default_factory=lambda: Parameters((), (), *_NONE))
     sessions: Names = ()
     groups: Names = ()
     options: Options = field(default_factory=Options)
+    minimal_station: str = ""
+    """The mark to hold for the minimal solution; empty = the first that serves."""
     dimension: str = ""
     """``space``, ``plan`` or ``height``; empty = whatever the observations reach."""
     minimal_azimuth_to: str = ""
     """The mark whose azimuth from the held one a minimal solution holds, where no
     observation says which way the plan lies; empty = the first that serves."""
-    minimal_station: str = ""
-    """The mark to hold for the minimal solution; empty = the first that serves."""
+    sights: tuple[Sights, ...] = ()
+    """One set of columns a kind; empty ones are left out."""
+    levels: Levels | None = None
+    parameters: Parameters = field(default_factory=lambda: Parameters((), (), *_NONE))
 
     def node_name(self, node: int) -> str:
         """Return the name of a mark or set-up by its node number."""
