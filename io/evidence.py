@@ -6,6 +6,7 @@ has a right to know that the bar was moved.
 """
 
 import json
+from collections.abc import Mapping
 from dataclasses import asdict
 from hashlib import sha256
 from pathlib import Path
@@ -85,8 +86,20 @@ def criteria_set(folder: Path) -> str:
     return f"{kept['set_utc']}, hash {kept['hash'][:12]}" if kept else ""
 
 
-def criteria_findings(folder: Path, job: Job) -> list[Finding]:
-    """Return a query where the criteria differ from those that are kept."""
+def criteria_findings(
+    folder: Path, job: Job, decided: Mapping[str, str] | None = None
+) -> list[Finding]:
+    """Return a query where the criteria differ from those that are kept.
+
+    Parameters
+    ----------
+    folder : Path
+        The job's folder.
+    job : Job
+    decided : mapping of str to str, optional
+        Criterion to the decision that changed it; a change that is decided through
+        and through is a query that is answered.
+    """
     if not (folder / _PLACE).exists():
         return []
     kept = _read(folder)
@@ -106,16 +119,19 @@ def criteria_findings(folder: Path, job: Job) -> list[Finding]:
     if criteria_hash(now) == kept["hash"]:
         return []
     before = {key: kept.get(key, {}) for key in now}
+    changes = _changes(before, now)
+    by = {(decided or {}).get(change.split()[1], "") for change in changes}
     return [
         Finding(
             "criteria-changed",
             "query",
             "criteria of the job",
             file="job.toml",
-            booked=", ".join(_changes(before, now)),
+            booked=", ".join(changes),
             against=f"the criteria set {kept['set_utc']}, in {_PLACE.as_posix()}",
             likely="the bar was moved after the first result",
-            mend="answer with a decision and its reason, or go back to those set",
+            mend="brasscap decide accept query NAME --reason …, or go back",
+            answered_by="" if "" in by else ", ".join(sorted(by)),
         )
     ]
 
@@ -138,4 +154,4 @@ def _changes(before: dict[str, Any], now: dict[str, Any]) -> list[str]:
             if str(old.get(key)) != str(new.get(key)):
                 was, value = (d.get(key, "not stated") for d in (old, new))
                 rows.append(f"{part} {key} {value} (was {was})")
-    return rows or ["the kept file itself"]
+    return rows or ["kept file changed"]

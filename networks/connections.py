@@ -108,6 +108,9 @@ def _beyond(graph: Any, a: int, b: int) -> tuple[int, ...]:
 
     cut = nx.Graph(graph)
     cut.remove_edge(a, b)
-    sides = [set(nx.node_connected_component(cut, end)) for end in (a, b)]
+    sides: list[set[int]] = [
+        set(nx.node_connected_component(cut, end)) for end in (a, b)
+    ]
     free = [side for side in sides if _DATUM not in side]
-    return tuple(sorted(min(free, key=lambda side: (len(side), sorted(side)))))
+    smallest = min(free, key=lambda side: (len(side), min(side)))
+    return tuple(sorted(smallest))

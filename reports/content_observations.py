@@ -18,11 +18,7 @@ def observations_table(judged: Judged, lengths: Lengths) -> Table:
     columns = (
         Column("observation", number=False),
         Column("redundancy"),
-        Column("components"),
-        *(
-            Column(f"booked too large, {way} ({small})")
-            for way in ("east", "north", "up")
-        ),
+        *(Column(f"{way} ({small})") for way in ("east", "north", "up")),
         Column("test"),
         Column("", number=False),
         Column("verdict", number=False),
@@ -30,8 +26,8 @@ def observations_table(judged: Judged, lengths: Lengths) -> Table:
     )
     rows = tuple(_test_row(judged, i, lengths) for i in range(len(tests.name)))
     return Table(
-        "every test; redundancy is the part of each observation that the others check, "
-        "out of its components",
+        "every test; redundancy is how much of an observation the others check, of "
+        "its components; east, north, up: booked minus what the rest says",
         columns,
         rows,
     )
@@ -45,8 +41,7 @@ def _test_row(judged: Judged, i: int, lengths: Lengths) -> Row:
     return Row(
         (
             f"{tests.kind[i]} {tests.about[i]}",
-            number(float(tests.redundancy[i]), "redundancy"),
-            f"{int(tests.tests.components[i])}",
+            _redundancy(judged, i),
             *shifts,
             number(test, "test"),
             Vial(verdict, test),
@@ -60,6 +55,14 @@ def _test_row(judged: Judged, i: int, lengths: Lengths) -> Row:
         anchor("observation", name) if tests.kind[i] in _DRAWN else "",
         link_of(tests.kind[i], tests.name[i]),
     )
+
+
+def _redundancy(judged: Judged, i: int) -> str:
+    tests = judged.tests
+    said = number(float(tests.redundancy[i]), "redundancy")
+    if said and tests.verdict[i] == "unchecked":
+        said = "none"
+    return f"{said} of {int(tests.tests.components[i])}" if said else ""
 
 
 _DRAWN = ("baseline", "position")

@@ -13,6 +13,7 @@ from .content_observations import (
     vectors_table,
 )
 from .content_tests import (
+    blind_table,
     could_hide,
     tests_table,
     variance_factor_line,
@@ -30,6 +31,9 @@ from .heading import Heading
 from .judged import BroughtBack, Judged
 from .rounding import Lengths, number, percent
 from .words import CAUTIONS, GLOSSARY, multiplier_words, test_basis
+
+_WORST = 12
+"""Set-ups listed among what could hide; the others are in the table of every test."""
 
 
 def report_document(
@@ -124,10 +128,10 @@ def _factor(judged: Judged, minimal: Judged | None) -> tuple[Part, ...]:
 
 def _hidden(judged: Judged, lengths: Lengths) -> tuple[Part, ...]:
     tests = judged.tests
-    blind = [i for i, v in enumerate(tests.verdict) if v == "unchecked"]
+    blind = "unchecked" in tests.verdict
     parts: list[Part] = [could_hide(judged, lengths)]
     if blind:
-        parts.append(tests_table(judged, blind, "nothing checks these", lengths))
+        parts.append(blind_table(judged))
     else:
         parts.append(Paragraph("Everything that was tested is checked by the rest."))
     heights = [
@@ -137,11 +141,8 @@ def _hidden(judged: Judged, lengths: Lengths) -> tuple[Part, ...]:
     ]
     if heights:
         heights.sort(key=lambda i: -float(tests.tests.smallest_detectable[i]))
-        parts.append(
-            tests_table(
-                judged, heights, "heights of set-ups, worst seen first", lengths
-            )
-        )
+        caption = "heights of set-ups, those that hide most first"
+        parts.append(tests_table(judged, heights[:_WORST], caption, lengths))
     return tuple(parts)
 
 

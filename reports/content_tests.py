@@ -155,6 +155,32 @@ def against_the_rest(tests: "BlunderTests", i: int, lengths: Lengths) -> str:
     return shift_words(tests.kind[i], tests.tests.shift[i], lengths)
 
 
+def blind_table(judged: Judged) -> Table:
+    """Return everything that nothing checks, each thing once."""
+    tests = judged.tests
+    first: dict[str, int] = {}
+    for i, verdict in enumerate(tests.verdict):
+        if verdict == "unchecked":
+            first.setdefault(thing_of(tests.kind[i], tests.name[i]), i)
+    rows = tuple(
+        Row(
+            (
+                f"{tests.kind[i]} {tests.about[i]}",
+                Vial("unchecked"),
+                "unchecked",
+                tests.tests.directions[i] or "nothing checks it",
+            ),
+            link=link_of(tests.kind[i], tests.name[i]),
+        )
+        for i in first.values()
+    )
+    columns = tuple(
+        Column(head, number=False)
+        for head in ("observation", "", "verdict", "what checks it")
+    )
+    return Table("an error of any size here would not show", columns, rows)
+
+
 def link_of(kind: str, name: str) -> str:
     """Return where a reader finds what a test is about: on the map, or its set-up."""
     thing = thing_of(kind, name)

@@ -17,8 +17,8 @@ _SIDES = (
     (-12.0, 22.0, "end"),
 )
 """Offsets from the mark, the preferred first, and the side the text is set to."""
-_LETTER, _TALL = 11.0, 18.0
-"""Width of a letter and height of a line, px; half as much again on a phone."""
+_LETTER, _TALL = 14.5, 25.0
+"""Width of a letter and height of a line on a phone, where they are largest, px."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,13 +83,7 @@ def _cost(
     wide: float,
 ) -> float:
     left, top, right, bottom = label.box
-    more = 0.55 * (right - left)
-    beyond = (
-        (left < 2 + more * (label.to != "start"))
-        or (right > wide - 2 - more * (label.to != "end"))
-        or top < 2
-    )
-    outside = 100.0 * beyond
+    outside = 100.0 * (left < 2 or right > wide - 2 or top < 2)
 
     def inside(points: "np.typing.NDArray[np.float64]") -> int:
         x, y = points[:, 0], points[:, 1]

@@ -48,6 +48,7 @@ def findings_of(folder, name, content):
         ("stations", 'station,description\nT1,"a" b\n', "quotes-unbalanced", 0),
         ("levels", LEVELS + "L1,A,B\n", "ragged-row", 2),
         ("levels", LEVELS + "L1,A,B,1,2\n", "ragged-row", 2),
+        ("levels", "a," * 400 + "b\n", "too-many-columns", 1),
         # the header
         ("levels", "section,from_station,rise_m\n", "missing-column", 1),
         ("levels", "#\n\n" + LEVELS.replace("rise_m", "rise_ift,rise_m"), "duplicate-column", 3),

@@ -133,3 +133,17 @@ def test_without_the_blunder_the_misfit_is_what_chance_gives():
     adjustment = estimate(network)
     freedom = adjustment.degrees_of_freedom
     assert chdtri(freedom, 0.9995) < adjustment.vtpv < chdtri(freedom, 0.0005)
+
+
+DECISION = """decision,when_utc,who,action,about_kind,about,value,reason
+D1,2026-03-13T01:00:00Z,mp,value,set-up,S3-ICE,height_m=1.617,second reading
+"""
+
+
+def test_the_height_by_the_second_reading_settles_it(tmp_path):
+    """What the crew's own second reading says leaves nothing that fails."""
+    for name, content in example_files("harbour").items():
+        (tmp_path / name).write_bytes(content)
+    (tmp_path / "decisions.csv").write_text(DECISION)
+    tests = blunder_tests(estimate(load(tmp_path).network))
+    assert set(tests.verdict) == {"meets", "unchecked"}

@@ -168,11 +168,26 @@ def test_criteria_are_kept_once_and_a_change_is_a_query(job, answer, capsys):
     assert finding["slug"] == "criteria-changed"
     assert "outlier_alpha 0.01 (was 0.001)" in finding["booked"]
     name = finding["query"]
-    words = ["decide", "criteria", "criteria", "tests", "--answers", name]
-    assert main([*words, "--reason", "client asks", "--job", str(job)]) == 0
+    words = ["decide", "accept", "query", name, "--reason", "client asks"]
+    assert main([*words, "--job", str(job)]) == 0
     (finding,) = json.loads(answer("check"))["findings"]
     assert finding["answered_by"]
     assert finding["query"] == name
+
+
+def test_a_decided_change_of_criteria_is_an_answered_query(job, answer):
+    answer("adjust")
+    words = ["decide", "criteria", "tests", "power", "0.9", "--reason", "client asks"]
+    assert main([*words, "--job", str(job)]) == 0
+    (finding,) = json.loads(answer("check"))["findings"]
+    assert finding["slug"] == "criteria-changed"
+    assert finding["answered_by"]
+    # A second change, in job.toml, is not what was decided.
+    settings = job / "job.toml"
+    moved = settings.read_text().replace("confidence = 0.95", "confidence = 0.9", 1)
+    settings.write_text(moved)
+    (finding,) = json.loads(answer("check"))["findings"]
+    assert not finding["answered_by"]
 
 
 def test_damaged_criteria_are_a_query(job, answer):

@@ -13,6 +13,9 @@ from .spelling import nearest
 from .table import Floats
 from .unreadable import Problem, unreadable
 
+MOST_SPELLINGS = 100
+"""Distinct words of a column whose nearest spelling is sought; it takes its time."""
+
 # Appended to a decimal number it converts the unit without a second rounding.
 _SHIFT = {
     Fraction(1): "",
@@ -151,7 +154,9 @@ def check_words(texts: list[str], column: Column) -> list[Problem]:
     [('word-not-known', 'held')]
     """
     judge = _judge(column)
-    wrong = {text: found for text in set(texts) if text and (found := judge(text))}
+    # In the order of the rows, for the spellings of the first are sought.
+    distinct = dict.fromkeys(texts)
+    wrong = {text: found for text in distinct if text and (found := judge(text))}
     if not wrong:
         return []
     return [
@@ -167,16 +172,17 @@ Judgement = tuple[str, str, str, str, str]
 
 def _judge(column: Column) -> Callable[[str], Judgement | None]:
     if column.choices:
-        return lambda text: _choice(text, column.choices)
+        left = iter(range(MOST_SPELLINGS))
+        return lambda text: _choice(text, column.choices, next(left, None) is not None)
     if column.measure == "instant":
         return _instant
     return _name if column.kind == "name" else lambda text: None
 
 
-def _choice(text: str, choices: tuple[str, ...]) -> Judgement | None:
+def _choice(text: str, choices: tuple[str, ...], seek: bool) -> Judgement | None:
     if text in choices:
         return None
-    near = nearest(text, choices)
+    near = nearest(text, choices) if seek else ""
     mend = f"write {near}" if near else "use one of these words"
     return "word-not-known", "one of: " + ", ".join(choices), near, mend, "fault"
 

@@ -302,3 +302,20 @@ _ACTIONS: Mapping[str, Callable[[Decided, Decision], Decided]] = {
     "criteria": _criteria,
     "accept": _accept,
 }
+
+
+def try_decision(
+    job: Job,
+    tables: Mapping[str, Table],
+    earlier: tuple[Decision, ...],
+    decision: Decision,
+) -> None:
+    """Carry out one more decision after those that stand, to see whether it can be.
+
+    Raises
+    ------
+    Refused
+        Says what was expected and what would mend it.
+    """
+    state = decide(job, tables, earlier, [])
+    _ACTIONS[decision.action](state, decision)

@@ -8,6 +8,9 @@ from dataclasses import dataclass, field
 
 from ...networks.findings import Finding
 
+MOST_COLUMNS = 300
+"""No table has as many; a longer header is something else."""
+
 _SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 
@@ -71,6 +74,8 @@ def read_sheet(
     row, line, header = records.pop(0)
     while header and not header[-1].strip():
         header.pop()
+    if len(header) > MOST_COLUMNS:
+        return None, [*findings, _too_wide(file, row, line, len(header))]
     sheet = Sheet(file, header, row, line)
     findings += _keep_rows(sheet, records, ragged)
     findings += [
@@ -235,6 +240,21 @@ def _empty(file: str) -> Finding:
         booked="no header",
         against="a header line, then one row a thing",
         mend="delete the file, or fill it from  brasscap new --kind site",
+    )
+
+
+def _too_wide(file: str, row: int, line: int, count: int) -> Finding:
+    return Finding(
+        "too-many-columns",
+        "fault",
+        file,
+        file=file,
+        row=row,
+        line=line,
+        booked=f"{count} columns",
+        against=f"at most {MOST_COLUMNS}",
+        likely="the line ends are lost, or this is not a table",
+        mend="save the table again with one line a row",
     )
 
 

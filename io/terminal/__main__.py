@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from brasscap.arguments import (
+    GLOBAL,
     Command,
     Request,
     explain,
@@ -62,6 +63,10 @@ def _answer(argv: list[str]) -> int:
     rest = [w for i, w in enumerate(argv) if i != at]
     if name not in {"", "help", *COMMANDS}:
         known = ["help", *COMMANDS]
+        known_options = {option.name for option in GLOBAL}
+        for word in argv[: max(at, 0)]:
+            if word.startswith("-") and word.partition("=")[0] not in known_options:
+                parse("", _BARE, [word])
         hint = nearest(name, known)
         raise wrong(f"there is no command {name!r}{hint} (brasscap --help)")
     command = _module(name).COMMAND if name else _BARE

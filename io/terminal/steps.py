@@ -36,8 +36,13 @@ def read_job(request: Request, progress: "Progress") -> "Loaded":
 
     require_job(request.folder)
     progress("reading the tables")
-    loaded = load(request.folder)
-    changed = criteria_findings(request.folder, loaded.job)
+    loaded = load(request.folder, check_only=request.command == "check")
+    decided = {
+        d.about.removeprefix("tests."): d.name
+        for d in loaded.decisions
+        if d.action == "criteria" and d.in_force
+    }
+    changed = criteria_findings(request.folder, loaded.job, decided)
     if not changed:
         return loaded
     answers = {d.answers_query: d.name for d in loaded.decisions if d.answers_query}

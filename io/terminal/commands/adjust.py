@@ -46,7 +46,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     heading = head(request, loaded)
     return Answer(
         adjust_document(judged, heading),
-        adjust_object(judged, loaded.findings),
+        adjust_object(judged, heading),
         exit_code([judged.verdict], loaded, request),
         made.notes,
     )

@@ -9,42 +9,26 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from brasscap.answer import Answer
+    from brasscap.io.tables.job import Job
     from brasscap.io.tables.table import Table
     from brasscap.progress import Progress
 
-ACTIONS = {
-    "leave-out": "do not use it",
-    "bring-back": "use it again",
-    "hold": "hold a known mark exactly",
-    "weight": "let a known mark move within its uncertainty",
-    "check-only": "only compare a known mark",
-    "rename": "VALUE is the name that is meant",
-    "reverse": "start and end were exchanged",
-    "value": "VALUE replaces what is booked: COLUMN=VALUE",
-    "unit": "VALUE is the unit that is meant: COLUMN=UNIT",
-    "reading": "VALUE is how it was read: vertical, slant …",
-    "multiplier": "VALUE multiplies standard deviations: plan=N, height=N",
-    "criteria": "the change of a test or specification stands",
-    "accept": "answers a query and changes nothing",
-}
-"""What a decision can do: the closed list, each in words."""
-
-_TABLES = {
-    "baseline": ("baselines", "baseline"),
-    "set-up": ("set_ups", "set_up"),
-    "set-up height": ("set_ups", "set_up"),
-    "known mark": ("control", "station"),
-    "known mark plan": ("control", "station"),
-    "known mark height": ("control", "station"),
-    "position": ("positions", ""),
-    "session": ("baselines", "session"),
-    "group": ("", ""),
-    "mark": ("stations", "station"),
-    "antenna": ("antennas", "antenna"),
-    "query": ("", ""),
-    "criteria": ("", ""),
-}
-"""Kind of thing to the table and column that name it."""
+ACTIONS = (
+    "leave-out",
+    "bring-back",
+    "hold",
+    "weight",
+    "check-only",
+    "rename",
+    "reverse",
+    "value",
+    "unit",
+    "reading",
+    "multiplier",
+    "criteria",
+    "accept",
+)
+"""What a decision can do: the closed list, in the order of the help page."""
 
 COMMAND = Command(
     "ACTION KIND NAME [VALUE]",
@@ -58,7 +42,7 @@ COMMAND = Command(
         Option("--evidence", "a file in the job's evidence/ folder", "FILE"),
         Option("--answers", "the query that this answers", "QUERY"),
     ),
-    (*ACTIONS,),
+    ACTIONS,
     'brasscap decide leave-out baseline B11 --who AB --reason "antenna knocked over"',
 )
 
@@ -68,22 +52,24 @@ def run(request: Request, progress: "Progress") -> "Answer":
     from brasscap.answer import Answer
     from brasscap.io.decisions import append_decision
     from brasscap.io.tables.reading import read_folder
+    from brasscap.networks import InputError
     from brasscap.reports.document import Document, Facts, Paragraph, Section
     from brasscap.steps import require_job
 
     require_job(request.folder)
     progress("reading the tables")
     reading = read_folder(request.folder)
-    who = request.values.get("who") or (reading.job.who if reading.job else "")
-    row = decision_row(request, reading.tables, who)
+    if reading.job is None:
+        raise InputError([f for f in reading.findings if f.file == "job.toml"])
+    row = decision_row(request, reading.job, reading.tables)
+    _check_query(request, row["answers_query"])
     append_decision(request.folder, row)
-    what = " ".join(w for w in request.words if w)
     facts = [(k.replace("_", " "), v) for k, v in row.items() if v]
-    answered = f"; query {row['answers_query']} is answered" * bool(
-        row["answers_query"]
-    )
+    said = f"decision {row['decision']}: {' '.join(w for w in request.words if w)}"
+    if row["answers_query"]:
+        said += f"; query {row['answers_query']} is answered"
     document = Document(
-        f"decision {row['decision']}: {what}{answered}",
+        said,
         (
             Section("", (Facts(tuple(facts)),)),
             Section("", (Paragraph("next: brasscap run", "next"),)),
@@ -93,22 +79,22 @@ def run(request: Request, progress: "Progress") -> "Answer":
 
 
 def decision_row(
-    request: Request, tables: "Mapping[str, Table]", who: str
+    request: Request, job: "Job", tables: "Mapping[str, Table]"
 ) -> dict[str, str]:
     """Return the row to add: column to text.
 
     Raises
     ------
     CommandError
-        Without a reason, without initials, about something that is in no table.
+        Without a reason, without initials, or where it cannot be carried out.
     """
     from brasscap.io.decisions import COLUMNS
     from brasscap.networks.findings import short_name
     from brasscap.steps import time_utc
 
     action, kind, name, value = (*request.words, "")[:4]
-    kind = kind.replace("known-mark", "known mark").replace("-height", " height")
     reason = request.values.get("reason", "").strip()
+    who = request.values.get("who") or job.who
     if not reason:
         raise wrong("decide needs a reason: --reason TEXT; nothing was written")
     if not who:
@@ -116,48 +102,59 @@ def decision_row(
             "decide: who decides? give --who INITIALS, or state [job] who in job.toml; "
             "nothing was written"
         )
-    answers = name if kind == "query" else request.values.get("answers", "")
     row = dict.fromkeys(COLUMNS, "") | {
         "when_utc": time_utc(request),
         "who": who,
         "action": action,
         "about_kind": kind,
-        "about": _known(kind, name, tables),
-        "value": _value(action, value),
+        "about": name,
+        "value": value,
         "reason": reason,
         "evidence": _evidence(request),
-        "answers_query": answers,
+        "answers_query": name if kind == "query" else request.values.get("answers", ""),
     }
+    _check(job, tables, row)
     taken = set(tables["decisions"].word("decision")) if "decisions" in tables else ()
     return row | {"decision": short_name("\x1f".join(row.values()), taken)}
 
 
-def _known(kind: str, name: str, tables: "Mapping[str, Table]") -> str:
-    """Return the name, if a table has it; a kind without a table passes."""
-    if kind not in _TABLES:
+def _check(job: "Job", tables: "Mapping[str, Table]", row: dict[str, str]) -> None:
+    """Raise where the decision could not be carried out on these tables."""
+    from brasscap.io.tables.cell_changes import Refused
+    from brasscap.io.tables.deciding import try_decision
+    from brasscap.io.tables.decisions import Decision, read_decisions
+
+    earlier = read_decisions(tables["decisions"], []) if "decisions" in tables else ()
+    keys = ("action", "about_kind", "about", "value", "reason", "who", "answers_query")
+    new = Decision("", **{key: row[key] for key in keys})
+    try:
+        try_decision(job, tables, earlier, new)
+    except Refused as refused:
+        likely = f"; did you mean {refused.likely}?" if refused.likely else ""
         raise wrong(
-            f"decide: there is no kind {kind!r}{nearest(kind, [*_TABLES])} "
-            f"(one of {', '.join(_TABLES)})"
+            f"decide {new.text}: expected {refused.against}{likely} To mend: "
+            f"{refused.mend}; nothing was written"
+        ) from None
+
+
+def _check_query(request: Request, name: str) -> None:
+    """Raise where a decision answers a query that nobody asked."""
+    from brasscap.networks import InputError
+    from brasscap.progress import Progress
+    from brasscap.steps import read_job
+
+    if not name:
+        return
+    try:
+        findings = read_job(request, Progress("off")).findings
+    except InputError as error:
+        findings = error.findings
+    names = [f.query for f in findings if f.query]
+    if name not in names:
+        raise wrong(
+            f"decide: there is no query {name!r}{nearest(name, names)} (of this input: "
+            f"{', '.join(names) or 'none'}); nothing was written"
         )
-    table, column = _TABLES[kind]
-    if not table:
-        return name
-    if table not in tables:
-        raise wrong(f"decide: {kind} {name}: the job has no {table}.csv")
-    column = column or tables[table].key
-    names = sorted({str(n) for n in tables[table].word(column) if n})
-    if column and name not in names:
-        raise wrong(f"decide: {table}.csv has no {kind} {name!r}{nearest(name, names)}")
-    return name
-
-
-def _value(action: str, value: str) -> str:
-    wants = "VALUE" in ACTIONS[action]
-    if wants and not value:
-        raise wrong(f"decide {action} needs a value: {ACTIONS[action]}")
-    if value and not wants and action != "criteria":
-        raise wrong(f"decide {action} takes no value, but {value!r} was given")
-    return value
 
 
 def _evidence(request: Request) -> str:

@@ -76,18 +76,21 @@ def control_points(
     import numpy as np
 
     from brasscap.io.formats import ControlPoints
+    from brasscap.networks import GeodeticFrame
 
     frame, marks = loaded.network.frame, judged.marks
     some = np.flatnonzero(np.isfinite(marks.xyz).all(axis=1))
     xyz = marks.xyz[some]
-    nowhere = np.full_like(xyz, np.nan)
+    geodetic = np.full_like(xyz, np.nan)
+    if isinstance(frame, GeodeticFrame):
+        geodetic = frame.geodetic(xyz)
     local = frame.kind == "local"
     stated = loaded.job.frame
     title = loaded.job.title or loaded.folder.resolve().name
     datum = judged.adjustment.datum
     return ControlPoints(
         name=tuple(loaded.network.marks.name[i] for i in some),
-        geodetic=nowhere if local else frame.geodetic(xyz),
+        geodetic=geodetic,
         grid=frame.grid(xyz),
         covariance=marks.covariance[some],
         # The unit of writing is said apart, and may be the foot.
