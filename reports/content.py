@@ -12,7 +12,7 @@ from .document import Document, Paragraph, Part, Section, Table
 from .heading import Heading
 from .judged import Judged
 from .rounding import Lengths
-from .words import MODES
+from .words import MODES, frame_words
 
 
 def adjust_document(judged: Judged, heading: Heading) -> Document:
@@ -30,7 +30,7 @@ def adjust_document(judged: Judged, heading: Heading) -> Document:
     lengths = Lengths(heading.unit)
     parts: list[Part] = [
         Paragraph(counts(judged)),
-        Paragraph(judged.network.frame.describe()),
+        Paragraph(frame_words(judged, heading.unit)),
         Paragraph(basis(judged)),
         Paragraph(""),
         variance_factor_line(judged),
@@ -47,10 +47,19 @@ def adjust_document(judged: Judged, heading: Heading) -> Document:
     return Document(title(judged), (Section("", tuple(parts)),))
 
 
+_NAMED = 6
+"""Marks named in a heading; more are counted."""
+
+
 def title(judged: Judged) -> str:
     """Return mode and what is held: the head of the page."""
-    datum = judged.adjustment.datum
-    return f"{MODES[datum.mode]} — {datum.text}"
+    datum, inner = judged.adjustment.datum, judged.adjustment.inner
+    if inner is None:
+        return f"{MODES[datum.mode]} — {datum.text}"
+    marks = ", ".join(inner.over)
+    if len(inner.over) > _NAMED:
+        marks = f"{len(inner.over)} marks"
+    return f"{MODES[datum.mode]} — laid on {marks}"
 
 
 def basis(judged: Judged) -> str:

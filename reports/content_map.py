@@ -40,7 +40,7 @@ def mark_kind(judged: Judged, mark: int) -> str:
     network = judged.network
     datum = judged.adjustment.datum
     rows = np.flatnonzero(network.known.mark == mark)
-    if datum.held_rows[rows].any():
+    if judged.held[mark].any():
         return "held"
     if datum.weighted[rows].any():
         return "weighted"

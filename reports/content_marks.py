@@ -45,7 +45,7 @@ def marks_table(judged: Judged, lengths: Lengths) -> Table:
         Column(f"height ({small})"),
         Column("checked", number=False),
     )
-    held = judged.adjustment.datum.held_marks(network)
+    held = judged.held
     rows = tuple(
         _mark_row(judged, i, coordinates[i], held[i], lengths)
         for i in range(len(network.marks))

@@ -30,7 +30,7 @@ from .document import (
 from .heading import Heading
 from .judged import BroughtBack, Judged
 from .rounding import Lengths, number, percent
-from .words import CAUTIONS, GLOSSARY, multiplier_words, test_basis
+from .words import CAUTIONS, GLOSSARY, frame_words, multiplier_words, test_basis
 
 _WORST = 12
 """Set-ups listed among what could hide; the others are in the table of every test."""
@@ -80,8 +80,7 @@ def _head(judged: Judged, heading: Heading) -> Facts:
     pairs = [
         ("solution", title(judged)),
         ("surveyor in charge", _person(heading)),
-        ("frame", judged.network.frame.describe()),
-        ("printed lengths", _unit_words(heading.unit)),
+        ("frame", frame_words(judged, heading.unit)),
         ("input", f"hash {heading.input_hash[:16] or 'not computed'}"),
     ]
     if heading.dated:
@@ -92,15 +91,6 @@ def _head(judged: Judged, heading: Heading) -> Facts:
 def _person(heading: Heading) -> str:
     licence = f", licence {heading.licence}" if heading.licence else ""
     return f"{heading.surveyor}{licence}" if heading.surveyor else "not stated"
-
-
-def _unit_words(unit: str) -> str:
-    words = {
-        "m": "metres; small lengths millimetres",
-        "ift": "international feet (0.3048 m exactly)",
-        "sft": "US survey feet (1200/3937 m exactly)",
-    }
-    return words[unit]
 
 
 def _factor(judged: Judged, minimal: Judged | None) -> tuple[Part, ...]:

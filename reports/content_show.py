@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..networks import CommandError
+from .content import title
 from .content_map import mark_kind
 from .content_marks import marks_caption, marks_table
 from .content_tests import tests_table
@@ -13,7 +14,7 @@ from .document import Document, Facts, Paragraph, Part, Section, Table
 from .heading import Heading
 from .judged import Judged
 from .rounding import Lengths, azimuth, percent, sexagesimal
-from .words import MODES, judge_sentence, multiplier_words
+from .words import frame_words, judge_sentence, multiplier_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -53,7 +54,7 @@ def show_mark(judged: Judged, name: str, heading: Heading) -> Document:
             f"{percent(judged.network.options.confidence)} circle",
             f"radius {lengths.said(float(marks.circle[mark])) or 'cannot be judged'}",
         ),
-        ("frame", network.frame.describe()),
+        ("frame", frame_words(judged, heading.unit)),
     ]
     parts: list[Part] = [
         Facts(tuple(facts)),
@@ -105,10 +106,8 @@ def _about(judged: Judged, rows: Sequence[int], caption: str, lengths: Lengths) 
     return tests_table(judged, rows, caption, lengths)
 
 
-def _shown(title: str, judged: Judged, parts: Sequence[Part]) -> Document:
-    datum = judged.adjustment.datum
-    said = Paragraph(f"{MODES[datum.mode]} — {datum.text}")
-    return Document(title, (Section("", (said, *parts)),))
+def _shown(name: str, judged: Judged, parts: Sequence[Part]) -> Document:
+    return Document(name, (Section("", (Paragraph(title(judged)), *parts)),))
 
 
 def show_pair(judged: Judged, pair: "Pair", heading: Heading) -> Document:

@@ -78,7 +78,7 @@ def _twins(judged: Judged, order: Sequence[int]) -> str:
 
 def checked_line(judged: Judged) -> VerdictLine:
     """Return whether every new mark is checked."""
-    held = judged.adjustment.datum.held_marks(judged.network).any(axis=1)
+    held = judged.held.any(axis=1)
     new = np.flatnonzero(~held)
     both = judged.checked[new].all(axis=1)
     loose = [judged.network.marks.name[i] for i in new[~both]]

@@ -34,6 +34,12 @@ class Judged:
         return self.adjustment.network
 
     @property
+    def held(self) -> "Bools":
+        """(m, 3) whether a mark's east, north, up is held: none in a free solution."""
+        held = self.adjustment.datum.held_marks(self.network)
+        return held & (self.adjustment.inner is None)
+
+    @property
     def verdict(self) -> str:
         """The worst verdict of variance factor, blunder tests and known marks.
 

@@ -26,7 +26,7 @@ from .words import unbroken
 
 WIDTH = 80
 _TONES = {"meets": "34", "query": "33", "fails": "31", "fault": "31", "unchecked": "1"}
-_NARROWEST = 12
+_NARROWEST = 10
 _Grid = list[list[str]]
 
 

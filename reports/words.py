@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from ..adjust.precision.ellipses import Multipliers
     from ..networks import Options
     from ..networks.covariances import Floats
+    from .judged import Judged
 
 _FAR = (("too far east", "too far west"), ("too far north", "too far south"))
 _HIGH = ("too high", "too low")
@@ -21,6 +22,19 @@ MODES = {
     "constrained": "Constrained",
     "free": "Free, by inner constraints",
 }
+
+
+_PRINTED = {
+    "m": "metres",
+    "ift": "printed in international feet (0.3048 m exactly)",
+    "sft": "printed in US survey feet (1200/3937 m exactly)",
+}
+
+
+def frame_words(judged: "Judged", unit: str) -> str:
+    """Return the frame, its epoch, and the unit in which lengths are printed."""
+    said = judged.network.frame.describe()
+    return f"{said.removesuffix(', metres')}, {_PRINTED[unit]}"
 
 
 def shift_words(kind: str, shift_enu: "Floats", lengths: Lengths) -> str:
