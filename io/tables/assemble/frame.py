@@ -31,7 +31,7 @@ def job_frame(
         if section.kind == "geodetic":
             return _geodetic(section, findings)
         if section.earth == "curved":
-            return _curved(section, tables, findings)
+            return _curved(section, tables)
         return LocalFrame(section.height_datum)
     except InputError as error:
         findings.extend(error.findings)
@@ -52,12 +52,9 @@ def _fault(slug: str, booked: str, against: str, mend: str) -> Finding:
 
 def _geodetic(section: FrameSection, findings: list[Finding]) -> GeodeticFrame | None:
     code, epoch, grid = section.geographic_epsg, section.epoch, section.grid_epsg
-    if code is None or epoch is None:
-        missing = "geographic_epsg" if code is None else "epoch"
-        text = "a geodetic job states its frame and its epoch"
-        mend = f"write {missing} = … in [frame]"
-        findings.append(_fault("frame-not-stated", f"no {missing}", text, mend))
-        return None
+    # Their absence is told when job.toml is read.
+    assert code is not None
+    assert epoch is not None
     if not geodetic_code(code) or is_projected(code):
         text = "a geographic frame, three-dimensional"
         mend = "give the geographic code; a map grid goes into grid_epsg"
@@ -78,26 +75,17 @@ def _geodetic(section: FrameSection, findings: list[Finding]) -> GeodeticFrame |
     return GeodeticFrame(code, epoch, grid)
 
 
-def _curved(
-    section: FrameSection, tables: Mapping[str, Table], findings: list[Finding]
-) -> CurvedFrame | None:
-    stated = {
-        "latitude_deg": section.latitude,
-        "reference_height_m": section.reference_height,
-    }
-    missing = [name for name, value in stated.items() if value is None]
-    if section.latitude is None or section.reference_height is None:
-        text = "a curved earth needs its radius and the height of its distances"
-        mend = f"write {missing[0]} = … in [frame], or earth = flat"
-        booked = f"no {', no '.join(missing)}"
-        findings.append(_fault("frame-not-stated", booked, text, mend))
-        return None
+def _curved(section: FrameSection, tables: Mapping[str, Table]) -> CurvedFrame:
+    latitude, height = section.latitude, section.reference_height
+    # Their absence is told when job.toml is read.
+    assert latitude is not None
+    assert height is not None
     north, east = _booked_plan(tables)
     return curved_about(
         north,
         east,
-        latitude_deg=section.latitude,
-        reference_height=section.reference_height,
+        latitude_deg=latitude,
+        reference_height=height,
         height_datum=section.height_datum,
     )
 

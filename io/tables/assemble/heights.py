@@ -59,8 +59,6 @@ def job_geoid(
         return nothing
     if section.geoid == "table":
         return _from_table(tables, marks, nothing, findings)
-    if section.geoid_sd is None:
-        findings.append(_no_sd(section.geoid))
     latitude, longitude, _ = to_natural(frame, rough).T
     known = np.isfinite(latitude)
     found = np.full(count, np.nan)
@@ -87,18 +85,6 @@ def _from_table(
     undulation[mark[rows]] = table.number("undulation")[rows]
     sd[mark[rows]] = np.nan_to_num(table.number("sd_undulation")[rows])
     return replace(nothing, undulation=undulation, sd=sd)
-
-
-def _no_sd(name: str) -> Finding:
-    return Finding(
-        "geoid-sd-not-stated",
-        "fault",
-        "[frame]",
-        file="job.toml",
-        booked=f"geoid = {name!r}, no geoid_sd_mm",
-        against="the standard deviation of the model's undulations; it has no default",
-        mend="write geoid_sd_mm = … in [frame]",
-    )
 
 
 def _no_grid(name: str, problem: str) -> Finding:
