@@ -9,7 +9,7 @@ class Key:
     """One key of job.toml."""
 
     kind: str
-    """``text``, ``number``, ``whole``, ``flag``, ``clock``, ``pair``, ``tables``."""
+    """``text``, ``number``, ``whole``, ``flag``, ``clock``, ``tables``."""
     says: str
     choices: tuple[str, ...] = ()
     low: float = float("-inf")

@@ -49,6 +49,10 @@ def read_folder(folder: Path) -> Reading:
     ----------
     folder : Path
 
+    Returns
+    -------
+    Reading
+
     Raises
     ------
     InputError
