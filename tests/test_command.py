@@ -109,7 +109,7 @@ def test_version(say):
         ("decide leave-out baseline B2", "needs a reason"),
         ("decide leave-out bassline B2 --reason x", "did you mean baseline?"),
         ("decide accept query K7F3 --reason x", "there is no query 'K7F3'"),
-        ("decide leave-out baseline B222 --reason x", "did you mean B2"),
+        ("decide leave-out baseline B222 --reason x", "the 21 names of baselines.csv"),
         ("decide rename mark SLIPWAY --reason x", "name a mark of stations.csv"),
         ("decide accept query K7F3 --reason x --evidence no.pdf", "copy it there"),
         ("adjust --dated yesterday", "2026-05-04T14:30:00Z"),
@@ -240,7 +240,7 @@ def test_what_floats_is_named(say, job):
     table.write_text(table.read_text().replace("held", "check-only"))
     said = say("adjust")
     assert said.code == 4
-    assert said.err.startswith("no solution: ")
+    assert "no solution: " in said.err
     for word in ("marks ", "free to ", "mend ", "SLIPWAY"):
         assert word in said.err
     # The minimal solution can be made, so run goes on and says what is missing.
@@ -278,8 +278,9 @@ def test_export_can_be_loaded(say, job):
     assert any("GDA2020" in line and "epoch 2020" in line for line in heading)
     assert any("US survey feet" in line for line in heading)
     rows = list(csv.DictReader(line for line in lines if not line.startswith("#")))
-    stations = list(csv.DictReader((job / "stations.csv").read_text().splitlines()))
-    assert len(rows) == len([s for s in stations if not s["station"].startswith("#")])
+    table = (job / "stations.csv").read_text().splitlines()
+    booked = csv.DictReader(line for line in table if not line.startswith("#"))
+    assert [row["station"] for row in rows] == [row["station"] for row in booked]
     assert {"station", "north_sft", "east_sft", "sd_height_mm"} <= set(rows[0])
     assert Path("reports/control.geojson").is_file()
 

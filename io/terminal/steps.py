@@ -87,7 +87,7 @@ def adjusted(
     """
     from brasscap import __version__
     from brasscap.adjust import estimate
-    from brasscap.io.results import read_result, result_key
+    from brasscap.io.results import as_kept, read_result, result_key
 
     network = loaded.network
     key = result_key(loaded.input_hash, network, mode, over, __version__)
@@ -95,7 +95,7 @@ def adjusted(
     if kept is not None:
         return Adjusted(kept, _keep(request, loaded, None, key) if keep else ())
     progress(f"adjusting, {mode}")
-    made = estimate(network, mode, over=over, progress=progress)
+    made = as_kept(estimate(network, mode, over=over, progress=progress))
     return Adjusted(made, _keep(request, loaded, made, key) if keep else ())
 
 

@@ -125,14 +125,22 @@ def _check(job: "Job", tables: "Mapping[str, Table]", row: dict[str, str]) -> No
     from brasscap.io.tables.decisions import Decision, read_decisions
 
     earlier = read_decisions(tables["decisions"], []) if "decisions" in tables else ()
-    keys = ("action", "about_kind", "about", "value", "reason", "who", "answers_query")
-    new = Decision("", **{key: row[key] for key in keys})
+    new = Decision(
+        "",
+        row["action"],
+        row["about_kind"],
+        row["about"],
+        row["value"],
+        row["reason"],
+        row["who"],
+        answers_query=row["answers_query"],
+    )
     try:
         try_decision(job, tables, earlier, new)
     except Refused as refused:
-        likely = f"; did you mean {refused.likely}?" if refused.likely else ""
+        likely = f" (did you mean {refused.likely}?)" if refused.likely else ""
         raise wrong(
-            f"decide {new.text}: expected {refused.against}{likely} To mend: "
+            f"decide {new.text}: expected {refused.against}{likely}; "
             f"{refused.mend}; nothing was written"
         ) from None
 

@@ -61,7 +61,7 @@ def _shown(
         pair = _pair(judged.adjustment, *names)
         confidence = judged.network.options.confidence
         sentence = judge_sentence(
-            *names, pair.circle, confidence, Lengths(heading.unit)
+            pair.start, pair.end, pair.circle, confidence, Lengths(heading.unit)
         )
         document = content_show.show_pair(judged, pair, heading)
         return document, pair_object(judged, pair, sentence)
