@@ -176,7 +176,7 @@ class GeodeticFrame:
     def describe(self) -> str:
         """Return frame, epoch and unit in one line."""
         name = crs_name(self.geographic_epsg)
-        text = f"{name} (EPSG:{self.geographic_epsg}), epoch {self.epoch:.4g}"
+        text = f"{name} (EPSG:{self.geographic_epsg}), epoch {self.epoch:.7g}"
         if self.grid_epsg is not None:
             text += f", grid {crs_name(self.grid_epsg)} (EPSG:{self.grid_epsg})"
         return text + ", metres"

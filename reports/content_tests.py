@@ -63,7 +63,9 @@ def _without_set_ups(tests: "BlunderTests", lengths: Lengths) -> str:
     of_rows = [i for i, k in enumerate(tests.kind) if k in ("baseline", "position")]
     seen = [i for i in of_rows if tests.verdict[i] != "unchecked"]
     said = "no set-up was booked, so a wrong antenna height cannot be looked for"
-    if seen:
+    if not seen:
+        said += "; nothing checks anything: a blunder of any size is hidden"
+    else:
         said += "; the smallest blunder of a single observation that shows is "
         said += range_words(tests.tests.smallest_detectable[np.array(seen)], lengths)
     return said

@@ -66,18 +66,27 @@ def network_map(
     named = _named([mark for mark, _ in placed])
     names = [mark.name for mark, _ in placed if mark in named]
     at = [at for mark, at in placed if mark in named]
-    labels = [_label(x) for x in place_labels(names, at, segments, WIDTH)]
+    labels = place_labels(names, at, segments, WIDTH)
     bars = _bars(seen, factor)
     tall = seen.height + FOOT
     svg = (
         f'<svg class="map" viewBox="0 0 {WIDTH:g} {tall:.0f}" role="group" '
         f'aria-label="Map of the network">\n'
-        + "\n".join([*drawn, *ellipses, *symbols, *labels, _north_arrow(seen), bars])
+        + "\n".join(
+            [
+                *drawn,
+                *ellipses,
+                *symbols,
+                *map(_label, labels),
+                _north_arrow(seen),
+                bars,
+            ]
+        )
         + "\n</svg>"
     )
     caption = _caption(factor, limits, lines, confidence)
-    if len(named) < len(placed):
-        caption += " Only known marks are named; every mark has its title."
+    if len(labels) < len(placed):
+        caption += " Not every mark is named; each has its title, and leads to its row."
     return svg, caption
 
 
@@ -221,9 +230,12 @@ def _caption(
         f"Ellipses {confidence}, drawn {_spaced(factor)} times too large.",
         "Triangle: known mark (full held, half weighted, open check-only). Circle: "
         "new mark (full checked, open unchecked).",
-        "The heavier a line, the larger a blunder it would let pass: light up to "
-        f"{lower} mm, middle up to {upper} mm, heavy beyond.",
     ]
+    if lines:
+        words.append(
+            "The heavier a line, the larger a blunder it would let pass: light up to "
+            f"{lower} mm, middle up to {upper} mm, heavy beyond."
+        )
     if "hollow" in kinds:
         words.append("Hollow line: nothing checks it.")
     if "left-out" in kinds:

@@ -17,6 +17,8 @@ _SIDES = (
     (-12.0, 22.0, "end"),
 )
 """Offsets from the mark, the preferred first, and the side the text is set to."""
+_COVERS = 1000.0
+"""Cost of covering another name."""
 _LETTER, _TALL = 14.5, 25.0
 """Width of a letter and height of a line on a phone, where they are largest, px."""
 
@@ -45,7 +47,9 @@ def place_labels(
     segments: Sequence[tuple[Place, Place]],
     wide: float,
 ) -> list[Label]:
-    """Return a label for each mark, each on the side that hides the least.
+    """Return the labels of marks, each on the side that hides the least.
+
+    A name that would cover another one on every side is left out.
 
     Parameters
     ----------
@@ -66,7 +70,9 @@ def place_labels(
             _cost(label, done, dots, marks, wide) + 0.1 * rank
             for rank, label in enumerate(tried)
         ]
-        done.append(tried[int(np.argmin(costs))])
+        best = int(np.argmin(costs))
+        if costs[best] < _COVERS:
+            done.append(tried[best])
     return done
 
 
@@ -93,4 +99,4 @@ def _cost(
         left < b[2] and b[0] < right and top < b[3] and b[1] < bottom
         for b in (other.box for other in done)
     )
-    return outside + 20.0 * overlaps + 8.0 * inside(marks) + inside(dots)
+    return outside + _COVERS * overlaps + 8.0 * inside(marks) + inside(dots)

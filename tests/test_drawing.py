@@ -220,7 +220,7 @@ def test_of_very_many_marks_only_the_known_are_named():
     svg, caption = network_map([HELD, *many], [])
     named = [t.text for t in ET.fromstring(svg).iter("text") if not t.get("class")]
     assert named == ["HELD"]
-    assert "Only known marks are named" in caption
+    assert "Not every mark is named" in caption
 
 
 @pytest.mark.parametrize(
@@ -228,3 +228,10 @@ def test_of_very_many_marks_only_the_known_are_named():
 )
 def test_round_down(value, expected):
     assert round_down(value) == expected
+
+
+def test_a_name_that_would_cover_others_is_left_out():
+    places = [(100.0 + k % 3, 100.0 + k // 3) for k in range(12)]
+    names = [f"CROWDED {k}" for k in range(12)]
+    labels = place_labels(names, places, [], WIDTH)
+    assert 1 <= len(labels) < len(names)
