@@ -149,9 +149,14 @@ def _changes(before: dict[str, Any], now: dict[str, Any]) -> list[str]:
     """Return what differs, each as "tests outlier_alpha 0.01 (was 0.001)"."""
     rows = []
     for part in sorted(now):
-        old, new = before[part], now[part]
-        for key in sorted({*old, *new}):
-            if str(old.get(key)) != str(new.get(key)):
-                was, value = (d.get(key, "not stated") for d in (old, new))
+        for key in sorted({*before[part], *now[part]}):
+            was, value = (_said(d[part], key) for d in (before, now))
+            if was != value:
                 rows.append(f"{part} {key} {value} (was {was})")
     return rows or ["kept file changed"]
+
+
+def _said(part: dict[str, Any], key: str) -> str:
+    if key not in part:
+        return "not stated"
+    return json.dumps(part[key], sort_keys=True, ensure_ascii=False, default=str)

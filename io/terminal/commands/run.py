@@ -91,11 +91,11 @@ def _solutions(
     return made, notes, missing
 
 
-def largest(solutions: "dict[str, Judged]", unit: str) -> str:
+def largest(loaded: "Loaded", solutions: "dict[str, Judged]", unit: str) -> str:
     """Return the largest finding in words; empty where no test is over its limit.
 
     The minimal solution comes first: there the known marks cannot bend what the
-    observations say of each other.
+    observations say of each other. An open query about the same thing is named.
     """
     from brasscap.reports.rounding import Lengths
     from brasscap.reports.words import shift_words
@@ -103,12 +103,22 @@ def largest(solutions: "dict[str, Judged]", unit: str) -> str:
     for judged in solutions.values():
         tests = judged.tests
         for i in tests.order():
-            if tests.verdict[i] in ("fails", "query"):
-                kind = tests.kind[i]
-                words = shift_words(kind, tests.tests.shift[i], Lengths(unit))
-                # "height of set-up …" says it where the sentence does not.
-                what = kind.removesuffix(" height") if "height" in words else kind
-                return f"{what} {tests.about[i]}: {words}"
+            if tests.verdict[i] not in ("fails", "query"):
+                continue
+            kind = tests.kind[i]
+            words = shift_words(kind, tests.tests.shift[i], Lengths(unit))
+            # "height of set-up …" says it where the sentence does not.
+            what = kind.removesuffix(" height") if "height" in words else kind
+            said = f"{what} {tests.about[i]}: {words}"
+            return said + _query_about(loaded, f"{what} {tests.name[i]}")
+    return ""
+
+
+def _query_about(loaded: "Loaded", thing: str) -> str:
+    for finding in loaded.findings:
+        about = f"{finding.about},"
+        if finding.query and finding.is_open and about.startswith(f"{thing},"):
+            return f"; query {finding.query} is about it too ({finding.slug})"
     return ""
 
 
@@ -132,7 +142,7 @@ def _sections(
     if queries:
         count = counted(len(queries), "open query", "open queries")
         said = f"input: no fault, {count} ({', '.join(queries)}): brasscap check"
-    found = largest(solutions, _unit(request, loaded))
+    found = largest(loaded, solutions, _unit(request, loaded))
     lines = [Paragraph(said)]
     if found:
         lines.append(Paragraph(f"largest finding: {found}"))
@@ -179,15 +189,20 @@ def _next(
     from brasscap.reports.content import next_step
     from brasscap.reports.document import Paragraph, Section
 
-    lines: list[Paragraph] = []
     at_fault = [j for j in solutions.values() if j.verdict in ("fails", "query")]
-    found = largest(solutions, _unit(request, loaded))
+    found = largest(loaded, solutions, _unit(request, loaded))
+    queries = [f.query for f in loaded.findings if f.verdict == "query" and f.is_open]
     if at_fault and found:
-        lines.append(Paragraph(f"next: {next_step(at_fault[0])}   ({found})", "next"))
-    elif solutions and not page:
-        lines.append(Paragraph("next: brasscap report --html", "next"))
+        step = f"{next_step(at_fault[0])}   ({found})"
     elif not solutions:
-        lines.append(Paragraph("next: brasscap adjust minimal", "next"))
+        step = "brasscap adjust minimal"
+    elif not page:
+        step = "brasscap report --html"
+    elif queries:
+        step = f"brasscap check, and answer query {', '.join(queries)}"
+    else:
+        step = "brasscap export --csv"
+    lines = [Paragraph(f"next: {step}", "next")]
     if page:
         lines.append(Paragraph(f"open: {page}", "next"))
     return Section("", tuple(lines))
@@ -205,7 +220,7 @@ def _object(
     return {
         "schema": "brasscap/run/1",
         "verdict": worst({judged.verdict for judged in solutions.values()}),
-        "largest_finding": largest(solutions, _unit(request, loaded)),
+        "largest_finding": largest(loaded, solutions, _unit(request, loaded)),
         "solutions": [adjust_object(judged) for judged in solutions.values()],
         "findings": findings_objects(loaded.findings),
         "page": page,
