@@ -6,13 +6,14 @@ from .content_tests import (
     could_hide,
     largest_rows,
     tests_table,
+    thing_of,
     variance_factor_line,
 )
 from .document import Document, Paragraph, Part, Section, Table
 from .heading import Heading
 from .judged import Judged
 from .rounding import Lengths
-from .words import MODES, frame_words
+from .words import MODES, frame_words, set_up_words
 
 
 def adjust_document(judged: Judged, heading: Heading) -> Document:
@@ -32,14 +33,16 @@ def adjust_document(judged: Judged, heading: Heading) -> Document:
         Paragraph(counts(judged)),
         Paragraph(frame_words(judged, heading.unit)),
         Paragraph(basis(judged)),
+        *(Paragraph(said) for said in [set_up_words(judged, lengths)] if said),
         Paragraph(""),
         variance_factor_line(judged),
         could_hide(judged, lengths),
         largest_table(judged, lengths),
         marks_table(judged, lengths),
     ]
-    if not judged.network.frame.has_grid:
-        parts.append(geodetic_table(judged, lengths) or Paragraph(""))
+    geodetic = geodetic_table(judged, lengths)
+    if geodetic and not judged.network.frame.has_grid:
+        parts.append(geodetic)
     known = known_table(judged, lengths)
     if known:
         parts.append(known)
@@ -63,12 +66,10 @@ def title(judged: Judged) -> str:
 
 
 def basis(judged: Judged) -> str:
-    """Return which covariances the tests come from."""
-    return f"variance factor and tests from the {_basis(judged)} covariances"
-
-
-def _basis(judged: Judged) -> str:
-    return judged.network.options.tests_from
+    """Return which covariances variance factor and tests come from."""
+    if judged.network.options.tests_from == "stated":
+        return "variance factor and tests from the stated covariances"
+    return "variance factor from the stated, tests from the estimated covariances"
 
 
 def largest_table(judged: Judged, lengths: Lengths) -> Table:
@@ -83,8 +84,9 @@ def next_step(judged: Judged) -> str:
     if judged.verdict in ("fails", "query"):
         at = int(judged.tests.order()[0]) if len(judged.tests.name) else -1
         if at >= 0 and judged.tests.verdict[at] in ("fails", "query"):
-            kind = judged.tests.kind[at]
-            name = judged.tests.name[at]
+            kind, name = judged.tests.kind[at], judged.tests.name[at]
+            if kind == "position":
+                return "brasscap report --html"
             return f"brasscap show {_show_kind(kind)} {quoted(name)}"
         return "brasscap report --html"
     if judged.adjustment.datum.mode == "minimal":
@@ -93,9 +95,8 @@ def next_step(judged: Judged) -> str:
 
 
 def _show_kind(kind: str) -> str:
-    return {"set-up height": "set-up", "baseline": "baseline"}.get(
-        kind, "mark" if kind.startswith("known") else kind
-    )
+    family = thing_of(kind, "").strip()
+    return "mark" if family == "known mark" else family
 
 
 def quoted(name: str) -> str:

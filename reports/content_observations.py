@@ -138,14 +138,36 @@ def set_ups_table(judged: Judged, lengths: Lengths) -> Table:
     return Table("set-ups; heights are vertical, above the mark", columns, rows)
 
 
+_DECISION = (
+    "decision",
+    "action",
+    "about",
+    "value",
+    "reason",
+    "evidence",
+    "who",
+    "when (UTC)",
+    "answers",
+)
+
+
 def decisions_table(heading: Heading) -> Table:
     """Return the register of decisions, each with its reason."""
-    columns = tuple(
-        Column(head, number=False)
-        for head in ("decision", "action", "about", "value", "reason", "who", "answers")
-    )
+    columns = tuple(Column(head, number=False) for head in _DECISION)
     rows = tuple(
-        Row((d.name, d.action, d.about, d.value, d.reason, d.who, d.answers))
+        Row(
+            (
+                d.name,
+                d.action,
+                d.about,
+                d.value,
+                d.reason,
+                d.evidence,
+                d.who,
+                d.when,
+                d.answers,
+            )
+        )
         for d in heading.decisions
     )
     note = "" if rows else "No decision was made: every observation is in use."

@@ -30,7 +30,14 @@ from .document import (
 from .heading import Heading
 from .judged import BroughtBack, Judged
 from .rounding import Lengths, number, percent
-from .words import CAUTIONS, GLOSSARY, frame_words, multiplier_words, test_basis
+from .words import (
+    CAUTIONS,
+    GLOSSARY,
+    frame_words,
+    multiplier_words,
+    set_up_words,
+    test_basis,
+)
 
 _WORST = 12
 """Set-ups listed among what could hide; the others are in the table of every test."""
@@ -81,11 +88,17 @@ def _head(judged: Judged, heading: Heading) -> Facts:
         ("solution", title(judged)),
         ("surveyor in charge", _person(heading)),
         ("frame", frame_words(judged, heading.unit)),
+        ("set-ups, sd", _set_ups(judged, heading)),
         ("input", f"hash {heading.input_hash[:16] or 'not computed'}"),
     ]
     if heading.dated:
         pairs.append(("dated", heading.dated))
     return Facts(tuple(pairs))
+
+
+def _set_ups(judged: Judged, heading: Heading) -> str:
+    said = set_up_words(judged, Lengths(heading.unit))
+    return said.removeprefix("set-ups, sd: ") or "none booked"
 
 
 def _person(heading: Heading) -> str:

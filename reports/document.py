@@ -29,7 +29,10 @@ class Vial:
 
 @dataclass(frozen=True, slots=True)
 class Paragraph:
-    """A sentence or more; ``soft`` is set back, ``next`` is the next step."""
+    """A sentence or more; ``soft`` is set back, ``next`` is the next step.
+
+    Without words it keeps apart, as an empty line, what stands around it.
+    """
 
     text: str
     tone: str = ""

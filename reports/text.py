@@ -92,7 +92,9 @@ def section_lines(section: Section) -> list[str]:
 
 
 def _lines(part: Part) -> Iterator[str]:
-    if isinstance(part, Paragraph):
+    if isinstance(part, Paragraph) and not part.text:
+        yield ""
+    elif isinstance(part, Paragraph):
         indent = "" if part.tone == "next" else "  "
         yield from _filled(part.text, indent, indent)
     elif isinstance(part, VerdictLine):

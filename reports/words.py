@@ -24,6 +24,26 @@ MODES = {
 }
 
 
+def set_up_words(judged: "Judged", lengths: Lengths) -> str:
+    """Return how well each kind of support is taken to stand; empty without set-ups."""
+    set_ups = judged.network.set_ups
+    kinds: dict[str, list[int]] = {}
+    for i, support in enumerate(set_ups.support):
+        kinds.setdefault(support or "support not booked", []).append(i)
+    said = [
+        f"{kind} {_span(set_ups.sd_centring[rows], lengths)} centring, "
+        f"{_span(set_ups.sd_height[rows], lengths)} height"
+        for kind, rows in kinds.items()
+    ]
+    return f"set-ups, sd: {'; '.join(said)}" if said else ""
+
+
+def _span(sizes: "Floats", lengths: Lengths) -> str:
+    least, most = lengths.small(float(sizes.min())), lengths.small(float(sizes.max()))
+    both = least if least == most else f"{least}–{most}"
+    return f"{both} {lengths.small_unit}"
+
+
 _PRINTED = {
     "m": "metres",
     "ift": "printed in international feet (0.3048 m exactly)",
