@@ -167,10 +167,10 @@ def _result(
     over: str | Sequence[str] | None,
 ) -> Adjustment:
     inner = None
-    system = equations(network, hold, nodes)
-    rows = tuple(batch for some in system for batch in whiten(some, columns))
     if hold.mode == "free" and hold.held:
         nodes, inner = lay(network, nodes, columns, factor, over)
+    system = equations(network, hold, nodes)
+    rows = tuple(batch for some in system for batch in whiten(some, columns))
     return Adjustment(
         network, hold, nodes, columns, system, rows, factor, inner, iterations
     )
