@@ -78,8 +78,8 @@ def width(line: str) -> int:
 
 
 def section_lines(section: Section) -> list[str]:
-    """Return the lines of a section; its title only if it has one."""
-    lines = ["", section.title] if section.title else []
+    """Return the lines of a section, its title first; none where all is drawings."""
+    lines: list[str] = []
     before: Part | None = None
     for part in section.parts:
         set_part = list(_lines(part))
@@ -88,7 +88,7 @@ def section_lines(section: Section) -> list[str]:
             lines.append("")
         lines += set_part
         before = part if set_part else before
-    return lines
+    return ["", section.title, *lines] if section.title and lines else lines
 
 
 def _lines(part: Part) -> Iterator[str]:

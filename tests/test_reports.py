@@ -12,12 +12,15 @@ import xml.etree.ElementTree as ET
 from dataclasses import replace
 from fractions import Fraction
 from html.parser import HTMLParser
+from importlib.resources import files
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from brasscap.adjust import estimate
 from brasscap.adjust.precision import pair
+from brasscap.io.tables.load import load
 from brasscap.networks import (
     Finding,
     KnownMarks,
@@ -577,3 +580,32 @@ def test_reading_the_modules_does_not_import_matplotlib():
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
     assert run.stdout == "[]\n", run.stderr
+
+
+TESTS = Path(__file__).parent
+
+
+def test_textbook_network_is_printed_as_published():
+    """The case file names book and chapter; every published digit must be there."""
+    name = "gnss_textbook_two_control_13_vectors"
+    expected = json.loads((TESTS / f"cases/{name}.json").read_text("utf-8"))["expected"]
+    network = load(TESTS / "jobs" / name).network
+    document = adjust_document(judge(estimate(network, "constrained")), HEADING)
+    (marks,) = [t for t in tables_of(document) if t.caption.startswith("marks")]
+    printed = {row.cells[0]: row.cells[1:4] for row in marks.rows}
+    for station, xyz in expected["xyz"].items():
+        assert [float(c.replace("−", "-")) for c in printed[station]] == xyz
+    said = text(document)
+    assert f"{expected['s0_sq']:.4f}" in said
+    assert f"{expected['dof']} degrees of freedom" in said
+    assert max(map(width, said.splitlines())) <= 80
+
+
+@pytest.mark.parametrize("mode", ["minimal", "constrained", "free"])
+def test_example_job_fits_a_terminal_and_its_page_holds_together(mode):
+    loaded = load(Path(str(files("brasscap.networks") / "examples" / "harbour")))
+    judged = judge(estimate(loaded.network, mode))
+    assert max(map(width, text(adjust_document(judged, HEADING)).splitlines())) <= 80
+    page = Page(html(report_document(judged, HEADING)))
+    assert {link[1:] for link in page.links} <= set(page.ids)
+    assert len(page.ids) == len(set(page.ids))
