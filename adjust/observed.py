@@ -61,6 +61,8 @@ def used_parameters(network: Network) -> Bools:
     """Return (q,) whether an observation in use has the parameter."""
     used = np.zeros(len(network.parameters), dtype=bool)
     named = [some.parameter[some.used] for some in network.sights]
+    if network.vectors.parameter is not None:
+        named.append(network.vectors.parameter[network.vectors.used])
     if network.levels is not None:
         named.append(network.levels.parameter[network.levels.used])
     for numbers in named:
@@ -77,16 +79,26 @@ def free_components(network: Network) -> Bools:
 
 def free_turn(network: Network) -> bool:
     """Return whether nothing observed says which way the plan lies."""
-    fixed = network.vectors.used.any() or network.positions.used.any()
+    fixed = _fixed_by_vectors(network, 1) or network.positions.used.any()
     fixed |= any(s.kind == "azimuth" and s.used.any() for s in network.sights)
     plan = observed_components(network)[: len(network.marks), :2].any()
     return bool(plan and not fixed)
 
 
+def _fixed_by_vectors(network: Network, slot: int) -> bool:
+    """Return whether a vector in use has no free scale (0) or turn (1)."""
+    vectors = network.vectors
+    if vectors.parameter is None:
+        return bool(vectors.used.any())
+    number = vectors.parameter[:, slot]
+    free = np.isnan(np.append(network.parameters.sd, 0.0)[number])
+    return bool((vectors.used & ~free).any())
+
+
 def free_scale(network: Network) -> bool:
     """Return whether nothing observed says how large the plan is."""
     sized = ("slope distance", "horizontal distance")
-    fixed = network.vectors.used.any() or network.positions.used.any()
+    fixed = _fixed_by_vectors(network, 0) or network.positions.used.any()
     fixed |= any(s.kind in sized and s.used.any() for s in network.sights)
     plan = observed_components(network)[: len(network.marks), :2].any()
     return bool(plan and not fixed)

@@ -80,6 +80,9 @@ class Vectors:
     used: Bools
     """False where a decision left the vector out."""
     row: Ints
+    parameter: Ints | None = None
+    """(n, 2) parameters of the vector's group: scale, and turn about the vertical of
+    the job's middle; −1 for none; None where no vector has any."""
 
     def __len__(self) -> int:
         return len(self.name)
@@ -118,7 +121,8 @@ class Parameters:
     """As said: "orientation of T1, round 1"."""
     kind: Names
     """``orientation`` (rad), ``refraction`` (coefficient), ``distance constant`` (m),
-    ``distance scale`` (ratio), ``undulation`` (m), ``rotation`` (rad)."""
+    ``distance scale`` (ratio), ``undulation`` (m), ``vector scale`` (ratio),
+    ``vector turn`` (rad)."""
     start: Floats
     """(q,) where the iteration starts, and the prior where there is one; NaN for an
     orientation that the first positions give."""

@@ -62,16 +62,26 @@ def every_kind(frame, seed=1):
     xyz = site(frame)
     kinds = tuple(sights(kind, random) for kind in KINDS)
     parameters = Parameters(
-        ("orientation", "constant", "scale", "refraction", "N"),
+        (
+            "orientation",
+            "constant",
+            "scale",
+            "refraction",
+            "N",
+            "vectors 1",
+            "vectors 2",
+        ),
         (
             "orientation",
             "distance constant",
             "distance scale",
             "refraction",
             "undulation",
+            "vector scale",
+            "vector turn",
         ),
-        np.array([0.3, 0.002, 4e-6, 0.13, 47.0]),
-        np.array([np.nan, 0.002, 3e-6, 0.10, 0.005]),
+        np.array([0.3, 0.002, 4e-6, 0.13, 47.0, 3e-6, 0.4]),
+        np.array([np.nan, 0.002, 3e-6, 0.10, 0.005, 1e-6, 0.1]),
     )
     four = np.arange(4)
     blank = ("",) * 4
@@ -133,10 +143,12 @@ def levels():
 
 
 def vectors():
+    """Return one vector of a group with a scale and a turn of its own."""
     return Vectors(
         ("V1",), np.array([4]), np.array([2]), np.array([[1.0, 2, 3]]),
         np.array([1.6]), np.array([0.4]), single(1e-4 * np.eye(3)[None]),
         np.array([-1]), np.array([-1]), np.ones(1, dtype=bool), np.array([2]),
+        np.array([[5, 6]]),
     )  # fmt: skip
 
 
