@@ -100,7 +100,8 @@ def carried_over(operation: str, xyz: Floats, epoch: float) -> Floats:
     except ProjError as error:
         raise ValueError(str(error)) from error
     over = np.stack(parts[:3], axis=-1)
-    if not np.all(np.linalg.norm(over - xyz, axis=-1) < 1000.0):
+    finite = np.isfinite(over).all() and np.isfinite(xyz).all()
+    if not finite or not np.all(np.linalg.norm(over - xyz, axis=-1) < 1000.0):
         raise ValueError("it moves positions by more than a kilometre")
     return over
 

@@ -34,7 +34,7 @@ def slant_reduced(slant: float, radius: float, offset: float) -> float:
     >>> round(slant_reduced(1.5, 0.17, 0.0), 4)
     1.4903
     """
-    if not slant > radius:
+    if not slant > abs(radius):
         return float("nan")
     return sqrt(slant * slant - radius * radius) - offset
 

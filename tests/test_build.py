@@ -479,6 +479,7 @@ def test_the_ways_to_book_a_place_agree(job):
         ("A,held,held,40,-105,1600,99999,,", "frame-unknown"),
         ("A,held,held,40,-105,1600,,2010.2,", "epoch-differs"),
         ("A,held,,40,-105,,,,5", "geoid-not-stated"),
+        ("A,held,held,40,-105,52493000,,,", "position-not-on-earth"),
     ],
 )
 def test_known_marks_that_cannot_be_used(job, row, slug):

@@ -49,8 +49,8 @@ def job(tmp_path):
         for name, text in {**TABLES, **tables}.items():
             (tmp_path / f"{name}.csv").write_text(text, "utf-8")
         rows = [
-            f"D{k},AB,{text.partition('|')[0]},because,{text.partition('|')[2] or ','}\n"
-            for k, text in enumerate(decisions)
+            f"D{k},AB,{what},because,{more or ','}\n"
+            for k, (what, _, more) in enumerate(d.partition('|') for d in decisions)
         ]
         (tmp_path / "decisions.csv").write_text(HEADER + "".join(rows), "utf-8")
         return load(tmp_path)

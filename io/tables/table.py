@@ -76,9 +76,8 @@ class Table:
         return np.asarray(self.booked[name] != "", dtype=bool)
 
     def instant(self, name: str) -> NDArray[np.datetime64]:
-        """Return a column of UTC times, shape (n,), to the millisecond; NaT = empty."""
-        texts = [text.rstrip("Z").replace(" ", "T") for text in self.word(name)]
-        return np.array(texts, dtype="datetime64[ms]")
+        """Return a column of UTC times, shape (n,), to the millisecond; NaT = none."""
+        return np.array([_instant(str(t)) for t in self.word(name)], "datetime64[ms]")
 
     def about(self, i: int) -> str:
         """Return row ``i`` as a person names it: "baseline B17 GROVE 3 – T104"."""
@@ -125,3 +124,12 @@ class Table:
     def _header(self, column: str, i: int) -> str:
         own = self.file_headers.get(str(self.file[i]), {})
         return own.get(column, self.header.get(column, column))
+
+
+def _instant(text: str) -> np.datetime64:
+    bare = text.rstrip("Z").removesuffix("+00:00").replace(" ", "T")
+    try:
+        return np.datetime64(bare, "ms")
+    except ValueError:
+        # What cannot be read was told as a fault of its cell.
+        return np.datetime64("NaT", "ms")

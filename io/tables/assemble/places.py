@@ -17,6 +17,9 @@ from ....networks.frames import Frame, GeodeticFrame, crs
 from ..table import Table
 from .stated import Stated
 
+HIGHEST_M = 20_000.0
+"""No mark is higher above the ellipsoid, or deeper below it."""
+
 
 @dataclass(frozen=True, slots=True)
 class Places:
@@ -114,8 +117,13 @@ def booked_places(
     usable = stated.usable & ~wrong
     if isinstance(frame, GeodeticFrame):
         _from_grids(table, frame, stated, natural, prefix, findings)
+        # A latitude beyond the pole is told by its cell, half a plan by its row.
+        on_earth = (np.abs(natural[:, 0]) <= 90) & np.isfinite(natural[:, 1])
+        natural[~on_earth, :2] = np.nan
         whole: Bools = np.all(np.isfinite(xyz), axis=1)
         natural[whole] = to_natural(frame, xyz[whole])
+        usable &= ~_off_the_ground(table, natural, prefix, findings)
+        natural[~usable], xyz[~usable] = np.nan, np.nan
         xyz = np.where(whole[:, None], xyz, to_cartesian(frame, natural))
         _carry_over(table, frame, stated, natural, xyz, findings)
     else:
@@ -187,6 +195,42 @@ def _from_grids(
             findings.append(_no_grid(table, rows, prefix, str(error)))
             continue
         natural[rows, :2] = source.geodetic(xyz)[:, :2]
+        for i in rows[~np.isfinite(xyz).all(axis=1)].tolist():
+            findings.append(_outside(table, i, prefix))
+
+
+def _off_the_ground(
+    table: Table, natural: Floats, prefix: str, findings: list[Finding]
+) -> Bools:
+    """Return the rows that are so high or so deep that a unit must be wrong."""
+    high: Bools = ~np.isnan(natural[:, 2]) & ~(np.abs(natural[:, 2]) < HIGHEST_M)
+    for i in np.flatnonzero(high).tolist():
+        columns = ("x", "y", "z", "ellipsoidal_height")
+        booked = tuple(prefix + c for c in columns if table.has(prefix + c)[i])
+        findings.append(
+            table.finding(
+                "position-not-on-earth",
+                "fault",
+                i,
+                booked,
+                against=f"within {HIGHEST_M / 1000:.0f} km of the ellipsoid",
+                likely="another unit, or X, Y, Z in another order or with another sign",
+                mend="compare with the source, and mind the unit in the header",
+            )
+        )
+    return high
+
+
+def _outside(table: Table, i: int, prefix: str) -> Finding:
+    return table.finding(
+        "position-outside-grid",
+        "fault",
+        i,
+        (prefix + "north", prefix + "east"),
+        against="the map grid does not reach there",
+        likely="north and east exchanged, or another unit",
+        mend="compare with the source, and mind the unit in the header",
+    )
 
 
 def _geodetic_code(code: int) -> int:
