@@ -7,6 +7,7 @@ import numpy as np
 
 from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
+from ..equations import Equations
 from . import shifts
 from .names import about, names, rows
 from .verdicts import Basis, Tested, part, tested
@@ -83,7 +84,11 @@ def blunder_tests(adjustment: Adjustment) -> BlunderTests:
     BlunderTests
         A row a test; lengths in m.
     """
-    made = [_edges(adjustment, some.kind) for some in adjustment.equations]
+    made = [
+        _edges(adjustment, some)
+        for some in adjustment.equations
+        if some.kind != "set-up"
+    ]
     made += _set_ups(adjustment) + _known_marks(adjustment)
     return _together(adjustment, [some for some in made if len(some.name)])
 
@@ -99,34 +104,34 @@ class _Some:
     tests: Tested
 
 
-def _edges(adjustment: Adjustment, kind: str) -> _Some:
+def _edges(adjustment: Adjustment, some: Equations) -> _Some:
     """Return the tests of one kind of observation, as the rows were booked."""
-    (some,) = (e for e in adjustment.equations if e.kind == kind)
     used = np.flatnonzero(some.used)
     found, redundancy = shifts.of_edges(adjustment, some)
-    if kind == "set-up":
-        count = len(adjustment.network.marks)
-        found = shifts.of_nodes(adjustment, [np.array([count + i]) for i in used])
-    else:
-        found = _chosen(found, used)
-    return _Some(
-        kind,
-        used,
-        names(adjustment.network, kind, used),
-        about(adjustment.network, kind, used),
-        rows(adjustment.network, kind)[used],
-        redundancy[used],
-        _tested(adjustment, found),
+    return _named(
+        adjustment, some.kind, some.kind, used, _chosen(found, used), redundancy[used]
     )
 
 
 def _set_ups(adjustment: Adjustment) -> list[_Some]:
-    network = adjustment.network
-    some = [e for e in adjustment.equations if e.kind == "set-up"]
-    used = np.flatnonzero(some[0].used) if some else np.zeros(0, dtype=np.int64)
-    groups = [np.array([len(network.marks) + i]) for i in used]
-    height = part(shifts.of_nodes(adjustment, groups), [2])
-    return [_extra(adjustment, "set-up height", "set-up", used, height)]
+    """Return the tests of set-ups, against all that was observed from them."""
+    for some in adjustment.equations:
+        if some.kind == "set-up":
+            break
+    else:
+        return []
+    used = np.flatnonzero(some.used)
+    _, redundancy = shifts.of_edges(adjustment, some)
+    first = len(adjustment.network.marks)
+    found = shifts.of_nodes(adjustment, [np.array([first + i]) for i in used])
+    height = part(found, [2])
+    seen = np.flatnonzero(height.components.any(axis=1))
+    return [
+        _named(adjustment, "set-up", "set-up", used, found, redundancy[used]),
+        _named(
+            adjustment, "set-up height", "set-up", used[seen], _chosen(height, seen)
+        ),
+    ]
 
 
 def _known_marks(adjustment: Adjustment) -> list[_Some]:
@@ -139,11 +144,8 @@ def _known_marks(adjustment: Adjustment) -> list[_Some]:
     for word, components in (("plan", [0, 1]), ("height", [2])):
         rows_held = datum.held_rows[held][:, components].any(axis=1)
         alone = part(_chosen(found, np.flatnonzero(rows_held)), components)
-        made.append(
-            _extra(
-                adjustment, f"known mark {word}", "known mark", held[rows_held], alone
-            )
-        )
+        kind = f"known mark {word}"
+        made.append(_named(adjustment, kind, "known mark", held[rows_held], alone))
     weighted = [e for e in adjustment.equations if e.kind == "known mark"]
     if weighted:
         of_rows, _ = shifts.of_edges(adjustment, weighted[0])
@@ -151,22 +153,27 @@ def _known_marks(adjustment: Adjustment) -> list[_Some]:
             active = weighted[0].active[:, components].any(axis=1) & weighted[0].used
             rows_used = np.flatnonzero(active)
             alone = part(_chosen(of_rows, rows_used), components)
-            made.append(
-                _extra(adjustment, f"known mark {word}", "known mark", rows_used, alone)
-            )
+            kind = f"known mark {word}"
+            made.append(_named(adjustment, kind, "known mark", rows_used, alone))
     return made
 
 
-def _extra(
-    adjustment: Adjustment, kind: str, table: str, used: Ints, found: shifts.Shifts
+def _named(
+    adjustment: Adjustment,
+    kind: str,
+    table: str,
+    used: Ints,
+    found: shifts.Shifts,
+    redundancy: Floats | None = None,
 ) -> _Some:
+    nothing = np.full(len(used), np.nan)
     return _Some(
         kind,
         used,
         names(adjustment.network, table, used),
         about(adjustment.network, table, used),
         rows(adjustment.network, table)[used],
-        np.full(len(used), np.nan),
+        nothing if redundancy is None else redundancy,
         _tested(adjustment, found),
     )
 

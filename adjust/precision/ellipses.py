@@ -32,7 +32,7 @@ def ellipse(covariance: ArrayLike) -> tuple[Floats, Floats, Floats]:
     semi_major, semi_minor : ndarray, shape (...)
         In the unit whose square the covariance has.
     azimuth : ndarray, shape (...)
-        Of the major axis, clockwise from north, radians in [0, π).
+        Of the major axis, clockwise from north, radians in [0, π); 0 for a circle.
 
     Examples
     --------
@@ -43,9 +43,11 @@ def ellipse(covariance: ArrayLike) -> tuple[Floats, Floats, Floats]:
     given = np.asarray(covariance, dtype=float)
     ee, nn, en = given[..., 0, 0], given[..., 1, 1], given[..., 0, 1]
     middle, half = (ee + nn) / 2, np.hypot((nn - ee) / 2, en)
-    azimuth = 0.5 * np.arctan2(2 * en, nn - ee)
+    azimuth = np.mod(0.5 * np.arctan2(2 * en, nn - ee), np.pi)
+    # Rounding turns a circle anywhere, and north into 180°.
+    nothing = (half <= 1e-9 * middle) | (azimuth > np.pi - 1e-9)
     minor = np.sqrt(np.maximum(middle - half, 0.0))
-    return np.sqrt(middle + half), minor, np.mod(azimuth, np.pi)
+    return np.sqrt(middle + half), minor, np.where(nothing, 0.0, azimuth)
 
 
 def circle_exact(
