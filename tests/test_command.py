@@ -101,8 +101,11 @@ def test_version(say):
         ("new x", "--example"),
         ("new x --example harbor", "did you mean harbour?"),
         ("new x --kind gns", "did you mean gnss?"),
-        ("import a.snx", "--as positions"),
-        ("import a.txt --as positions", "no SINEX file"),
+        ("import a.snx", "--as stations, control"),
+        ("import a.txt --as positions", "neither .csv nor SINEX"),
+        ("import a.csv --as baseline", "did you mean baselines?"),
+        ("import a.snx --as baselines", "--as positions"),
+        ("import .csv --as baselines --name a/b", "cannot name a file"),
         ("export", "--csv, --geojson"),
         ("decide leave-out baseline", "something is missing"),
         ("decide levae-out baseline B2", "did you mean leave-out?"),
@@ -419,9 +422,8 @@ def test_import_adds_two_files_and_never_overwrites(say, job):
 def test_import_says_whose_frame_it_took(say, job):
     said = say("import", TESTS / "realdata" / "STR1.SNX", "--as", "positions")
     assert said.code == 0
-    assert "note: frame taken to be the job's, EPSG:7843" in re.sub(
-        r"\s+", " ", said.err
-    )
+    note = "note: frame of STR1.SNX taken to be the job's, EPSG:7843"
+    assert note in re.sub(r"\s+", " ", said.err)
 
 
 def test_import_of_what_is_no_solution(say, job, tmp_path):
@@ -432,6 +434,24 @@ def test_import_of_what_is_no_solution(say, job, tmp_path):
     assert "bad.snx" in said.err
     assert not (job / "positions").exists()
     assert say("import", tmp_path / "none.snx", "--as", "positions").code == 3
+
+
+def test_import_of_a_table_keeps_its_bytes(say, job, tmp_path):
+    lines = (job / "baselines.csv").read_text().splitlines()
+    rows = [line for line in lines if not line.startswith("#")]
+    more = tmp_path / "day2.csv"
+    more.write_bytes(
+        "\r\n".join([rows[0], rows[1].replace("B1,S1,", "B99,S99,", 1)]).encode()
+    )
+    assert say("import", more, "--as", "baselines").code == 0
+    assert (job / "baselines" / "day2.csv").read_bytes() == more.read_bytes()
+    assert "22 baselines" in say("check").out
+    assert say("import", more, "--as", "baselines").code == 7
+    more.write_text(rows[0] + "\ntoo,few\n")
+    said = say("import", more, "--as", "baselines", "--name", "day3")
+    assert said.code == 3
+    assert "ragged-row" in said.err
+    assert not (job / "baselines" / "day3.csv").exists()
 
 
 # Terminal, defects

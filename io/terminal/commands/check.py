@@ -23,6 +23,8 @@ COMMAND = Command(
 def run(request: Request, progress: "Progress") -> "Answer":
     """Read everything, adjust nothing, write nothing."""
     from brasscap.answer import Answer, code_of
+    from brasscap.io.tables.job import Job
+    from brasscap.io.tables.reading import read_folder
     from brasscap.networks import InputError
     from brasscap.reports.content_check import check_document
     from brasscap.reports.heading import Heading
@@ -30,21 +32,20 @@ def run(request: Request, progress: "Progress") -> "Answer":
     from brasscap.steps import read_job, require_job
 
     require_job(request.folder)
-    sizes: list[tuple[str, int]] = []
-    title = ""
     try:
         loaded = read_job(request, progress)
-        findings = loaded.findings
-        sizes = [(name, len(table)) for name, table in sorted(loaded.tables.items())]
-        title = loaded.job.title
+        findings, tables, job = loaded.findings, loaded.tables, loaded.job
     except InputError as error:
         findings = error.findings
+        reading = read_folder(request.folder)
+        tables, job = reading.tables, reading.job or Job()
+    sizes = [(name, len(table)) for name, table in sorted(tables.items())]
     shown = chosen(findings, request.values.get("only", ""))
     faults = sum(f.verdict == "fault" for f in shown)
     queries = sum(f.verdict == "query" and f.is_open for f in shown)
     verdict = "fault" if faults else "query" if queries else "meets"
     return Answer(
-        check_document(shown, sizes, Heading(title)),
+        check_document(shown, sizes, Heading(job.title)),
         check_object(shown, sizes),
         code_of([verdict], queries, request.strict),
     )

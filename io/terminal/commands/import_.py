@@ -1,14 +1,15 @@
-"""``import``: a solution of others brought in as one more file of a table."""
+"""``import``: a table or a solution of others brought in as one more file."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from brasscap.arguments import Command, Option, Request, wrong
+from brasscap.arguments import Command, Option, Request, nearest, wrong
 
 if TYPE_CHECKING:
     from brasscap.answer import Answer
     from brasscap.io.formats import SinexSolution
     from brasscap.io.tables.job import Job
+    from brasscap.networks import Finding
     from brasscap.progress import Progress
     from brasscap.reports.document import Document
 
@@ -17,46 +18,122 @@ COMMAND = Command(
     1,
     -1,
     (
-        Option("--as", "the table it goes to", "TABLE", False, ("positions",)),
+        Option("--as", "the table it goes to: positions, baselines …", "TABLE"),
         Option("--name", "name of the import; else the file's", "NAME"),
-        Option("--stations", "only these, comma between them", "LIST"),
-        Option("--frame-epsg", "frame of the coordinates; else the job's", "CODE"),
+        Option("--stations", "of a solution only these, comma between them", "LIST"),
+        Option("--frame-epsg", "frame of a solution; else the job's", "CODE"),
         Option("--read-only", "say what was understood, write nothing"),
     ),
     example="brasscap import week12.snx --as positions",
 )
 
 
+class Understood(NamedTuple):
+    """What was understood of one file."""
+
+    name: str
+    files: dict[str, bytes]
+    """Name in the job's folder to content."""
+    facts: tuple[tuple[str, str], ...]
+    """For a person."""
+    data: dict[str, Any]
+    """For a program."""
+    findings: "tuple[Finding, ...]"
+    note: str = ""
+
+
 def run(request: Request, progress: "Progress") -> "Answer":
     """Read every file whole, then write each as a file of its own."""
     from brasscap.answer import Answer
+    from brasscap.io.additions import add_files
     from brasscap.steps import require_job
 
-    if "as" not in request.values:
-        raise wrong("import: as what? there is  --as positions")
+    require_job(request.folder)
+    table = _table(request)
     names = [request.values.get("name") or Path(f).stem for f in request.words]
+    for name in names:
+        if not name.strip() or set(name) & set('/\\:*?"<>|') or name[0] in ".~":
+            raise wrong(f"import: {name!r} cannot name a file; give another: --name")
     if len(set(names)) < len(names):
         raise wrong("import: two files of one name; import each by itself, with --name")
-    require_job(request.folder)
-    job = _job(request.folder)
-    solutions = [_read(Path(file), progress) for file in request.words]
-    code, note = _frame(request, job, solutions)
-    tables: dict[str, str] = {}
-    for name, solution in zip(names, solutions, strict=True):
-        tables |= _tables(request, solution, name, code)
+    read = []
+    for file, name in zip(request.words, names, strict=True):
+        progress(f"reading {Path(file).name}")
+        read.append(_understand(request, Path(file), table, name))
+    files = {file: raw for one in read for file, raw in one.files.items()}
     read_only = "read-only" in request.values
     if not read_only:
-        _write(request.folder, tables)
+        add_files(request.folder, files)
+    written = [] if read_only else sorted(files)
     data: dict[str, Any] = {
         "schema": "brasscap/import/1",
-        "frame_epsg": code,
-        "files": [] if read_only else sorted(tables),
-        "solutions": [
-            _object(name, s) for name, s in zip(names, solutions, strict=True)
-        ],
+        "table": table,
+        "files": written,
+        "imports": [one.data for one in read],
     }
-    document = _document(names, solutions, code, [] if read_only else sorted(tables))
-    return Answer(document, data, 0, (note,) if note else ())
+    notes = tuple(dict.fromkeys(one.note for one in read if one.note))
+    return Answer(_document(read, table, written), data, 0, notes)
+
+
+def _table(request: Request) -> str:
+    from brasscap.io.tables.schema import schemas
+
+    known = [name for name in schemas() if name != "decisions"]
+    table = request.values.get("as", "")
+    if table not in known:
+        which = f"there is no table {table!r}{nearest(table, known)}" if table else ""
+        raise wrong(f"import: {which or 'as what?'} (--as {', '.join(known)})")
+    return table
+
+
+def _understand(request: Request, path: Path, table: str, name: str) -> Understood:
+    from brasscap.io.formats import FORMATS
+    from brasscap.reports.objects import findings_objects
+
+    suffixes = next(f.suffixes for f in FORMATS if f.name == "sinex")
+    if path.suffix.lower() in suffixes:
+        if table != "positions":
+            raise wrong("import: a SINEX solution holds positions: --as positions")
+        return _solution(request, path, name)
+    if path.suffix.lower() != ".csv":
+        raise wrong(f"import: {path} is neither .csv nor SINEX ({', '.join(suffixes)})")
+    from brasscap.io.additions import read_addition
+
+    added = read_addition(path, table, name)
+    facts = (("rows", str(added.rows)), ("columns", ", ".join(added.columns)))
+    data: dict[str, Any] = {
+        "name": name,
+        "file": path.name,
+        "rows": added.rows,
+        "columns": list(added.columns),
+        "findings": findings_objects(added.findings),
+    }
+    files = {added.file: added.content}
+    return Understood(name, files, (("file", path.name), *facts), data, added.findings)
+
+
+def _solution(request: Request, path: Path, name: str) -> Understood:
+    from brasscap.io.additions import cannot_read
+    from brasscap.io.formats import position_tables, read_sinex
+    from brasscap.networks import InputError
+
+    try:
+        solution = read_sinex(path)
+    except OSError as error:
+        raise InputError([cannot_read(path, error)]) from error
+    code, note = _frame(request, _job(request.folder), solution)
+    stations = _stations(request, solution)
+    made = position_tables(solution, frame_epsg=code, name=name, stations=stations)
+    # A solution of one station has nothing in common with another.
+    files = {f: text.encode() for f, text in made.items() if text.count("\n") > 1}
+    return Understood(
+        name,
+        files,
+        _facts(solution, stations, code),
+        _object(name, solution, stations, code),
+        solution.notes,
+        note,
+    )
 
 
 def _job(folder: Path) -> "Job":
@@ -69,25 +146,7 @@ def _job(folder: Path) -> "Job":
     return reading.job
 
 
-def _read(path: Path, progress: "Progress") -> "SinexSolution":
-    from brasscap.io.formats import FORMATS, read_sinex
-    from brasscap.networks import Finding, InputError
-
-    suffixes = next(f.suffixes for f in FORMATS if f.name == "sinex")
-    if path.suffix.lower() not in suffixes:
-        raise wrong(f"import: {path} is no SINEX file ({', '.join(suffixes)})")
-    progress(f"reading {path.name}")
-    try:
-        return read_sinex(path)
-    except OSError as error:
-        why = (error.strerror or "cannot be read").lower()
-        finding = Finding("cannot-read", "fault", f"file {path}", against=why)
-        raise InputError([finding]) from error
-
-
-def _frame(
-    request: Request, job: "Job", solutions: "list[SinexSolution]"
-) -> tuple[int, str]:
+def _frame(request: Request, job: "Job", solution: "SinexSolution") -> tuple[int, str]:
     """Return the frame's code, and a note where it is taken to be the job's."""
     given = request.values.get("frame-epsg")
     if given is not None:
@@ -97,57 +156,46 @@ def _frame(
     code = job.frame.geographic_epsg
     if code is None:
         raise wrong("import: the solution is geocentric, and this job is local")
-    words = ", ".join(sorted({s.frame for s in solutions if s.frame})) or "no frame"
     return code, (
-        f"frame taken to be the job's, EPSG:{code}; the file names {words}; "
-        "if that differs, delete the import and state --frame-epsg"
+        f"frame of {solution.file} taken to be the job's, EPSG:{code}; the file names "
+        f"{solution.frame or 'none'}; if that differs, delete the import and state "
+        "--frame-epsg"
     )
 
 
-def _tables(
-    request: Request, solution: "SinexSolution", name: str, code: int
-) -> dict[str, str]:
-    from brasscap.arguments import nearest
-    from brasscap.io.formats import position_tables
-
-    if not name.strip() or set(name) & set('/\\:*?"<>|') or name[0] in ".~":
-        raise wrong(
-            f"import: {name!r} cannot be the name of a file; give another with --name"
-        )
+def _stations(request: Request, solution: "SinexSolution") -> list[str]:
     wanted = [s.strip() for s in request.values.get("stations", "").split(",")]
-    wanted = [station for station in wanted if station]
-    for station in wanted:
+    for station in filter(None, wanted):
         if station not in solution.station:
             hint = nearest(station, solution.station)
             raise wrong(f"import: {solution.file} has no station {station!r}{hint}")
-    made = position_tables(solution, frame_epsg=code, name=name, stations=wanted)
-    # A solution of one station has nothing in common with another.
-    return {file: text for file, text in made.items() if text.count("\n") > 1}
+    return [station for station in wanted if station] or list(solution.station)
 
 
-def _write(folder: Path, tables: dict[str, str]) -> None:
-    """Write the covariances first: positions without them would pass as independent."""
-    from brasscap.io.files import make_folder, write_whole
-    from brasscap.networks import CannotWrite
-
-    for name in tables:
-        if name.startswith("positions/") and (folder / name).exists():
-            raise CannotWrite(
-                f"{folder / name} exists, and an import only adds; nothing was "
-                "written; give another name with --name"
-            )
-    for name in sorted(tables):
-        make_folder((folder / name).parent)
-        write_whole(folder / name, tables[name])
+def _facts(
+    solution: "SinexSolution", stations: list[str], code: int
+) -> tuple[tuple[str, str], ...]:
+    epochs = sorted({f"{epoch:.4f}" for epoch in solution.epoch})
+    return (
+        ("file", f"{solution.file}, SINEX {solution.version}"),
+        ("stations", ", ".join(stations)),
+        ("epoch", ", ".join(epochs)),
+        ("frame", f"EPSG:{code}; the file names {solution.frame or 'none'}"),
+        ("covariance", "as it stands in the file"),
+    )
 
 
-def _object(name: str, solution: "SinexSolution") -> dict[str, Any]:
+def _object(
+    name: str, solution: "SinexSolution", stations: list[str], code: int
+) -> dict[str, Any]:
     from brasscap.reports.objects import findings_objects, rounded
 
     return {
         "name": name,
         "file": solution.file,
-        "stations": list(solution.station),
+        "rows": len(stations),
+        "stations": stations,
+        "frame_epsg": code,
         "epochs_year": [rounded(float(epoch), 6) for epoch in solution.epoch],
         "frame_named": solution.frame,
         "constraint_code": solution.constraint_code,
@@ -156,27 +204,17 @@ def _object(name: str, solution: "SinexSolution") -> dict[str, Any]:
     }
 
 
-def _document(
-    names: list[str], solutions: "list[SinexSolution]", code: int, written: list[str]
-) -> "Document":
+def _document(read: list[Understood], table: str, written: list[str]) -> "Document":
     from brasscap.failures import counted, findings_section
     from brasscap.reports.document import Document, Facts, Paragraph, Section
 
     sections = []
-    for name, solution in zip(names, solutions, strict=True):
-        facts = (
-            ("file", f"{solution.file}, SINEX {solution.version}"),
-            ("stations", ", ".join(solution.station)),
-            ("epoch", ", ".join(sorted({f"{e:.4f}" for e in solution.epoch}))),
-            ("frame", f"EPSG:{code}; the file names {solution.frame or 'none'}"),
-            ("covariance", f"as it stands, from {solution.covariance_from}"),
-        )
-        sections += [
-            Section(name, (Facts(facts),)),
-            findings_section(solution.notes),
-        ]
-    count = counted(sum(len(s.station) for s in solutions), "position")
+    for one in read:
+        sections.append(Section(one.name, (Facts(one.facts),)))
+        sections.append(findings_section(one.findings))
+    count = counted(sum(one.data["rows"] for one in read), "row")
     lines = [Paragraph(f"written: {file}") for file in written]
     step = Paragraph("next: brasscap check", "next")
-    title = f"{count} imported" if written else f"{count} read, nothing written"
+    done = "imported" if written else "read, nothing written"
+    title = f"{table}: {count} {done}"
     return Document(title, (*sections, Section("", (*lines, step))))
