@@ -143,7 +143,8 @@ def _hidden(judged: Judged, lengths: Lengths) -> tuple[Part, ...]:
         if kind == "set-up height" and tests.verdict[i] != "unchecked"
     ]
     if heights:
-        heights.sort(key=lambda i: -float(tests.tests.smallest_detectable[i]))
+        # To 1 µm, so that equal ones stay in the order of the table everywhere.
+        heights.sort(key=lambda i: -round(float(tests.tests.smallest_detectable[i]), 6))
         caption = "heights of set-ups, those that hide most first"
         parts.append(tests_table(judged, heights[:_WORST], caption, lengths))
     return tuple(parts)
