@@ -60,6 +60,7 @@ from brasscap.reports.objects import adjust_object, check_object, dump, pair_obj
 from brasscap.reports.rounding import Lengths, number, sexagesimal
 from brasscap.reports.text import text, width
 from brasscap.reports.vial import SAID, bubble_at, vial_text
+from brasscap.reports.words import shift_words
 
 MARKS = ("PILLAR 1", "PILLAR 2", "T1", "T2", "T<3>")
 PLACES = np.array(
@@ -415,6 +416,14 @@ def test_report_has_its_sections_in_order(report):
         assert caution in said
 
 
+def test_a_left_out_baseline_is_crossed_on_the_map(report):
+    page = html(report)
+    (line,) = re.findall(r'<a id="map-baseline_20_B8".*?</a>', page, re.DOTALL)
+    assert 'class="line left-out"' in line
+    assert "left out by decision" in line
+    assert page.count('class="cross"') == 1
+
+
 def test_a_left_out_baseline_brought_back_says_what_it_would_do(report):
     (back,) = [t for t in tables_of(report) if "brought back" in t.caption]
     (row,) = back.rows
@@ -609,3 +618,53 @@ def test_example_job_fits_a_terminal_and_its_page_holds_together(mode):
     page = Page(html(report_document(judged, HEADING)))
     assert {link[1:] for link in page.links} <= set(page.ids)
     assert len(page.ids) == len(set(page.ids))
+
+
+def test_known_minus_survey_is_3_mm_east_and_nothing_else():
+    """Without misfits the survey is exact; PILLAR 2 was booked 3 mm too far east."""
+    exact = [(start, end, (0, 0, 0)) for start, end, _ in CHECKED]
+    judged = judge(estimate(survey(baselines=exact), "minimal"))
+    document = adjust_document(judged, HEADING)
+    (known,) = [t for t in tables_of(document) if "known minus survey" in t.caption]
+    heads = [column.head for column in known.columns]
+    (row,) = known.rows
+    said = dict(zip(heads, row.cells, strict=True))
+    assert (said["station"], said["use in control"]) == ("PILLAR 2", "weighted")
+    assert [said[f"{axis} (mm)"] for axis in ("north", "east", "up")] == [
+        "0.0",
+        "3.0",
+        "0.0",
+    ]
+    # Much too good to be true: the bubble is on the left line.
+    assert re.search(r"variance factor +o {7}\] +0\.0000 +query", text(document))
+    made = adjust_object(judged)["known_minus_survey"][0]["difference_enu_mm"]
+    assert made == pytest.approx([3.0, 0.0, 0.0], abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("kind", "shift", "said"),
+    [
+        ("set-up height", (np.nan, np.nan, 0.026), "height booked 26 mm too large"),
+        ("set-up", (0.001, 0.002, -0.026), "height booked 26 mm too small"),
+        ("set-up", (-0.012, 0.002, 0.003), "booked 12 mm too far west"),
+        ("baseline", (0.001, 0.030, 0.003), "end booked 30 mm too far north"),
+        ("baseline", (0.001, 0.003, -0.040), "end booked 40 mm too low"),
+        ("known mark height", (np.nan, np.nan, 0.009), "booked 9 mm too high"),
+        ("baseline", (np.nan, np.nan, np.nan), ""),
+    ],
+)
+def test_signs_are_said_in_words(kind, shift, said):
+    assert shift_words(kind, np.array(shift), Lengths("m")) == said
+
+
+def test_a_blunder_is_said_as_it_was_planted(states):
+    """60 mm too large at O8: that way, and about that much, less what O4 takes."""
+    tests = states["fails"].tests
+    at = next(i for i in tests.order() if tests.name[i] == "O8")
+    row = [
+        row.cells
+        for row in tables_of(adjust_document(states["fails"], HEADING))[0].rows
+        if str(row.cells[0]).startswith(f"{tests.kind[at]} O8")
+    ]
+    size = re.search(r"height booked (\d+) mm too large", str(row[0][-1]))
+    assert 50 <= int(size[1]) <= 60
