@@ -310,6 +310,7 @@ def test_help_pages(say):
         "\n", " "
     )
     assert say("help", "exit", "codes").code == 0
+    assert "brasscap import FILE" in say("help", "import").out
 
 
 # Hyphenated words of the code that name no finding.
@@ -506,6 +507,30 @@ def test_progress_after_half_a_second_on_stderr(job, monkeypatch, capsys):
     with Progress("lines") as progress:
         progress("quick")
     assert capsys.readouterr().err == ""
+
+
+def test_verbose_says_every_step(say, job):
+    said = say("adjust", "--verbose")
+    for step in ("reading the tables", "adjusting, constrained", "testing"):
+        assert f"brasscap: {step}\n" in said.err
+
+
+def test_the_exit_code_is_the_worst_of_what_is_shown(say, job):
+    assert say("show", "set-up", "S3-ICE").code == 1
+    assert say("show", "pair", "ICE HOUSE", "SLIPWAY").code == 0
+
+
+def test_a_full_disk_under_stdout():
+    made = subprocess.run(
+        f"{sys.executable} -m brasscap help > /dev/full",
+        shell=True,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert made.returncode == 7
+    assert "the output cannot be written: no space left" in made.stderr
+    assert "Exception" not in made.stderr
 
 
 def test_a_defect_of_ours_makes_a_bundle(say, job, monkeypatch):

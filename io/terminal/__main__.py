@@ -6,6 +6,7 @@ in a table come at once.
 
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 from brasscap.arguments import (
@@ -116,19 +117,23 @@ def _say_failure(error: "BrasscapError", argv: list[str]) -> int:
         sys.stderr,
         text(failure.document, colour=wants_colour(sys.stderr, values)),
     )
-    if "json" in values:
-        from brasscap.json_schemas import empty_object
-        from brasscap.networks import CannotWrite
-
-        at = find_command(argv)
-        data = empty_object(argv[at] if at >= 0 else "stands") | failure.facts
-        try:
-            deliver("", data, values)
-        except CannotWrite:
-            # What cannot be written has been said, or the command's own failure
-            # is the more important one.
-            return error.exit_code
+    _say_object(values, argv, failure.facts)
     return error.exit_code
+
+
+def _say_object(values: dict[str, str], argv: list[str], facts: dict[str, Any]) -> None:
+    """Print the command's object where it was asked for, with what is known of it."""
+    if "json" not in values:
+        return
+    from brasscap.json_schemas import empty_object
+    from brasscap.networks import CannotWrite
+
+    at = find_command(argv)
+    # What cannot be written has been said, or the command's own failure is the more
+    # important one.
+    with suppress(CannotWrite):
+        data = empty_object(argv[at] if at >= 0 else "stands") | facts
+        deliver("", data, values)
 
 
 def _json_asked(argv: list[str]) -> dict[str, str]:
@@ -160,6 +165,8 @@ def _say_defect(error: Exception, argv: list[str]) -> int:
         f"brasscap: a defect of this program, not of your data: "
         f"{type(error).__name__}: {error}\n  {where}",
     )
+    facts = {"error": f"{type(error).__name__}: {error}", "exit_code": 70}
+    _say_object(_json_asked(argv), argv, facts)
     return 70
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from typing import Any, NamedTuple
 
-from brasscap.reports.document import Document
+from brasscap.reports.document import Document, Table, VerdictLine, Vial
 
 
 class Answer(NamedTuple):
@@ -16,6 +16,19 @@ class Answer(NamedTuple):
     exit_code: int = 0
     notes: tuple[str, ...] = ()
     """For stderr."""
+
+
+def verdicts_of(document: Document) -> set[str]:
+    """Return the verdicts that a document shows, each beside its vial."""
+    found = set()
+    for section in document.sections:
+        for part in section.parts:
+            if isinstance(part, VerdictLine):
+                found.add(part.vial.verdict)
+            if isinstance(part, Table):
+                cells = [cell for row in part.rows for cell in row.cells]
+                found |= {cell.verdict for cell in cells if isinstance(cell, Vial)}
+    return found
 
 
 def code_of(verdicts: Iterable[str], open_queries: int, strict: bool) -> int:

@@ -29,12 +29,17 @@ def write(stream: TextIO, text: str) -> None:
     try:
         stream.write(text if text.endswith("\n") else text + "\n")
         stream.flush()
-    except BrokenPipeError:
+    except OSError as error:
         # `brasscap … | head`: the rest goes nowhere, without a word, and Python's
-        # own flush at exit must not meet the closed pipe again.
+        # own flush at exit must not meet the closed pipe, or the full disk, again.
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, stream.fileno())
         os.close(nowhere)
+        if not isinstance(error, BrokenPipeError):
+            from brasscap.networks import CannotWrite
+
+            why = (error.strerror or "failed").lower()
+            raise CannotWrite(f"the output cannot be written: {why}") from error
 
 
 def deliver(text: str, data: dict[str, Any], values: dict[str, str]) -> None:

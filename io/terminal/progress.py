@@ -14,7 +14,8 @@ class Progress:
     Parameters
     ----------
     how : str
-        ``line`` (one line, rewritten), ``lines`` (a line each time), ``off``.
+        ``line`` (one line, rewritten), ``lines`` (a line each time), ``steps`` (every
+        step at once, however short), ``off``.
 
     Examples
     --------
@@ -33,15 +34,17 @@ class Progress:
     def __call__(self, step: str, done: int = 0, total: int = 0) -> None:
         """Take note of the step at work, and of how much of it is done."""
         self._step = f"{step} {done} of {total}" if total else step
+        if self._how == "steps":
+            sys.stderr.write(f"brasscap: {self._step}\n")
 
     def __enter__(self) -> "Progress":
-        if self._how != "off":
+        if self._how in ("line", "lines"):
             self._thread.start()
         return self
 
     def __exit__(self, *_: object) -> None:
         self._done.set()
-        if self._how != "off":
+        if self._how in ("line", "lines"):
             self._thread.join()
         if self._how == "line" and self._said:
             sys.stderr.write("\r\033[K")
@@ -69,4 +72,6 @@ def chosen(values: dict[str, str]) -> str:
     """
     if "quiet" in values:
         return "off"
+    if "verbose" in values:
+        return "steps"
     return values.get("progress") or ("line" if sys.stderr.isatty() else "lines")

@@ -52,9 +52,12 @@ def read_job(request: Request, progress: "Progress") -> "Loaded":
 
 def require_job(folder: Path) -> None:
     """Raise unless the folder holds a job."""
-    if (folder / "job.toml").is_file():
-        return
-    here = "no folder of this name" if not folder.is_dir() else "no job.toml in it"
+    try:
+        if (folder / "job.toml").is_file():
+            return
+        here = "no job.toml in it" if folder.is_dir() else "no folder of this name"
+    except OSError as error:
+        here = f"no way in: {(error.strerror or 'it cannot be read').lower()}"
     raise InputError(
         [
             Finding(

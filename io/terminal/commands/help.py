@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 from brasscap.arguments import Command, Request, nearest, wrong
+from brasscap.catalogue import COMMANDS
 
 if TYPE_CHECKING:
     from brasscap.answer import Answer
@@ -19,6 +20,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
 
     pages = topics()
     topic = " ".join(request.words)
+    pages |= {name: _of_command(name) for name in COMMANDS if name not in pages}
     if not topic:
         listed = Section("", (Paragraph(", ".join(sorted(pages))),))
         document = Document("topics, each printed by  brasscap help TOPIC", (listed,))
@@ -56,6 +58,16 @@ def topics() -> dict[str, str]:
         if file.name.endswith(".txt"):
             pages |= _pages(file.read_text(encoding="utf-8"))
     return pages
+
+
+def _of_command(name: str) -> str:
+    """Return a command's line and usage; ``--help`` says the rest."""
+    from importlib import import_module
+
+    module = import_module(f"brasscap.commands.{name.replace('import', 'import_')}")
+    command: Command = module.COMMAND
+    usage = f"brasscap {name} {command.words}".rstrip()
+    return f"{COMMANDS[name][1]}\n\n{usage}\n\nall of it: brasscap {name} --help"
 
 
 def _pages(text: str) -> dict[str, str]:

@@ -33,7 +33,7 @@ COMMAND = Command(
 
 def run(request: Request, progress: "Progress") -> "Answer":
     """Show one thing; nothing is changed or written."""
-    from brasscap.answer import Answer
+    from brasscap.answer import Answer, code_of, verdicts_of
     from brasscap.reports.judged import judge
     from brasscap.steps import adjusted, head, read_job
 
@@ -46,7 +46,8 @@ def run(request: Request, progress: "Progress") -> "Answer":
     made = adjusted(request, loaded, mode, progress, keep=False)
     judged = judge(made.adjustment)
     document, data = _shown(judged, kind, names, head(request, loaded))
-    return Answer(document, data)
+    code = code_of(verdicts_of(document), 0, request.strict)
+    return Answer(document, data, code)
 
 
 def _shown(
