@@ -306,6 +306,21 @@ def test_baselines_without_set_ups_are_one_query(check):
     assert "no-set-ups" not in check(toml, control=CONTROL, baselines=TWO)
 
 
+def test_a_group_that_nothing_is_in(check):
+    toml = JOB + "[group.fasst]\nsd_multiplier_plan = 2\n"
+    lines = TWO.replace("_mm\n", "_mm,group\n").replace("6,7\n", "6,7,fast\n")
+    found = check(toml, control=CONTROL, baselines=lines)
+    assert found["group-not-used"].likely == "fast"
+
+
+def test_the_mark_to_hold_must_exist(check):
+    toml = JOB + '[network]\nminimal_station = "PILAR 1"\n'
+    control = CONTROL.replace("A,held", "PILLAR 1,held")
+    lines = TWO.replace("A,B", "PILLAR 1,B")
+    found = check(toml, control=control, baselines=lines)
+    assert found["unknown-name"].likely == "PILLAR 1"
+
+
 # ---- real-time positions
 
 

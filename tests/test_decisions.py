@@ -46,11 +46,12 @@ def job(tmp_path):
 
     def write(*decisions: str, **tables: str):
         (tmp_path / "job.toml").write_text(JOB, "utf-8")
+        (tmp_path / "covariances.csv").unlink(missing_ok=True)
         for name, text in {**TABLES, **tables}.items():
             (tmp_path / f"{name}.csv").write_text(text, "utf-8")
         rows = [
             f"D{k},AB,{what},because,{more or ','}\n"
-            for k, (what, _, more) in enumerate(d.partition('|') for d in decisions)
+            for k, (what, _, more) in enumerate(d.partition("|") for d in decisions)
         ]
         (tmp_path / "decisions.csv").write_text(HEADER + "".join(rows), "utf-8")
         return load(tmp_path)
@@ -97,6 +98,11 @@ def test_leaving_out_silences_the_faults_of_the_row(job):
     assert "covariance-not-positive" in refused(job, baselines=text)
     loaded = job("leave-out,baseline,V2,", baselines=text)
     assert loaded.network.vectors.used.tolist() == [True, False, True]
+    cross = "table,row,row_axis,column,column_axis,cov_mm2\n" + "".join(
+        f"baselines,V2,{a},V3,{b},{26 * (a == b)}\n" for a in "xyz" for b in "xyz"
+    )
+    assert "covariance-not-positive" in refused(job, covariances=cross)
+    assert job("leave-out,baseline,V3,", covariances=cross)
     text = TABLES["baselines"].replace("S2,S3,1,2,3", "S2,S9,1,2,3")
     loaded = job("leave-out,baseline,V2,", baselines=text)
     assert loaded.network.vectors.name == ("V1", "V3")

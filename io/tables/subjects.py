@@ -6,7 +6,7 @@ import numpy as np
 
 from ...networks.covariances import Ints
 from .assemble.names import mark_names
-from .assemble.positions import position_name
+from .assemble.positions import position_names
 from .cell_changes import Refused
 from .spelling import nearest
 from .table import Table
@@ -60,7 +60,7 @@ def rows_named(tables: Mapping[str, Table], kind: str, name: str) -> tuple[Table
 
 def _names(tables: Mapping[str, Table], table: Table) -> list[str]:
     if table.name == "positions":
-        return [position_name(table, i) for i in range(len(table))]
+        return position_names(table)
     names = [str(name) for name in table.word(table.key)]
     if table.name in ("control", "geoid"):
         alias = mark_names(tables).alias

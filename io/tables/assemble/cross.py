@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ....networks.covariances import Covariances, Floats
+from ....networks.covariances import Bools, Covariances, Floats
 from ....networks.findings import Finding
 from ..matrix import Matrix
 from ..spelling import nearest
@@ -291,7 +291,10 @@ def not_positive(
     row = list(rows)
     found = []
     for batch in covariances:
-        for members, matrix in zip(batch.members, batch.matrix, strict=True):
+        doubtful = ~_plainly_positive(batch.matrix)
+        for members, matrix in zip(
+            batch.members[doubtful], batch.matrix[doubtful], strict=True
+        ):
             known = np.isfinite(np.diagonal(matrix))
             part = matrix[np.ix_(known, known)]
             if not part.size or not np.isfinite(part).all():
@@ -303,6 +306,21 @@ def not_positive(
     return found
 
 
+SINGULAR = 1e-12
+"""Smallest eigenvalue of correlations that are told from nothing but rounding."""
+
+
+def _plainly_positive(stack: Floats) -> Bools:
+    """Return which of a stack of covariances are whole and positive definite."""
+    own = np.diagonal(stack, axis1=1, axis2=2)
+    whole = np.isfinite(stack).all(axis=(1, 2)) & (own > 0).all(axis=1)
+    good: Bools = np.zeros(len(stack), dtype=bool)
+    scale = 1 / np.sqrt(own[whole])
+    scaled = stack[whole] * scale[:, :, None] * scale[:, None, :]
+    good[whole] = np.linalg.eigvalsh(scaled)[:, 0] > SINGULAR
+    return good
+
+
 def _smallest(matrix: Floats) -> str:
     """Return what is wrong with a covariance, empty if it is positive definite."""
     own = np.diagonal(matrix)
@@ -310,7 +328,7 @@ def _smallest(matrix: Floats) -> str:
     # Scaled to correlations, so that a small variance beside a large one passes.
     if (own > 0).all():
         scale = 1 / np.sqrt(own)
-        if np.linalg.eigvalsh(matrix * scale[:, None] * scale[None, :])[0] > 1e-12:
+        if np.linalg.eigvalsh(matrix * scale[:, None] * scale[None, :])[0] > SINGULAR:
             return ""
     return f"smallest eigenvalue {smallest * 1e6:.4g} mm2"
 

@@ -71,8 +71,9 @@ def free_stations(
     asked = set()
     for column in ("from_set_up", "to_set_up", "set_up"):
         asked |= {str(name) for name in table.word(column) if name}
+    has_station = set_ups.has("station")
     for name, row in stands.row.items():
-        if name in asked and not set_ups.has("station")[row]:
+        if name in asked and not has_station[row]:
             findings.append(
                 set_ups.finding(
                     "set-up-without-station",

@@ -3,6 +3,7 @@
 import numpy as np
 
 from ....networks.covariances import Bools, Covariances, Floats, Ints, clustered
+from ....networks.covariances import keep as in_use
 from ....networks.findings import Finding
 from ....networks.frames import Frame
 from ....networks.observations import KnownMarks
@@ -99,7 +100,8 @@ def build_known(
     findings.extend(note_95(table))
     keep = np.flatnonzero((mark >= 0) & known.any(axis=1))
     covariances = clusters(keep, own, blocks, axes)
-    findings.extend(not_positive(covariances, table, keep))
+    used = ~left_out[keep]
+    findings.extend(not_positive(in_use(covariances, used, 3), table, keep))
     return KnownMarks(
         mark=mark[keep],
         xyz=xyz[keep],
@@ -108,7 +110,7 @@ def build_known(
         use_height=tuple(height[keep]),
         covariances=covariances,
         source=tuple(table.word("source")[keep]),
-        used=~left_out[keep],
+        used=used,
         row=table.row[keep],
     )
 

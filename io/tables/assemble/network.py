@@ -13,6 +13,7 @@ from ....networks.network import Network
 from ....networks.observations import KnownMarks, Marks, Positions, SetUps, Vectors
 from ..job import Job
 from ..matrix import Matrix
+from ..spelling import nearest
 from ..table import Table
 from .approximate import Ties, rough_positions
 from .cross import Correlations
@@ -89,6 +90,7 @@ def survey(
         findings.append(_no_marks())
     if frame is None or not names.names:
         return None
+    findings.extend(_minimal_station(job, names))
     marks = build_marks(tables, names, frame, job.frame, findings)
     sessions: dict[str, int] = {}
     stands = build_set_ups(tables, names, job, sessions, findings)
@@ -155,6 +157,7 @@ def build_network(survey: Survey, findings: list[Finding]) -> Network:
     known = _known(survey, geoid, findings)
     vectors = _vectors(survey, findings)
     positions = _positions(survey, geoid, findings)
+    minimal = job.network.minimal_station
     return Network(
         frame=survey.frame,
         marks=survey.marks,
@@ -165,7 +168,7 @@ def build_network(survey: Survey, findings: list[Finding]) -> Network:
         sessions=tuple(survey.sessions),
         groups=tuple(survey.groups),
         options=job.options,
-        minimal_station=job.network.minimal_station,
+        minimal_station=survey.names.alias.get(minimal, minimal),
     )
 
 
@@ -264,6 +267,26 @@ def _positions(survey: Survey, geoid: Geoid, findings: list[Finding]) -> Positio
 
 def _set_ups(survey: Survey) -> SetUps:
     return survey.stands.set_ups if len(survey.stands.set_ups) else empty_set_ups()
+
+
+def _minimal_station(job: Job, names: MarkNames) -> list[Finding]:
+    """Return the fault of holding a mark that does not exist."""
+    name = job.network.minimal_station
+    if not name or names.find(name) >= 0:
+        return []
+    return [
+        Finding(
+            "unknown-name",
+            "fault",
+            "[network] minimal_station",
+            file="job.toml",
+            column="minimal_station",
+            booked=f"minimal_station = {name!r}",
+            against=f"the {len(names.names)} names of stations.csv",
+            likely=nearest(name, names.names),
+            mend="name a mark of the job, or leave the key out",
+        )
+    ]
 
 
 def _no_marks() -> Finding:

@@ -137,12 +137,14 @@ def _misplaced_columns(
 ) -> Bools:
     """Return the rows booked in coordinates that this kind of job does not have."""
     wrong = np.zeros(len(table), dtype=bool)
-    ways = ("latitude", "x") if not geodetic else ()
-    for i in range(len(table)):
-        booked = [prefix + c for c in ways if table.has(prefix + c)[i]]
-        plans = [
-            prefix + c for c in ("latitude", "north", "x") if table.has(prefix + c)[i]
-        ]
+    ways = [prefix + column for column in ("latitude", "north", "x")]
+    has = {column: table.has(column) for column in ways}
+    suspects = np.sum(list(has.values()), axis=0) > 1
+    if not geodetic:
+        suspects |= has[ways[0]] | has[ways[2]]
+    for i in np.flatnonzero(suspects).tolist():
+        plans = [column for column in ways if has[column][i]]
+        booked = [] if geodetic else [c for c in plans if c != ways[1]]
         if booked:
             wrong[i] = True
             findings.append(

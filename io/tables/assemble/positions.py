@@ -10,6 +10,7 @@ from itertools import pairwise
 import numpy as np
 
 from ....networks.covariances import Bools, Floats, Ints
+from ....networks.covariances import keep as in_use
 from ....networks.findings import Finding
 from ....networks.frames import Frame
 from ....networks.observations import Positions
@@ -103,43 +104,45 @@ def build_positions(
     xyz = completed(frame, places, rough[mark])
     own = place_covariance(table, frame, xyz)
     axes = frame.axes(xyz)
-    rows = _rows_by_axis(table)
+    names = position_names(table)
+    rows = _rows_by_axis(names)
     blocks = cross_blocks(correlations, "positions", rows, findings)
     findings.extend(own_blocks(own, blocks, axes, table, level=True))
     own[:, 2, 2] += sd_undulation**2
     _without_sd(table, own, known, findings)
     findings.extend(note_95(table))
-    findings.extend(_close_in_time(table, mark))
+    findings.extend(_close_in_time(table, names, mark))
     keep = np.flatnonzero((node >= 0) & known.any(axis=1))
     covariances = clusters(keep, own, blocks, axes)
     factors = multipliers(table.word("group")[keep], job.groups)
     if (factors != 1.0).any():
         covariances = scaled(covariances, factors[:, :, None] * np.eye(3))
-    findings.extend(not_positive(covariances, table, keep))
+    used = ~left_out[keep]
+    findings.extend(not_positive(in_use(covariances, used, 3), table, keep))
     return Positions(
-        name=tuple(position_name(table, i) for i in keep.tolist()),
+        name=tuple(names[i] for i in keep.tolist()),
         node=node[keep],
         xyz=xyz[keep],
         offset=np.zeros(len(keep)),
         components=known[keep],
         covariances=covariances,
         group=number(table.word("group")[keep], groups),
-        used=~left_out[keep],
+        used=used,
         row=table.row[keep],
     )
 
 
-def position_name(table: Table, i: int) -> str:
-    """Return the name of a position: its own, else its mark's or its set-up's."""
-    columns = ("position", "station", "set_up")
-    return next((str(table.word(c)[i]) for c in columns if table.word(c)[i]), "")
+def position_names(table: Table) -> list[str]:
+    """Return the names of positions: their own, else their mark's or set-up's."""
+    columns = [table.word(name) for name in ("position", "station", "set_up")]
+    return [str(a or b or c) for a, b, c in zip(*columns, strict=True)]
 
 
-def _rows_by_axis(table: Table) -> dict[tuple[str, int], int]:
+def _rows_by_axis(names: list[str]) -> dict[tuple[str, int], int]:
     rows: dict[tuple[str, int], int] = {}
-    for i in range(len(table)):
+    for i, name in enumerate(names):
         for axis in range(3):
-            rows.setdefault((position_name(table, i), axis), i)
+            rows.setdefault((name, axis), i)
     return rows
 
 
@@ -166,27 +169,26 @@ def _without_sd(
             )
 
 
-def _close_in_time(table: Table, mark: Ints) -> list[Finding]:
+def _close_in_time(table: Table, names: list[str], mark: Ints) -> list[Finding]:
     """Return the queries of positions too close in time to be independent."""
     start = table.instant("start")
+    rows = np.flatnonzero((mark >= 0) & ~np.isnat(start))
+    order = rows[np.lexsort((start[rows], mark[rows]))].tolist()
     found = []
-    for m in np.unique(mark[mark >= 0]).tolist():
-        rows = np.flatnonzero((mark == m) & ~np.isnat(start))
-        order = rows[np.argsort(start[rows], kind="stable")].tolist()
-        for before, after in pairwise(order):
-            minutes = (start[after] - start[before]) / np.timedelta64(1, "m")
-            if minutes < INDEPENDENT_MINUTES:
-                found.append(
-                    table.finding(
-                        "positions-not-independent",
-                        "query",
-                        after,
-                        ("start",),
-                        against=f"{position_name(table, before)}, {minutes:.0f} "
-                        "minutes earlier on the same mark; under "
-                        f"{INDEPENDENT_MINUTES:.0f} minutes they are one observation "
-                        "(common practice)",
-                        mend="leave one out, or accept",
-                    )
-                )
+    for before, after in pairwise(order):
+        minutes = (start[after] - start[before]) / np.timedelta64(1, "m")
+        if mark[before] != mark[after] or minutes >= INDEPENDENT_MINUTES:
+            continue
+        found.append(
+            table.finding(
+                "positions-not-independent",
+                "query",
+                after,
+                ("start",),
+                against=f"{names[before]}, {minutes:.0f} minutes earlier on the same "
+                f"mark; under {INDEPENDENT_MINUTES:.0f} minutes they are one "
+                "observation (common practice)",
+                mend="leave one out, or accept",
+            )
+        )
     return found

@@ -75,7 +75,7 @@ def build_set_ups(
         for name in table.word("session")[shared]
     ]
     set_ups = SetUps(
-        name=tuple(_name(table, i) for i in shared),
+        name=_names(table, shared),
         mark=mark[shared],
         support=tuple(table.word("support")[shared]),
         session=np.array(session, dtype=np.int64),
@@ -92,9 +92,10 @@ def build_set_ups(
     return Stands(set_ups, names, of_row, mark, heights)
 
 
-def _name(table: Table, i: int) -> str:
-    """Return the set-up's name; of several on one tripod, the tripod's."""
-    return str(table.word("forced_centring")[i] or table.word("set_up")[i])
+def _names(table: Table, rows: Ints) -> tuple[str, ...]:
+    """Return the names of set-ups; of several on one tripod, the tripod's."""
+    tripod, own = table.word("forced_centring")[rows], table.word("set_up")[rows]
+    return tuple(str(t or name) for t, name in zip(tripod, own, strict=True))
 
 
 def _used_names(tables: Mapping[str, Table]) -> set[str]:
@@ -116,11 +117,14 @@ def _heights(
     reduced = np.full(len(table), np.nan)
     words = np.full(len(table), "", dtype=object)
     heights = table.number("height")
+    readings, ends = table.word("reading"), table.word("measured_to")
     for i in rows:
         if np.isnan(heights[i]):
             continue
-        reading, to = str(table.word("reading")[i]), str(table.word("measured_to")[i])
-        radius, offset = antenna_of(table, i, antennas)
+        reading, to = str(readings[i]), str(ends[i])
+        radius, offset = float("nan"), float("nan")
+        if reading == "slant" or to == "slant mark":
+            radius, offset = antenna_of(table, i, antennas)
         problem = _cannot_reduce(table, i, reading, to, radius, offset, antennas)
         if problem:
             findings.append(problem)
@@ -197,12 +201,12 @@ def _sds(table: Table, rows: list[int], job: Job, findings: list[Finding]) -> Fl
     sds = np.stack(
         [table.number("sd_centring"), table.number("sd_height")], axis=-1
     ).copy()
-    kinds = job.set_up_kinds
+    kinds, supports = job.set_up_kinds, table.word("support")
     for i in rows:
         missing = np.isnan(sds[i])
         if not missing.any():
             continue
-        support = str(table.word("support")[i])
+        support = str(supports[i])
         if support not in kinds:
             findings.append(_no_support(table, i, support, list(kinds)))
             sds[i] = 0.0
@@ -236,10 +240,11 @@ def _share(
     of_row = np.full(len(table), -1, dtype=np.int64)
     first: dict[str, int] = {}
     stand_for: list[int] = []
+    centrings = table.word("forced_centring")
     for i in rows:
         if mark[i] < 0:
             continue
-        tripod = str(table.word("forced_centring")[i])
+        tripod = str(centrings[i])
         if tripod in first:
             if mark[i] != mark[first[tripod]] or (sds[i] != sds[first[tripod]]).any():
                 findings.append(_not_one(table, i, first[tripod]))

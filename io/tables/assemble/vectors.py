@@ -13,6 +13,7 @@ from ....networks.covariances import (
     Ints,
     clustered,
 )
+from ....networks.covariances import keep as in_use
 from ....networks.datums import turned_over
 from ....networks.findings import Finding
 from ....networks.frames import Frame
@@ -200,7 +201,8 @@ def build_vectors(
     stated = np.isfinite(own).all(axis=(1, 2))
     keep = np.flatnonzero(booked.usable & stated & np.isfinite(delta).all(axis=1))
     covariances = _covariances(table, keep, own, blocks, axes, job.groups)
-    findings.extend(not_positive(covariances, table, keep))
+    used = ~left_out[keep]
+    findings.extend(not_positive(in_use(covariances, used, 3), table, keep))
     sessions, groups = numbers
     return Vectors(
         name=tuple(table.word("baseline")[keep]),
@@ -212,7 +214,7 @@ def build_vectors(
         covariances=covariances,
         session=number(table.word("session")[keep], sessions),
         group=number(table.word("group")[keep], groups),
-        used=~left_out[keep],
+        used=used,
         row=table.row[keep],
     )
 

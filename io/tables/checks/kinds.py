@@ -6,6 +6,7 @@ import numpy as np
 
 from ....networks.findings import Finding
 from ..job import Job
+from ..spelling import nearest
 from ..table import Table
 
 _NOT_ADJUSTED = {"total_station": "total-station pointings", "levels": "levelled runs"}
@@ -26,7 +27,33 @@ def check_kinds(job: Job, tables: Mapping[str, Table]) -> list[Finding]:
         for name, words in _NOT_ADJUSTED.items()
         if name in tables and len(tables[name])
     ]
-    return found + _no_set_ups(job, tables)
+    return found + _no_set_ups(job, tables) + _groups(job, tables)
+
+
+def _groups(job: Job, tables: Mapping[str, Table]) -> list[Finding]:
+    """Return the queries of groups that job.toml states and no row is in."""
+    named = [
+        str(name)
+        for table in ("baselines", "positions", "total_station")
+        if table in tables
+        for name in tables[table].word("group")
+        if name
+    ]
+    return [
+        Finding(
+            "group-not-used",
+            "query",
+            f"[group.{name}]",
+            file="job.toml",
+            booked=name,
+            against="no row of baselines or positions is in this group; its "
+            "multipliers do nothing",
+            likely=nearest(name, dict.fromkeys(named)),
+            mend="correct the name, or take the section out",
+        )
+        for name in job.groups
+        if name not in named
+    ]
 
 
 def _no_set_ups(job: Job, tables: Mapping[str, Table]) -> list[Finding]:

@@ -66,12 +66,13 @@ def _relative(survey: Survey) -> tuple[Floats, Ints]:
     piece = np.full(count, -1, dtype=np.int64)
     if survey.vectors is None:
         return relative, piece
-    for start in range(count):
+    ties = survey.vectors.ties
+    for start in np.unique(ties.start[ties.start >= 0]).tolist():
         if piece[start] >= 0 or not np.isfinite(survey.rough[start]).all():
             continue
         seed = np.full((count, 3), np.nan)
         seed[start] = survey.rough[start]
-        reached = rough_positions(survey.frame, [seed], survey.vectors.ties)
+        reached = rough_positions(survey.frame, [seed], ties)
         fresh = np.isfinite(reached[:, 0]) & (piece < 0)
         relative[fresh], piece[fresh] = reached[fresh], start
     return relative, piece
@@ -81,12 +82,9 @@ def _from_others(
     booked: Floats, relative: Floats, piece: Ints, mark: Ints, rows: Ints, i: int
 ) -> Floats | None:
     """Return where the other known marks put one, by the vectors; None if none do."""
-    others = [
-        k
-        for k in rows.tolist()
-        if mark[k] != mark[i] and piece[mark[k]] == piece[mark[i]] >= 0
-    ]
-    if not others:
+    same_piece = piece[mark[rows]] == piece[mark[i]]
+    others = rows[same_piece & (mark[rows] != mark[i])]
+    if piece[mark[i]] < 0 or not len(others):
         return None
     shifts = booked[others] - relative[mark[others]]
     return np.asarray(relative[mark[i]] + np.median(shifts, axis=0))

@@ -1,0 +1,69 @@
+"""What is estimated: space, plan or heights; inferred where job.toml is silent."""
+
+from collections.abc import Mapping
+
+from ....networks.findings import Finding
+from ..job import Job
+from ..table import Table
+
+_PLACES = ("latitude", "north", "x")
+_HEIGHTS = ("height", "ellipsoidal_height", "x")
+
+
+def dimension_of(
+    job: Job, tables: Mapping[str, Table], findings: list[Finding]
+) -> str:
+    """Return ``space``, ``plan`` or ``height``, and say so where it is inferred.
+
+    Heights alone where there are levels and nothing that sees the plan; plan alone
+    where neither an observation nor a known mark brings a height. Jobs of vectors
+    and positions stay as they are: whatever the observations reach.
+
+    Parameters
+    ----------
+    job : Job
+    tables : mapping of str to Table
+    findings : list of Finding
+        A note is added where the dimension is inferred.
+    """
+    if job.network.dimension:
+        return job.network.dimension
+    sights, levels = _filled(tables, "total_station"), _filled(tables, "levels")
+    if not (sights or levels):
+        return ""
+    vectors = _filled(tables, "baselines")
+    plan = sights or vectors or _booked(tables, "positions", _PLACES)
+    height = levels or vectors or _booked(tables, "positions", _HEIGHTS)
+    if not plan:
+        found, why = "height", "levels only: nothing observes the plan"
+    elif not height and not _booked(tables, "control", _HEIGHTS):
+        found, why = "plan", "no known height, no levels, no vectors"
+    elif not height and not _sees_heights(tables["total_station"]):
+        found, why = "plan", "no zenith angle, slope distance, level or vector"
+    else:
+        found, why = "space", "plan and heights are observed"
+    findings.append(
+        Finding(
+            "dimension-inferred",
+            "note",
+            "the network",
+            file="job.toml",
+            column="dimension",
+            booked="[network] dimension is not stated",
+            against=f"taken as {found}: {why}",
+            mend=f'state [network] dimension = "{found}"',
+        )
+    )
+    return found
+
+
+def _filled(tables: Mapping[str, Table], name: str) -> bool:
+    return name in tables and len(tables[name]) > 0
+
+
+def _booked(tables: Mapping[str, Table], name: str, columns: tuple[str, ...]) -> bool:
+    return name in tables and any(tables[name].has(c).any() for c in columns)
+
+
+def _sees_heights(table: Table) -> bool:
+    return bool((table.has("zenith") | table.has("slope_distance")).any())
