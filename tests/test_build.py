@@ -214,6 +214,7 @@ def test_a_single_covariance_that_is_not_positive(job):
     )
     found = faults(job, control=CONTROL, baselines=text)["covariance-not-positive"]
     assert "smallest eigenvalue -20.4" in found.against
+    assert "|cov x y| must be below 73.39 mm2" in found.against
     assert (found.file, found.row) == ("baselines.csv", 2)
 
 

@@ -8,7 +8,8 @@ from ....networks.findings import Finding
 from ....networks.frames import Frame
 from ....networks.observations import KnownMarks
 from ..table import Table, Words
-from .cross import Blocks, Correlations, cross_blocks, in_axes, not_positive, own_blocks
+from .cross import Blocks, Correlations, cross_blocks, in_axes, own_blocks
+from .definite import not_positive
 from .places import Places, to_cartesian, to_natural
 from .uncertainty import note_95, place_covariance, stated_parts
 

@@ -17,13 +17,15 @@ from ....networks.observations import Positions
 from ....networks.positions_use import INDEPENDENT_MINUTES
 from ..job import Job
 from ..table import Table
-from .cross import Correlations, cross_blocks, not_positive, own_blocks
+from .cross import Correlations, cross_blocks, own_blocks
+from .definite import not_positive
 from .known import clusters, completed, components
 from .names import MarkNames, resolve, unknown_name
 from .places import Places
 from .set_ups import Stands
 from .uncertainty import note_95, place_covariance, stated_parts
-from .vectors import multipliers, number, scaled
+from .vector_covariances import multipliers, scaled
+from .vectors import number
 
 
 def empty_positions() -> Positions:

@@ -1,42 +1,29 @@
 """baselines.csv: GNSS vectors with their covariances, singly and as sessions."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
-from ....networks.covariances import (
-    Batch,
-    Bools,
-    Covariances,
-    Floats,
-    Ints,
-    clustered,
-)
+from ....networks.covariances import Bools, Floats, Ints
 from ....networks.covariances import keep as in_use
 from ....networks.datums import turned_over
 from ....networks.findings import Finding
 from ....networks.frames import Frame
 from ....networks.observations import Vectors
-from ..job import Group, Job
+from ..job import Job
 from ..table import Table
 from .approximate import Ties
-from .cross import (
-    Blocks,
-    Correlations,
-    CrossBlock,
-    cross_blocks,
-    in_axes,
-    not_positive,
-    own_blocks,
-)
+from .cross import Correlations, cross_blocks, own_blocks
+from .definite import not_positive
 from .ends import Ends, offsets, vector_ends
 from .names import MarkNames, resolve
 from .set_ups import Stands
 from .stated import Stated, stated_frames
-from .uncertainty import SIX, from_sds, symmetric
-
-_LEVEL_SIX = ("cov_ee", "cov_en", "cov_eu", "cov_nn", "cov_nu", "cov_uu")
+from .vector_covariances import (
+    covariances_in_use,
+    incomplete_sessions,
+    own_covariance,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,13 +181,13 @@ def build_vectors(
     level = booked.level
     delta[level] = np.einsum("nji,nj->ni", axes[level], booked.delta[level])
     delta = _carried(booked, delta, rough, findings)
-    own = _own_covariance(table, axes)
+    own = own_covariance(table, axes)
     blocks = cross_blocks(correlations, "baselines", _rows_by_axis(table), findings)
     findings.extend(own_blocks(own, blocks, axes, table, level=False))
-    findings.extend(_incomplete(table, blocks))
+    findings.extend(incomplete_sessions(table, blocks))
     stated = np.isfinite(own).all(axis=(1, 2))
     keep = np.flatnonzero(booked.usable & stated & np.isfinite(delta).all(axis=1))
-    covariances = _covariances(table, keep, own, blocks, axes, job.groups)
+    covariances = covariances_in_use(table, keep, own, blocks, axes, job.groups)
     used = ~left_out[keep]
     findings.extend(not_positive(in_use(covariances, used, 3), table, keep))
     sessions, groups = numbers
@@ -270,24 +257,6 @@ def _carried(
     return delta
 
 
-def _own_covariance(table: Table, axes: Floats) -> Floats:
-    """Return (n, 3, 3) covariance in cartesian axes, NaN where none is booked."""
-    ways = [
-        symmetric(table, SIX),
-        from_sds(table, ("sd_x", "sd_y", "sd_z"), ("corr_xy", "corr_xz", "corr_yz")),
-    ]
-    level = [
-        symmetric(table, _LEVEL_SIX),
-        from_sds(table, ("sd_e", "sd_n", "sd_u"), ("corr_en", "corr_eu", "corr_nu")),
-    ]
-    ways += [np.swapaxes(axes, 1, 2) @ way @ axes for way in level]
-    own = np.full((len(table), 3, 3), np.nan)
-    for way in ways:
-        fresh = np.isnan(own).any(axis=(1, 2)) & np.isfinite(way).all(axis=(1, 2))
-        own[fresh] = way[fresh]
-    return own
-
-
 def _rows_by_axis(table: Table) -> dict[tuple[str, int], int]:
     return {
         (str(name), axis): i
@@ -295,103 +264,3 @@ def _rows_by_axis(table: Table) -> dict[tuple[str, int], int]:
         if name
         for axis in range(3)
     }
-
-
-def _covariances(
-    table: Table,
-    keep: Ints,
-    own: Floats,
-    blocks: Blocks,
-    axes: Floats,
-    groups: Mapping[str, Group],
-) -> Covariances:
-    """Return the covariances of the rows kept, multiplied as their groups say."""
-    place = {int(i): k for k, i in enumerate(keep)}
-    cross = {}
-    for (i, j), block in blocks.items():
-        whole = np.isfinite(block.covariance).all()
-        if i != j and i in place and j in place and whole:
-            turned = in_axes(block, axes[i], axes[j], level=False)
-            cross[place[i], place[j]] = turned
-    covariances, _ = clustered(own[keep], cross)
-    factors = multipliers(table.word("group")[keep], groups)
-    if (factors == 1.0).all():
-        return covariances
-    scale = np.swapaxes(axes[keep], 1, 2) @ (factors[:, :, None] * axes[keep])
-    return scaled(covariances, scale)
-
-
-def multipliers(names: np.ndarray, groups: Mapping[str, Group]) -> Floats:
-    """Return (n, 3) factors of the standard deviations in east, north, up."""
-    one = Group()
-    of_row = [groups.get(str(name), one) for name in names]
-    rows = [
-        (g.sd_multiplier_plan, g.sd_multiplier_plan, g.sd_multiplier_height)
-        for g in of_row
-    ]
-    return np.array(rows, dtype=float).reshape(-1, 3)
-
-
-def scaled(covariances: Covariances, scale: Floats) -> Covariances:
-    """Return covariances with each observation's rows multiplied by a matrix.
-
-    Parameters
-    ----------
-    covariances : tuple of Batch
-    scale : ndarray, shape (n, 3, 3)
-        Standard deviations are multiplied, in whatever axes: S C Sᵀ.
-    """
-    batches = []
-    for batch in covariances:
-        c, s = batch.members.shape
-        tiles = batch.matrix.reshape(c, s, 3, s, 3)
-        left = scale[batch.members]
-        tiles = np.einsum("csij,csjtk,ctlk->csitl", left, tiles, left)
-        batches.append(Batch(batch.members, tiles.reshape(c, s * 3, s * 3)))
-    return tuple(batches)
-
-
-def _incomplete(table: Table, blocks: Blocks) -> list[Finding]:
-    """Return the sessions of which some cross covariances are given, but not all."""
-    found = []
-    session = table.word("session")
-    sets: dict[str, list[tuple[int, int]]] = {}
-    for i, j in blocks:
-        if i != j:
-            name = str(session[i]) if session[i] == session[j] else ""
-            sets.setdefault(name, []).append((i, j))
-    for name, given in sets.items():
-        rows = np.flatnonzero(session == name).tolist() if name else []
-        pairs = [(i, j) for k, i in enumerate(rows) for j in rows[k + 1 :]]
-        lacking = [pair for pair in pairs if pair not in blocks]
-        short = [pair for pair in given if np.isnan(blocks[pair].covariance).any()]
-        if lacking or short:
-            block = blocks[given[0]]
-            found.append(_lacks(block, table, name, lacking, short))
-    return found
-
-
-def _lacks(
-    block: CrossBlock,
-    table: Table,
-    session: str,
-    lacking: list[tuple[int, int]],
-    short: list[tuple[int, int]],
-) -> Finding:
-    names = table.word("baseline")
-    shown = ", ".join(f"{names[i]} – {names[j]}" for i, j in (lacking + short)[:5])
-    what = [f"{len(lacking)} pairs not given"] if lacking else []
-    what += [f"{len(short)} pairs with fewer than nine values"] if short else []
-    of_session = f"session {session}" if session else "vectors of different sessions"
-    return Finding(
-        "session-covariance-incomplete",
-        "fault",
-        of_session,
-        file=block.file,
-        row=block.row,
-        line=block.line,
-        column="cov",
-        booked=f"{', '.join(what)}: {shown}",
-        against="all pairs of a session or none, nine values a pair",
-        mend="give them all, zero where there is none, or give none",
-    )
