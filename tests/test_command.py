@@ -1,9 +1,11 @@
 """The command line: what each command says, the exit codes, the faults of a line."""
 
 import csv
+import json
 import os
 import pty
 import re
+import shutil
 import subprocess
 import sys
 import zipfile
@@ -286,6 +288,27 @@ def test_export_can_be_loaded(say, job):
     assert [row["station"] for row in rows] == [row["station"] for row in booked]
     assert {"station", "north_sft", "east_sft", "sd_height_mm"} <= set(rows[0])
     assert Path("reports/control.geojson").is_file()
+
+
+def test_export_without_a_grid_gives_latitude_and_longitude(say, tmp_path):
+    """Read back as the control of another job, it is where it was, to 0.1 mm."""
+    source = TESTS / "jobs" / "gnss_textbook_two_control_13_vectors"
+    folder = tmp_path / "job"
+    shutil.copytree(source, folder)
+    assert say("export", "--csv", "--job", folder).code == 0
+    adjusted = json.loads(say("adjust", "--json", "--job", folder).out)["marks"]
+    exported = (folder / "reports" / "control.csv").read_text().splitlines()
+    body = [line for line in exported if not line.startswith("#")]
+    for name, row in zip(adjusted, csv.DictReader(body), strict=True):
+        for key in ("latitude_deg", "longitude_deg"):
+            assert float(row[key]) == pytest.approx(name[key], abs=1e-9)
+    # A held mark has an sd of 0.0 here; as control it states none.
+    uses = [f"held,held,{line.replace(',0.0,0.0,0.0,', ',,,,')}" for line in body[1:]]
+    header = f"use_plan,use_height,{body[0]}"
+    (folder / "control.csv").write_text("\n".join([header, *uses]) + "\n")
+    again = json.loads(say("adjust", "minimal", "--json", "--job", folder).out)
+    known = again["known_minus_survey"]
+    assert [mark["station"] for mark in known] == ["B", "C", "E", "D", "F"]
 
 
 def test_report_writes_page_and_plot(say, job):

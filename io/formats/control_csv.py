@@ -9,6 +9,8 @@ from .control_points import ControlPoints
 
 # 0.1 mm and the nearest decimal in feet (0.03 mm).
 _DECIMALS = 4
+# 0.1 mm along a meridian.
+_DEGREES = 9
 
 
 def write_control_csv(points: ControlPoints) -> str:
@@ -21,8 +23,9 @@ def write_control_csv(points: ControlPoints) -> str:
     Returns
     -------
     str
-        Station, north, east and height in the stated unit, sds in mm, frame, epoch.
-        The columns are those of a control table, so that the file can be read back.
+        Station, north, east (latitude, longitude where there is no grid) and height in
+        the stated unit, sds in mm, frame, epoch. The columns are those of a control
+        table, so that the file can be read back.
     """
     out = io.StringIO()
     for line in _heading(points):
@@ -58,10 +61,12 @@ def _unchecked(points: ControlPoints) -> list[str]:
 def _headers(points: ControlPoints) -> list[str]:
     unit = points.unit
     datum = [] if points.height_kind == "ellipsoidal" else ["height_datum"]
+    plan = [f"north_{unit}", f"east_{unit}"]
+    if not _has_grid(points):
+        plan = ["latitude_deg", "longitude_deg"]
     return [
         "station",
-        f"north_{unit}",
-        f"east_{unit}",
+        *plan,
         points.height_column,
         *datum,
         "sd_north_mm",
@@ -75,14 +80,24 @@ def _headers(points: ControlPoints) -> list[str]:
 def _row(points: ControlPoints, k: int) -> list[str]:
     sd_east, sd_north, sd_up = points.sd_mm[k]
     datum = [] if points.height_kind == "ellipsoidal" else [points.height_kind]
+    north, east, height = points.grid[k]
+    plan = [_written(points.in_unit(value), _DECIMALS) for value in (north, east)]
+    if not _has_grid(points):
+        plan = [_written(value, _DEGREES) for value in points.geodetic[k, :2]]
     return [
         points.name[k],
-        *(_written(points.in_unit(value), _DECIMALS) for value in points.grid[k]),
+        *plan,
+        _written(points.in_unit(height), _DECIMALS),
         *datum,
         *(_written(value, 1) for value in (sd_north, sd_east, sd_up)),
         "" if points.frame_epsg is None else str(points.frame_epsg),
         "" if points.epoch is None else f"{points.epoch:.10g}",
     ]
+
+
+def _has_grid(points: ControlPoints) -> bool:
+    """Return whether there are north and east; else latitude and longitude serve."""
+    return bool(np.isfinite(points.grid[:, :2]).any())
 
 
 def _written(value: float, decimals: int) -> str:
