@@ -10,9 +10,11 @@ from .drawing import network_map
 from .drawing_view import DrawnLine, DrawnMark
 from .judged import Judged
 from .rounding import Lengths, number, percent
+from .words import smallest_words
 
 if TYPE_CHECKING:
-    from ..networks.covariances import Floats
+    from ..networks import Levels, Sights, Vectors
+    from ..networks.covariances import Floats, Ints
 
 
 def map_figure(judged: Judged, lengths: Lengths) -> Figure:
@@ -82,45 +84,58 @@ def drawn_marks(judged: Judged, lengths: Lengths) -> list[DrawnMark]:
 
 
 def drawn_lines(judged: Judged, lengths: Lengths) -> list[DrawnLine]:
-    """Return the baselines as the map draws them, left-out ones too."""
-    network, tests = judged.network, judged.tests
-    vectors = network.vectors
-    at = {
-        name: i
-        for i, (kind, name) in enumerate(zip(tests.kind, tests.name, strict=True))
-        if kind == "baseline"
-    }
-    starts, ends = network.mark_of(vectors.start), network.mark_of(vectors.end)
-    names = network.marks.name
-    drawn = []
-    for k, name in enumerate(vectors.name):
-        said = f"baseline {name}, {names[starts[k]]} – {names[ends[k]]}: "
-        smallest = float("nan")
-        if vectors.used[k] and name in at:
-            smallest = float(tests.tests.smallest_detectable[at[name]])
-            said += _tested(judged, at[name], smallest, lengths)
-        else:
-            said += "left out by decision"
-        drawn.append(
-            DrawnLine(
-                "baseline",
-                name,
-                int(starts[k]),
-                int(ends[k]),
-                smallest,
-                bool(vectors.used[k]),
-                said,
-                anchor("observation", thing_of("baseline", name))
-                if vectors.used[k]
-                else anchor("baseline", name),
-            )
-        )
+    """Return baselines, sights and levelled runs as drawn, left-out ones too."""
+    network = judged.network
+    vectors, levels = network.vectors, network.levels
+    drawn = _lines(judged, "baseline", vectors, (vectors.start, vectors.end), lengths)
+    for some in network.sights:
+        drawn += _lines(judged, some.kind, some, (some.at, some.to), lengths)
+    if levels is not None:
+        ends = (levels.start, levels.end)
+        drawn += _lines(judged, "level difference", levels, ends, lengths)
     return drawn
 
 
-def _tested(judged: Judged, at: int, smallest: float, lengths: Lengths) -> str:
-    verdict = judged.tests.verdict[at]
-    if verdict == "unchecked":
+def _lines(
+    judged: Judged,
+    kind: str,
+    columns: "Vectors | Sights | Levels",
+    nodes: "tuple[Ints, Ints]",
+    lengths: Lengths,
+) -> list[DrawnLine]:
+    network, tests = judged.network, judged.tests
+    at = {int(tests.edge[i]): i for i, k in enumerate(tests.kind) if k == kind}
+    starts, ends = (network.mark_of(some) for some in nodes)
+    names = network.marks.name
+    drawn = []
+    for k, name in enumerate(columns.name):
+        start, end = int(starts[k]), int(ends[k])
+        said = f"{kind} {name}, {names[start]} – {names[end]}: "
+        used, smallest = k in at, float("nan")
+        if used:
+            smallest = _smallest(judged, at[k], start, end)
+            row = anchor("observation", thing_of(kind, name))
+        else:
+            row = anchor(kind, name)
+        said += _tested(judged, at[k], lengths) if used else "left out by decision"
+        drawn.append(DrawnLine(kind, name, start, end, smallest, used, said, row))
+    return drawn
+
+
+def _smallest(judged: Judged, test: int, start: int, end: int) -> float:
+    """Return the smallest blunder seen, m; of an angle what it does at its target."""
+    smallest = float(judged.tests.tests.smallest_detectable[test])
+    if judged.tests.measure[test] != "rad":
+        return smallest
+    ends = judged.adjustment.nodes.xyz[[start, end]]
+    return smallest * float(np.linalg.norm(ends[1] - ends[0]))
+
+
+def _tested(judged: Judged, at: int, lengths: Lengths) -> str:
+    tests = judged.tests
+    if tests.verdict[at] == "unchecked":
         return "unchecked"
-    test = number(float(judged.tests.basis.test[at]), "test")
-    return f"test {test}, {verdict}; smallest blunder seen {lengths.said(smallest)}"
+    test = number(float(tests.basis.test[at]), "test")
+    smallest = float(tests.tests.smallest_detectable[at])
+    seen = smallest_words(tests.verdict[at], smallest, lengths, tests.measure[at])
+    return f"test {test}, {tests.verdict[at]}; smallest blunder seen {seen}"

@@ -168,7 +168,8 @@ def counts(judged: Judged) -> str:
     rounds = adjustment.iterations
     condition = 1 / adjustment.reciprocal_condition
     set_ups = sum(int(e.used.sum()) for e in adjustment.equations if e.kind == "set-up")
-    neither = f"; {set_ups} set-ups in neither count" if set_ups else ""
+    many = "set-up" if set_ups == 1 else "set-ups"
+    neither = f"; {set_ups} {many} in neither count" if set_ups else ""
     return (
         (
             f"{adjustment.observations_count} observations, "

@@ -19,6 +19,7 @@ def observations_table(judged: Judged, lengths: Lengths) -> Table:
         Column("observation", number=False),
         Column("redundancy"),
         *(Column(f"{way} ({small})") for way in ("east", "north", "up")),
+        *([] if of_marks_only(judged) else [Column("reading", number=False)]),
         Column("test"),
         Column("", number=False),
         Column("verdict", number=False),
@@ -37,12 +38,16 @@ def _test_row(judged: Judged, i: int, lengths: Lengths) -> Row:
     tests = judged.tests
     verdict, test = tests.verdict[i], float(tests.basis.test[i])
     name = thing_of(tests.kind[i], tests.name[i])
-    shifts = [lengths.small(float(value)) for value in tests.tests.shift[i]]
+    shifts = [
+        lengths.small(float(value)) if tests.measure[i] == "enu" else ""
+        for value in tests.tests.shift[i]
+    ]
     return Row(
         (
             f"{tests.kind[i]} {tests.about[i]}",
             _redundancy(judged, i),
             *shifts,
+            *([] if of_marks_only(judged) else [_reading(judged, i, lengths)]),
             number(test, "test"),
             Vial(verdict, test),
             verdict,
@@ -50,11 +55,24 @@ def _test_row(judged: Judged, i: int, lengths: Lengths) -> Row:
                 verdict,
                 float(tests.tests.smallest_detectable[i]),
                 lengths,
+                tests.measure[i],
             ),
         ),
-        anchor("observation", name) if tests.kind[i] in _DRAWN else "",
+        anchor("observation", name) if tests.kind[i] not in _ELSEWHERE else "",
         link_of(tests.kind[i], tests.name[i]),
     )
+
+
+def of_marks_only(judged: Judged) -> bool:
+    """Return whether every test is a shift in east, north, up: no reading is in it."""
+    return set(judged.tests.measure) <= {"enu"}
+
+
+def _reading(judged: Judged, i: int, lengths: Lengths) -> str:
+    tests = judged.tests
+    if tests.measure[i] == "enu" or tests.verdict[i] == "unchecked":
+        return ""
+    return shift_words(tests.kind[i], tests.tests.shift[i], lengths, tests.measure[i])
 
 
 def _redundancy(judged: Judged, i: int) -> str:
@@ -65,7 +83,14 @@ def _redundancy(judged: Judged, i: int) -> str:
     return f"{said} of {int(tests.tests.components[i])}" if said else ""
 
 
-_DRAWN = ("baseline", "position")
+_ELSEWHERE = (
+    "set-up",
+    "set-up height",
+    "known mark",
+    "known mark plan",
+    "known mark height",
+)
+"""Kinds whose rows are found in another table."""
 
 
 def vectors_table(judged: Judged, lengths: Lengths) -> Table:

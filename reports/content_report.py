@@ -12,6 +12,7 @@ from .content_observations import (
     set_ups_table,
     vectors_table,
 )
+from .content_readings import readings_table
 from .content_tests import (
     blind_table,
     could_hide,
@@ -185,11 +186,11 @@ def _marks(judged: Judged, lengths: Lengths) -> tuple[Part, ...]:
 
 
 def _observations(judged: Judged, lengths: Lengths) -> tuple[Part, ...]:
-    return (
-        largest_table(judged, lengths),
-        observations_table(judged, lengths),
-        vectors_table(judged, lengths),
-    )
+    parts = [largest_table(judged, lengths), observations_table(judged, lengths)]
+    if len(judged.network.vectors):
+        parts.append(vectors_table(judged, lengths))
+    readings = readings_table(judged, lengths)
+    return (*parts, readings) if readings else tuple(parts)
 
 
 def _method(judged: Judged) -> tuple[Part, ...]:

@@ -143,7 +143,7 @@ def _row(tests: "BlunderTests", i: int, lengths: Lengths) -> Row:
             number(test, "test"),
             Vial(verdict, test),
             verdict,
-            smallest_words(verdict, smallest, lengths),
+            smallest_words(verdict, smallest, lengths, tests.measure[i]),
             against_the_rest(tests, i, lengths),
         ),
         link=link_of(tests.kind[i], tests.name[i]),
@@ -154,7 +154,7 @@ def against_the_rest(tests: "BlunderTests", i: int, lengths: Lengths) -> str:
     """Return how a booking differs from the rest, or what checks it at all."""
     if tests.verdict[i] == "unchecked":
         return tests.tests.directions[i] or "nothing checks it"
-    return shift_words(tests.kind[i], tests.tests.shift[i], lengths)
+    return shift_words(tests.kind[i], tests.tests.shift[i], lengths, tests.measure[i])
 
 
 def blind_table(judged: Judged) -> Table:
@@ -201,7 +201,7 @@ def thing_of(kind: str, name: str) -> str:
 def finding_words(judged: Judged, i: int, lengths: Lengths) -> str:
     """Return one test in words: what it is about, and how it differs from the rest."""
     tests = judged.tests
-    words = shift_words(tests.kind[i], tests.tests.shift[i], lengths)
+    words = shift_words(tests.kind[i], tests.tests.shift[i], lengths, tests.measure[i])
     kind = tests.kind[i]
     if words.startswith("height"):
         kind = kind.removesuffix(" height")

@@ -191,17 +191,10 @@ def observations_objects(judged: Judged) -> list[Object]:
             "row": int(tests.row[i]),
             "components": int(tests.tests.components[i]),
             "redundancy": rounded(float(tests.redundancy[i]), _RATIO),
-            "residual_m": residuals.get((tests.kind[i], int(tests.row[i]))),
+            **residuals.get((tests.kind[i], int(tests.edge[i])), {"residual_m": None}),
             **_basis(judged, i),
             "family_probability": significant(float(tests.family_probability[i])),
-            "shift_enu_mm": _vector(1000 * tests.tests.shift[i], 4),
-            "sd_shift_enu_mm": _vector(1000 * tests.tests.sd_shift[i], 4),
-            "smallest_detectable_mm": rounded(
-                1000 * float(tests.tests.smallest_detectable[i]), 4
-            ),
-            "smallest_detectable_enu_mm": _vector(
-                1000 * tests.tests.smallest_detectable_enu[i], 4
-            ),
+            **_sizes(judged, i),
             "verdict": tests.verdict[i],
         }
         for i in range(len(tests.name))
@@ -229,19 +222,47 @@ def _basis(judged: Judged, i: int) -> Object:
     }
 
 
-def _residuals(judged: Judged) -> dict[tuple[str, int], list[float | None]]:
-    network, adjustment = judged.network, judged.adjustment
-    rows = {
-        "baseline": network.vectors.row,
-        "set-up": network.set_ups.row,
-        "position": network.positions.row,
-        "known mark": network.known.row,
-    }
+_SCALE = {"m": ("mm", 1000.0), "rad": ("arcsec", 3600 * 180 / np.pi), "own": ("own", 1)}
+"""Unit of a reading's own value in a key, and how many of it there are."""
+
+
+def _sizes(judged: Judged, i: int) -> Object:
+    """Return shift and smallest detectable blunder, the unit in the key."""
+    tests, measure = judged.tests.tests, judged.tests.measure[i]
+    smallest = float(tests.smallest_detectable[i])
+    if measure != "enu":
+        unit, scale = _SCALE[measure]
+        return {
+            f"shift_value_{unit}": significant(scale * float(tests.shift[i, 0])),
+            f"sd_shift_value_{unit}": significant(scale * float(tests.sd_shift[i, 0])),
+            f"smallest_detectable_{unit}": significant(scale * smallest),
+        }
     return {
-        (kind, int(row)): _vector(residual, _SMALL)
-        for kind, residuals in adjustment.residuals.items()
-        for row, residual in zip(rows[kind], residuals, strict=True)
+        "shift_enu_mm": _vector(1000 * tests.shift[i], 4),
+        "sd_shift_enu_mm": _vector(1000 * tests.sd_shift[i], 4),
+        "smallest_detectable_mm": rounded(1000 * smallest, 4),
+        "smallest_detectable_enu_mm": _vector(
+            1000 * tests.smallest_detectable_enu[i], 4
+        ),
     }
+
+
+def _residuals(judged: Judged) -> dict[tuple[str, int], Object]:
+    """Return kind and number of each observation to its residual."""
+    tests = judged.tests
+    measures = dict(zip(tests.kind, tests.measure, strict=True))
+    return {
+        (kind, number): _residual(measures.get(kind, "enu"), residual)
+        for kind, residuals in judged.adjustment.residuals.items()
+        for number, residual in enumerate(residuals)
+    }
+
+
+def _residual(measure: str, residual: "Floats") -> Object:
+    if measure == "enu":
+        return {"residual_m": _vector(residual, _SMALL)}
+    unit, scale = {"m": ("m", 1.0)}.get(measure, _SCALE[measure])
+    return {f"residual_{unit}": significant(scale * float(residual.flat[0]))}
 
 
 def known_objects(judged: Judged) -> list[Object]:

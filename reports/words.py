@@ -1,7 +1,7 @@
 """The sentences of a report: signs in words, assumptions, glossary, cautions."""
 
 import re
-from math import isfinite
+from math import degrees, isfinite
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 _FAR = (("too far east", "too far west"), ("too far north", "too far south"))
 _HIGH = ("too high", "too low")
+_LARGE = ("too large", "too small")
 
 MODES = {
     "minimal": "Minimally constrained",
@@ -57,7 +58,9 @@ def frame_words(judged: "Judged", unit: str) -> str:
     return f"{said.removesuffix(', metres')}, {_PRINTED[unit]}"
 
 
-def shift_words(kind: str, shift_enu: "Floats", lengths: Lengths) -> str:
+def shift_words(
+    kind: str, shift_enu: "Floats", lengths: Lengths, measure: str = "enu"
+) -> str:
     """Return how a booking differs from what the rest says: size and sign in words.
 
     Parameters
@@ -66,7 +69,10 @@ def shift_words(kind: str, shift_enu: "Floats", lengths: Lengths) -> str:
         Kind of the test.
     shift_enu : ndarray, shape (3,)
         Booked minus what the rest says, m; NaN where a direction is not tested.
+        Of a reading its own value, in the first place.
     lengths : Lengths
+    measure : str
+        ``enu``, or for a reading ``m`` or ``rad``, for a parameter ``own``.
 
     Examples
     --------
@@ -74,9 +80,13 @@ def shift_words(kind: str, shift_enu: "Floats", lengths: Lengths) -> str:
     'height booked 26 mm too large'
     >>> shift_words("baseline", np.array([0.003, -0.012, 0.002]), Lengths())
     'end booked 12 mm too far south'
+    >>> shift_words("direction", np.radians([-0.01, np.nan, np.nan]), Lengths(), "rad")
+    'booked 36.0″ too small'
     """
     if np.isnan(shift_enu).all():
         return ""
+    if measure != "enu":
+        return _reading_words(kind, float(shift_enu[0]), lengths, measure)
     axis = int(np.nanargmax(np.abs(shift_enu)))
     size = lengths.said(abs(float(shift_enu[axis])))
     minus = bool(shift_enu[axis] < 0)
@@ -87,7 +97,36 @@ def shift_words(kind: str, shift_enu: "Floats", lengths: Lengths) -> str:
     return f"{what} {size} {way}"
 
 
-def smallest_words(verdict: str, metres: float, lengths: Lengths) -> str:
+def _reading_words(kind: str, shift: float, lengths: Lengths, measure: str) -> str:
+    size = size_words(abs(shift), lengths, measure)
+    large, small = ("too long", "too short") if "distance" in kind else _LARGE
+    what = {"level difference": "rise booked", "parameter": "prior stated"}
+    return " ".join(
+        part
+        for part in (what.get(kind, "booked"), size, small if shift < 0 else large)
+        if part
+    )
+
+
+def size_words(size: float, lengths: Lengths, measure: str) -> str:
+    """Return a size in the unit of what was read; empty for a parameter's own.
+
+    Examples
+    --------
+    >>> size_words(0.0342, Lengths(), "enu"), size_words(0.0001, Lengths(), "rad")
+    ('34 mm', '20.6″')
+    """
+    if measure == "own":
+        return ""
+    if measure == "rad":
+        said = number(degrees(size) * 3600, "arcsec") if isfinite(size) else ""
+        return f"{said}″" if said else ""
+    return lengths.said(size)
+
+
+def smallest_words(
+    verdict: str, size: float, lengths: Lengths, measure: str = "enu"
+) -> str:
     """Return the smallest blunder that would be seen; empty where none would.
 
     Examples
@@ -95,7 +134,7 @@ def smallest_words(verdict: str, metres: float, lengths: Lengths) -> str:
     >>> smallest_words("meets", 0.0342, Lengths())
     '34 mm'
     """
-    return "" if verdict == "unchecked" else lengths.said(metres)
+    return "" if verdict == "unchecked" else size_words(size, lengths, measure)
 
 
 def test_basis(options: "Options", of_vector: float | None) -> str:

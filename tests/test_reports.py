@@ -29,6 +29,7 @@ from brasscap.networks import (
     Network,
     Positions,
     SetUps,
+    Sights,
     Vectors,
     name_queries,
 )
@@ -668,3 +669,51 @@ def test_a_blunder_is_said_as_it_was_planted(states):
     ]
     size = re.search(r"height booked (\d+) mm too large", str(row[0][-1]))
     assert 50 <= int(size[1]) <= 60
+
+
+@pytest.mark.parametrize(
+    ("kind", "value", "measure", "said"),
+    [
+        ("slope distance", 0.026, "m", "booked 26 mm too long"),
+        ("horizontal distance", -0.026, "m", "booked 26 mm too short"),
+        ("level difference", -0.002, "m", "rise booked 2 mm too small"),
+        ("direction", np.radians(10 / 3600), "rad", "booked 10.0″ too large"),
+        ("parameter", 0.3, "own", "prior stated too large"),
+    ],
+)
+def test_a_reading_is_said_in_its_own_unit(kind, value, measure, said):
+    shift = np.array([value, np.nan, np.nan])
+    assert shift_words(kind, shift, Lengths("m"), measure) == said
+
+
+def sighted():
+    """The survey with two sights from O1 over PILLAR 1, one of them left out."""
+    network = survey()
+    at, to = np.full(2, len(MARKS)), np.array([2, 3])
+    ends = PLACES[[2, 3]] - PLACES[0] + [0, 0, 1.5]
+    distances = Sights(
+        "slope distance", ("D1", "D2"), at, to, np.full(2, -1), np.full(2, 1.5),
+        np.full(2, 3.0), np.zeros(2), np.linalg.norm(ends, axis=1), np.full(2, 0.002),
+        np.full((2, 2), -1), np.zeros(2), np.array([True, False]), np.array([2, 3]),
+    )  # fmt: skip
+    return replace(network, sights=(distances,))
+
+
+def test_sights_are_listed_drawn_and_linked():
+    judged = judge(estimate(sighted(), "constrained"))
+    document = report_document(judged, HEADING)
+    page = Page(html(document))
+    assert {link[1:] for link in page.links} <= set(page.ids)
+    assert len(page.ids) == len(set(page.ids))
+    assert {"map-slope_20_distance_20_D1", "map-slope_20_distance_20_D2"} <= set(
+        page.ids
+    )
+    (sights,) = [t for t in tables_of(document) if t.caption.startswith("sights")]
+    assert sights.rows[0].cells[:3] == ("slope distance D1", "O1", "T1")
+    # √(300² + 600² + 2.5²) m
+    assert sights.rows[0].cells[3] == "670.8251 m"
+    assert sights.rows[1].cells[4] == "left out"
+    made = adjust_object(judged)["observations"]
+    (one,) = [o for o in made if o["kind"] == "slope distance"]
+    assert {"shift_value_mm", "smallest_detectable_mm", "residual_m"} <= set(one)
+    assert "shift_enu_mm" not in one
