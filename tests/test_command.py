@@ -73,6 +73,7 @@ def test_each_command_explains_itself(say, name):
     assert said.code == 0
     assert said.out.startswith(f"brasscap {name}")
     assert "--job DIR" in said.out
+    assert max(map(len, said.out.splitlines())) <= 88
     assert say("--help", name).out == said.out
 
 

@@ -70,7 +70,8 @@ def _answer(argv: list[str]) -> int:
                 parse("", _BARE, [word])
         hint = nearest(name, known)
         raise wrong(f"there is no command {name!r}{hint} (brasscap --help)")
-    command = _module(name).COMMAND if name else _BARE
+    module = _module(name) if name else None
+    command = module.COMMAND if module else _BARE
     request = parse(name, command, rest)
     if "version" in request.values:
         from brasscap import __version__
@@ -78,7 +79,8 @@ def _answer(argv: list[str]) -> int:
         write(sys.stdout, f"brasscap {__version__}")
     elif "help" in request.values:
         line = COMMANDS[name][1] if name in COMMANDS else "what a word means"
-        write(sys.stdout, explain(name, line, command) if name else overview())
+        more = module.more() if module and hasattr(module, "more") else ""
+        write(sys.stdout, explain(name, line, command, more) if name else overview())
     else:
         return _run(request)
     return 0
@@ -88,6 +90,10 @@ def _run(request: Request) -> int:
     from brasscap.progress import Progress, chosen
     from brasscap.reports.text import text
 
+    if "dated" in request.values:
+        from brasscap.steps import time_utc
+
+        time_utc(request)
     module = _module(request.command or "stands")
     with Progress(chosen(request.values)) as progress:
         answer = module.run(request, progress)

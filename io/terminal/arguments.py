@@ -209,8 +209,19 @@ def _count_words(
         raise wrong(f"too many words ({extra!r}); the command is written: {usage}")
 
 
-def explain(name: str, line: str, command: Command) -> str:
-    """Return what ``brasscap COMMAND --help`` prints."""
+def explain(name: str, line: str, command: Command, more: str = "") -> str:
+    """Return what ``brasscap COMMAND --help`` prints.
+
+    Parameters
+    ----------
+    name, line : str
+        The command, and what it is for.
+    command : Command
+    more : str
+        What it alone has to say: formats, actions.
+    """
+    from textwrap import wrap
+
     rows = [f"brasscap {name} {command.words}".rstrip(), f"  {line}"]
     for title, options in (("options", command.options), ("every command", GLOBAL)):
         if options:
@@ -218,7 +229,11 @@ def explain(name: str, line: str, command: Command) -> str:
         for option in options:
             value = "|".join(option.choices) or option.value
             joint = f"[={value}]" if option.optional else f" {value}"
-            rows.append(f"  {option.name + (joint if value else ''):<28} {option.line}")
+            first, *rest = wrap(option.line, 48)
+            rows.append(f"  {option.name + (joint if value else ''):<28} {first}")
+            rows += [f"{'':31}{words}" for words in rest]
     if command.example:
         rows += ["", "example", f"  {command.example}"]
+    if more:
+        rows += ["", more.rstrip()]
     return "\n".join(rows) + "\n"

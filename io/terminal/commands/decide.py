@@ -47,6 +47,18 @@ COMMAND = Command(
 )
 
 
+def more() -> str:
+    """Return the actions, for ``--help``: the page of ``brasscap help decide``."""
+    from textwrap import fill
+
+    from brasscap.commands.help import topics
+
+    pages = topics()["decide"].split("\n\n")[1:]
+    return "actions\n" + "\n".join(
+        fill(page, 80, initial_indent="  ", subsequent_indent="    ") for page in pages
+    )
+
+
 def run(request: Request, progress: "Progress") -> "Answer":
     """Add a row to decisions.csv."""
     from brasscap.answer import Answer

@@ -1,6 +1,7 @@
 """``export``: the adjusted control for others, as a crew loads it or as a map."""
 
 from pathlib import Path
+from textwrap import indent
 from typing import TYPE_CHECKING, Any
 
 from brasscap.arguments import Command, Option, Request, wrong
@@ -26,6 +27,13 @@ COMMAND = Command(
     ),
     example="brasscap export --csv --units ift",
 )
+
+
+def more() -> str:
+    """Return the exchange formats, for ``--help``."""
+    from brasscap.io.formats import formats_help
+
+    return "formats\n" + indent(formats_help(), "  ")
 
 
 def run(request: Request, progress: "Progress") -> "Answer":

@@ -1,6 +1,7 @@
 """``import``: a table or a solution of others brought in as one more file."""
 
 from pathlib import Path
+from textwrap import indent
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from brasscap.arguments import Command, Option, Request, nearest, wrong
@@ -40,6 +41,14 @@ class Understood(NamedTuple):
     """For a program."""
     findings: "tuple[Finding, ...]"
     note: str = ""
+
+
+def more() -> str:
+    """Return the exchange formats, for ``--help``."""
+    from brasscap.io.formats import formats_help
+
+    own = "a .csv with the headers of one of the job's tables is added as it comes"
+    return f"{own}\n\nformats\n" + indent(formats_help(), "  ")
 
 
 def run(request: Request, progress: "Progress") -> "Answer":
