@@ -7,7 +7,7 @@ same input gives the same bytes. The keys of a schema number never change.
 import json
 from collections.abc import Sequence
 from math import isfinite
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
@@ -15,14 +15,20 @@ from ..networks import Finding, GeodeticFrame
 from .content_marks import control_use
 from .heading import Heading
 from .judged import Judged
+from .objects_figures import (
+    ANGLE,
+    POSITION,
+    RATIO,
+    Object,
+    rounded,
+    significant,
+    vector,
+)
+from .objects_tests import observations_objects
 
 if TYPE_CHECKING:
     from ..adjust.precision import Pair
     from ..networks.covariances import Floats
-
-Object = dict[str, Any]
-
-_POSITION, _SMALL, _ANGLE, _RATIO, _SIGNIFICANT = 6, 7, 11, 6, 9
 
 
 def dump(thing: Object) -> str:
@@ -37,26 +43,6 @@ def dump(thing: Object) -> str:
     }
     """
     return json.dumps(thing, sort_keys=True, indent=2, allow_nan=False) + "\n"
-
-
-def rounded(value: float, digits: int) -> float | None:
-    """Return a value of a fixed number of decimals; None for what cannot be judged.
-
-    Examples
-    --------
-    >>> rounded(-1e-9, 6), rounded(float("nan"), 6)
-    (0.0, None)
-    """
-    return round(float(value), digits) + 0.0 if isfinite(value) else None
-
-
-def significant(value: float) -> float | None:
-    """Return a value of nine significant digits, for variances and probabilities."""
-    return float(f"{value:.{_SIGNIFICANT}g}") + 0.0 if isfinite(value) else None
-
-
-def _vector(values: "Floats", digits: int) -> list[float | None]:
-    return [rounded(float(value), digits) for value in values]
 
 
 def adjust_object(judged: Judged, heading: Heading | None = None) -> Object:
@@ -93,11 +79,11 @@ def variance_factor_object(judged: Judged) -> Object:
     """Return the test of the variance factor."""
     factor = judged.variance_factor
     return {
-        "value": rounded(factor.value, _RATIO),
-        "vtpv": rounded(factor.vtpv, _RATIO),
+        "value": rounded(factor.value, RATIO),
+        "vtpv": rounded(factor.vtpv, RATIO),
         "degrees_of_freedom": factor.degrees_of_freedom,
-        "lower": rounded(factor.lower, _RATIO),
-        "upper": rounded(factor.upper, _RATIO),
+        "lower": rounded(factor.lower, RATIO),
+        "upper": rounded(factor.upper, RATIO),
         "confidence": factor.confidence,
         "verdict": factor.verdict,
     }
@@ -120,14 +106,14 @@ def marks_objects(judged: Judged) -> list[Object]:
 
 def _coordinates(judged: Judged, i: int, grid: "Floats") -> Object:
     frame, xyz = judged.network.frame, judged.marks.xyz[i]
-    north, east, height = _vector(grid, _POSITION)
+    north, east, height = vector(grid, POSITION)
     made: Object = {"north_m": north, "east_m": east, "height_m": height}
     if frame.kind == "geodetic":
         geodetic = cast(GeodeticFrame, frame).geodetic(xyz[None])[0]
-        made["x_m"], made["y_m"], made["z_m"] = _vector(xyz, _POSITION)
-        made["latitude_deg"] = rounded(geodetic[0], _ANGLE)
-        made["longitude_deg"] = rounded(geodetic[1], _ANGLE)
-        made["ellipsoidal_height_m"] = rounded(geodetic[2], _POSITION)
+        made["x_m"], made["y_m"], made["z_m"] = vector(xyz, POSITION)
+        made["latitude_deg"] = rounded(geodetic[0], ANGLE)
+        made["longitude_deg"] = rounded(geodetic[1], ANGLE)
+        made["ellipsoidal_height_m"] = rounded(geodetic[2], POSITION)
     return made
 
 
@@ -180,91 +166,6 @@ def _ellipse(
     }
 
 
-def observations_objects(judged: Judged) -> list[Object]:
-    """Return every test: what it is about, its figures, its verdict."""
-    tests, residuals = judged.tests, _residuals(judged)
-    return [
-        {
-            "kind": tests.kind[i],
-            "name": tests.name[i],
-            "about": tests.about[i],
-            "row": int(tests.row[i]),
-            "components": int(tests.tests.components[i]),
-            "redundancy": rounded(float(tests.redundancy[i]), _RATIO),
-            **residuals.get((tests.kind[i], int(tests.edge[i])), {"residual_m": None}),
-            **_basis(judged, i),
-            "family_probability": significant(float(tests.family_probability[i])),
-            **_sizes(judged, i),
-            "verdict": tests.verdict[i],
-        }
-        for i in range(len(tests.name))
-    ]
-
-
-def _basis(judged: Judged, i: int) -> Object:
-    basis = judged.tests.basis
-    return {
-        "statistic": rounded(float(basis.statistic[i]), _RATIO),
-        "limit": rounded(float(basis.limit[i]), _RATIO),
-        "test": rounded(float(basis.test[i]), _RATIO),
-        "probability": significant(float(basis.probability[i])),
-        "tests": {
-            name: {
-                "statistic": rounded(float(some.statistic[i]), _RATIO),
-                "limit": rounded(float(some.limit[i]), _RATIO),
-                "test": rounded(float(some.test[i]), _RATIO),
-            }
-            for name, some in (
-                ("stated", judged.tests.tests.stated),
-                ("estimated", judged.tests.tests.estimated),
-            )
-        },
-    }
-
-
-_SCALE = {"m": ("mm", 1000.0), "rad": ("arcsec", 3600 * 180 / np.pi), "own": ("own", 1)}
-"""Unit of a reading's own value in a key, and how many of it there are."""
-
-
-def _sizes(judged: Judged, i: int) -> Object:
-    """Return shift and smallest detectable blunder, the unit in the key."""
-    tests, measure = judged.tests.tests, judged.tests.measure[i]
-    smallest = float(tests.smallest_detectable[i])
-    if measure != "enu":
-        unit, scale = _SCALE[measure]
-        return {
-            f"shift_value_{unit}": significant(scale * float(tests.shift[i, 0])),
-            f"sd_shift_value_{unit}": significant(scale * float(tests.sd_shift[i, 0])),
-            f"smallest_detectable_{unit}": significant(scale * smallest),
-        }
-    return {
-        "shift_enu_mm": _vector(1000 * tests.shift[i], 4),
-        "sd_shift_enu_mm": _vector(1000 * tests.sd_shift[i], 4),
-        "smallest_detectable_mm": rounded(1000 * smallest, 4),
-        "smallest_detectable_enu_mm": _vector(
-            1000 * tests.smallest_detectable_enu[i], 4
-        ),
-    }
-
-
-def _residuals(judged: Judged) -> dict[tuple[str, int], Object]:
-    """Return kind and number of each observation to its residual."""
-    tests = judged.tests
-    measures = dict(zip(tests.kind, tests.measure, strict=True))
-    return {
-        (kind, number): _residual(measures.get(kind, "enu"), residual)
-        for kind, residuals in judged.adjustment.residuals.items()
-        for number, residual in enumerate(residuals)
-    }
-
-
-def _residual(measure: str, residual: "Floats") -> Object:
-    if measure == "enu":
-        return {"residual_m": _vector(residual, _SMALL)}
-    unit, scale = {"m": ("m", 1.0)}.get(measure, _SCALE[measure])
-    return {f"residual_{unit}": significant(scale * float(residual.flat[0]))}
-
-
 def known_objects(judged: Judged) -> list[Object]:
     """Return known minus survey for the known marks that are not held."""
     known = judged.known
@@ -272,10 +173,10 @@ def known_objects(judged: Judged) -> list[Object]:
         {
             "station": name,
             "use": control_use(judged, int(known.known_row[i])),
-            "difference_enu_mm": _vector(1000 * known.difference[i], 4),
-            "sd_difference_enu_mm": _vector(1000 * known.sd[i], 4),
-            "limit_enu_mm": _vector(1000 * known.limit[i], 4),
-            "test": rounded(float(known.test[i]), _RATIO),
+            "difference_enu_mm": vector(1000 * known.difference[i], 4),
+            "sd_difference_enu_mm": vector(1000 * known.sd[i], 4),
+            "limit_enu_mm": vector(1000 * known.limit[i], 4),
+            "test": rounded(float(known.test[i]), RATIO),
             "verdict": known.verdict[i],
         }
         for i, name in enumerate(known.station)
@@ -350,12 +251,12 @@ def pair_object(judged: Judged, pair: "Pair", sentence: str) -> Object:
         "from": pair.start,
         "to": pair.end,
         "datum": judged.adjustment.datum.mode,
-        "slope_distance_m": rounded(pair.slope_distance, _POSITION),
-        "ellipsoid_distance_m": rounded(pair.ellipsoid_distance, _POSITION),
-        "grid_distance_m": rounded(pair.grid_distance, _POSITION),
-        "ground_distance_m": rounded(pair.level_distance, _POSITION),
+        "slope_distance_m": rounded(pair.slope_distance, POSITION),
+        "ellipsoid_distance_m": rounded(pair.ellipsoid_distance, POSITION),
+        "grid_distance_m": rounded(pair.grid_distance, POSITION),
+        "ground_distance_m": rounded(pair.level_distance, POSITION),
         "azimuth_deg": rounded(float(np.degrees(pair.azimuth)) % 360, 8),
-        "height_difference_m": rounded(pair.height_difference, _POSITION),
+        "height_difference_m": rounded(pair.height_difference, POSITION),
         "covariance_enu_m2": [
             [significant(float(value)) for value in row] for row in pair.covariance
         ],
