@@ -197,7 +197,8 @@ def _facts(
 def _object(
     name: str, solution: "SinexSolution", stations: list[str], code: int
 ) -> dict[str, Any]:
-    from brasscap.reports.objects import findings_objects, rounded
+    from brasscap.reports.objects import findings_objects
+    from brasscap.reports.objects_figures import rounded
 
     return {
         "name": name,
