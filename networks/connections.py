@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 
+from .covariances import Ints
 from .network import Network
 
 _DATUM = -1
@@ -41,7 +42,8 @@ def tied_marks(network: Network) -> set[int]:
 def pieces(network: Network) -> list[list[int]]:
     """Return the marks of each connected piece, the largest first.
 
-    Marks are connected by the vectors in use; a mark without any is a piece alone.
+    Marks are connected by the vectors, sights and levels in use; a mark without any
+    is a piece alone.
 
     Parameters
     ----------
@@ -90,7 +92,7 @@ def hanging(network: Network) -> list[Hanging]:
 
 
 def _graph(network: Network) -> Any:
-    """Return a multigraph of marks; each edge carries its vector."""
+    """Return a multigraph of marks; the edge of a vector carries its number."""
     import networkx as nx
 
     graph = nx.MultiGraph()
@@ -99,7 +101,19 @@ def _graph(network: Network) -> Any:
     start, end = network.mark_of(vectors.start), network.mark_of(vectors.end)
     for i in np.flatnonzero(vectors.used).tolist():
         graph.add_edge(int(start[i]), int(end[i]), vector=i)
+    for some in network.sights:
+        for ends in (some.to[some.used], some.back[some.used]):
+            seen = ends >= 0
+            at = network.mark_of(some.at[some.used][seen])
+            graph.add_edges_from(_pairs(at, network.mark_of(ends[seen])))
+    levels = network.levels
+    if levels is not None:
+        graph.add_edges_from(_pairs(levels.start[levels.used], levels.end[levels.used]))
     return graph
+
+
+def _pairs(start: Ints, end: Ints) -> list[tuple[int, int]]:
+    return sorted(set(zip(start.tolist(), end.tolist(), strict=True)))
 
 
 def _beyond(graph: Any, a: int, b: int) -> tuple[int, ...]:

@@ -88,11 +88,6 @@ def test_the_textbook_network_comes_through():
     assert known.in_use("held").all()
 
 
-def test_the_other_shared_jobs_say_what_is_not_adjusted():
-    found = faults(lambda: load(TESTS / "jobs" / "mixed_nine_marks"))
-    assert set(found) == {"kind-not-adjusted"}
-
-
 # ---- vectors
 
 

@@ -293,13 +293,6 @@ def test_names_almost_alike(check):
 # ---- kinds
 
 
-def test_what_is_not_adjusted_is_not_left_out_silently(check):
-    levels = "section,from_station,to_station,rise_m,run,sd_mm\nL1,A,B,1,single,1\n"
-    found = check(control=CONTROL, baselines=TWO, levels=levels)
-    assert found["kind-not-adjusted"].verdict == "fault"
-    assert "GNSS vectors and positions only" in found["kind-not-adjusted"].against
-
-
 def test_baselines_without_set_ups_are_one_query(check):
     assert "no-set-ups" in check(control=CONTROL, baselines=TWO)
     toml = JOB + "[set_up]\nnone = true\n"

@@ -7,6 +7,7 @@ from ...networks.errors import InputError
 from ...networks.findings import Finding, name_queries
 from ...networks.network import Network
 from .assemble import build_network, survey
+from .assemble.free_stations import with_free_stations
 from .checks.kinds import check_kinds
 from .checks.marks import check_marks
 from .checks.readings import check_readings
@@ -85,7 +86,7 @@ def load(folder: Path, *, check_only: bool = False) -> Loaded:
 def _network(
     reading: Reading, decided: Decided, findings: list[Finding], *, check_only: bool
 ) -> Network | None:
-    tables = dict(decided.tables)
+    tables = with_free_stations(decided.tables)
     left_out = {name: names != "" for name, names in decided.left_out.items()}
     findings += check_kinds(decided.job, tables)
     findings += check_readings(tables) + check_variances(tables)

@@ -10,9 +10,7 @@ _PLACES = ("latitude", "north", "x")
 _HEIGHTS = ("height", "ellipsoidal_height", "x")
 
 
-def dimension_of(
-    job: Job, tables: Mapping[str, Table], findings: list[Finding]
-) -> str:
+def dimension_of(job: Job, tables: Mapping[str, Table], findings: list[Finding]) -> str:
     """Return ``space``, ``plan`` or ``height``, and say so where it is inferred.
 
     Heights alone where there are levels and nothing that sees the plan; plan alone

@@ -45,8 +45,8 @@ def free_station_names(tables: Mapping[str, Table]) -> list[str]:
     """Return the marks that free stations have become, in the order of the table."""
     if "set_ups" not in tables:
         return []
-    return [str(s) for i, s in enumerate(tables["set_ups"].word("station"))
-            if is_free(tables["set_ups"], i)]
+    table = tables["set_ups"]
+    return [str(s) for i, s in enumerate(table.word("station")) if is_free(table, i)]
 
 
 def is_free(table: Table, i: int) -> bool:

@@ -70,6 +70,13 @@ def job_geoid(
     return Geoid(found, np.full(count, section.geoid_sd or 0.0), section.geoid)
 
 
+def none_needed(geoid: Geoid) -> Geoid:
+    """Return the geoid of a job of heights alone, which needs none: 0 everywhere."""
+    if geoid.source != "none":
+        return geoid
+    return replace(geoid, undulation=np.zeros_like(geoid.undulation))
+
+
 def _from_table(
     tables: Mapping[str, Table],
     marks: MarkNames,

@@ -10,6 +10,8 @@ from ....networks.frames import Frame
 from ....networks.observations import Marks
 from ..job import FrameSection
 from ..table import Table
+from .free_stations import STATUS as FREE
+from .free_stations import free_station_names
 from .names import MarkNames
 from .places import booked_places
 from .stated import Stated
@@ -21,6 +23,7 @@ def build_marks(
     frame: Frame,
     section: FrameSection,
     findings: list[Finding],
+    dimension: str = "",
 ) -> Marks:
     """Return the marks with the approximate positions that are booked.
 
@@ -32,6 +35,8 @@ def build_marks(
     section : FrameSection
     findings : list of Finding
         Approximate positions that cannot be placed are added here.
+    dimension : str, optional
+        In a ``plan``, an approximate position needs no height.
     """
     count = len(names.names)
     approximate = np.full((count, 3), np.nan)
@@ -39,7 +44,7 @@ def build_marks(
     row = np.zeros(count, dtype=np.int64)
     if "stations" in tables:
         table = tables["stations"]
-        booked = approximate_places(table, frame, section, findings)
+        booked = approximate_places(table, frame, section, findings, dimension)
         for i, name in enumerate(table.word("station")):
             mark = names.number.get(name, -1)
             if mark < 0:
@@ -48,6 +53,8 @@ def build_marks(
             row[mark] = table.row[i]
             for column, texts in words.items():
                 texts[mark] = str(table.word(column)[i])
+    for name in free_station_names(tables):
+        words["status"][names.number[name]] = FREE
     return Marks(
         names.names,
         approximate,
@@ -58,7 +65,11 @@ def build_marks(
 
 
 def approximate_places(
-    table: Table, frame: Frame, section: FrameSection, findings: list[Finding]
+    table: Table,
+    frame: Frame,
+    section: FrameSection,
+    findings: list[Finding],
+    dimension: str = "",
 ) -> Floats:
     """Return (n, 3) booked approximate positions, m; NaN where one is not whole.
 
@@ -70,4 +81,7 @@ def approximate_places(
     none = np.full(n, "", dtype=object)
     stated = Stated(own, epoch, none, np.ones(n, dtype=bool))
     places = booked_places(table, frame, stated, findings, "approx_")
-    return places.placed(frame, places.orthometric)
+    height = places.orthometric
+    return places.placed(
+        frame, np.nan_to_num(height) if dimension == "plan" else height
+    )

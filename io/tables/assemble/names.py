@@ -9,6 +9,7 @@ from ....networks.covariances import Ints
 from ....networks.findings import Finding
 from ..spelling import nearest
 from ..table import Table
+from .free_stations import free_station_names
 
 # Tables that may bring in a mark by themselves where there is no stations table.
 _NAMED_IN = (
@@ -16,6 +17,10 @@ _NAMED_IN = (
     ("baselines", "from_station"),
     ("baselines", "to_station"),
     ("positions", "station"),
+    ("total_station", "target_station"),
+    ("total_station", "back_station"),
+    ("levels", "from_station"),
+    ("levels", "to_station"),
 )
 
 
@@ -49,6 +54,8 @@ def mark_names(tables: Mapping[str, Table]) -> MarkNames:
             for name in tables[table].word(column):
                 if name:
                     listed.setdefault(alias.get(name, name))
+    for name in free_station_names(tables):
+        listed.setdefault(name)
     names = tuple(listed)
     return MarkNames(names, {name: k for k, name in enumerate(names)}, alias)
 

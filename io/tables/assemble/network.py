@@ -17,16 +17,19 @@ from ..spelling import nearest
 from ..table import Table
 from .approximate import Ties, rough_positions
 from .cross import Correlations
+from .dimension import dimension_of
 from .ends import free_stations
 from .frame import job_frame
-from .heights import Geoid, ellipsoidal, height_datums, job_geoid
+from .heights import Geoid, ellipsoidal, height_datums, job_geoid, none_needed
 from .known import build_known, empty_known
 from .marks import build_marks
 from .names import MarkNames, check_aliases, mark_names, resolve
 from .places import Places, booked_places
 from .positions import build_positions, empty_positions, position_marks
 from .set_ups import Stands, build_set_ups, empty_set_ups
+from .sights import Pointings
 from .stated import stated_frames
+from .terrestrial import booked_pointings, terrestrial
 from .vectors import Booked, booked_vectors, build_vectors, empty_vectors
 
 
@@ -49,8 +52,11 @@ class Survey:
     """Mark and place of every row of control.csv."""
     positions: tuple[tuple[Ints, Ints], Places] | None
     """Nodes and marks, and places, of every row of positions.csv."""
+    pointings: Pointings | None
     rough: Floats
     """(m, 3) rough positions of the marks, m; NaN where nothing leads."""
+    dimension: str
+    """``space``, ``plan``, ``height``; empty = whatever the observations reach."""
     sessions: dict[str, int] = field(default_factory=dict)
     groups: dict[str, int] = field(default_factory=dict)
 
@@ -91,7 +97,8 @@ def survey(
     if frame is None or not names.names:
         return None
     findings.extend(_minimal_station(job, names))
-    marks = build_marks(tables, names, frame, job.frame, findings)
+    dimension = dimension_of(job, tables, findings)
+    marks = build_marks(tables, names, frame, job.frame, findings, dimension)
     sessions: dict[str, int] = {}
     stands = build_set_ups(tables, names, job, sessions, findings)
     vectors = None
@@ -110,6 +117,7 @@ def survey(
         free_stations(table, stands, tables.get("set_ups"), findings)
         ends = position_marks(table, names, stands, findings)
         positions = ends, _places(table, frame, job, findings)
+    pointings, stands = booked_pointings(tables, left_out, names, stands, job, findings)
     ties = vectors.ties if vectors is not None else _no_ties()
     rough = rough_positions(frame, _seeds(frame, marks, control, positions), ties)
     return Survey(
@@ -125,7 +133,9 @@ def survey(
         vectors,
         control,
         positions,
+        pointings,
         rough,
+        dimension,
         sessions,
     )
 
@@ -154,10 +164,25 @@ def build_network(survey: Survey, findings: list[Finding]) -> Network:
         survey.rough,
         findings,
     )
+    if survey.dimension == "height":
+        geoid = none_needed(geoid)
     known = _known(survey, geoid, findings)
+    sights, levels, parameters = terrestrial(
+        tables,
+        survey.left_out,
+        survey.pointings,
+        survey.names,
+        survey.frame,
+        job,
+        survey.dimension,
+        geoid,
+        survey.control,
+        findings,
+    )
     vectors = _vectors(survey, findings)
     positions = _positions(survey, geoid, findings)
     minimal = job.network.minimal_station
+    azimuth_to = job.network.minimal_azimuth_to
     return Network(
         frame=survey.frame,
         marks=survey.marks,
@@ -169,6 +194,11 @@ def build_network(survey: Survey, findings: list[Finding]) -> Network:
         groups=tuple(survey.groups),
         options=job.options,
         minimal_station=survey.names.alias.get(minimal, minimal),
+        dimension=survey.dimension,
+        minimal_azimuth_to=survey.names.alias.get(azimuth_to, azimuth_to),
+        sights=sights,
+        levels=levels,
+        parameters=parameters,
     )
 
 
@@ -270,22 +300,25 @@ def _set_ups(survey: Survey) -> SetUps:
 
 
 def _minimal_station(job: Job, names: MarkNames) -> list[Finding]:
-    """Return the fault of holding a mark that does not exist."""
-    name = job.network.minimal_station
-    if not name or names.find(name) >= 0:
-        return []
+    """Return the faults of holding a mark, or an azimuth to one, that is none."""
+    stated = {
+        "minimal_station": job.network.minimal_station,
+        "minimal_azimuth_to": job.network.minimal_azimuth_to,
+    }
     return [
         Finding(
             "unknown-name",
             "fault",
-            "[network] minimal_station",
+            f"[network] {key}",
             file="job.toml",
-            column="minimal_station",
-            booked=f"minimal_station = {name!r}",
+            column=key,
+            booked=f"{key} = {name!r}",
             against=f"the {len(names.names)} names of stations.csv",
             likely=nearest(name, names.names),
             mend="name a mark of the job, or leave the key out",
         )
+        for key, name in stated.items()
+        if name and names.find(name) < 0
     ]
 
 

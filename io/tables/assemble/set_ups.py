@@ -12,6 +12,7 @@ from ....networks.setups import reduced_height
 from ..job import Job
 from ..spelling import nearest
 from ..table import Table
+from .free_stations import is_free
 from .names import MarkNames, resolve
 
 
@@ -45,7 +46,7 @@ def build_set_ups(
     sessions: dict[str, int],
     findings: list[Finding],
 ) -> Stands:
-    """Return the set-ups that baselines and positions use.
+    """Return the set-ups that baselines, positions and pointings use.
 
     Parameters
     ----------
@@ -99,7 +100,11 @@ def _names(table: Table, rows: Ints) -> tuple[str, ...]:
 
 
 def _used_names(tables: Mapping[str, Table]) -> set[str]:
-    columns = {"baselines": ("from_set_up", "to_set_up"), "positions": ("set_up",)}
+    columns = {
+        "baselines": ("from_set_up", "to_set_up"),
+        "positions": ("set_up",),
+        "total_station": ("set_up", "target_set_up"),
+    }
     return {
         str(name)
         for table, names in columns.items()
@@ -203,6 +208,9 @@ def _sds(table: Table, rows: list[int], job: Job, findings: list[Finding]) -> Fl
     ).copy()
     kinds, supports = job.set_up_kinds, table.word("support")
     for i in rows:
+        if is_free(table, i):
+            # Its mark is where it stood, so that there is nothing to be off from.
+            sds[i] = 0.0
         missing = np.isnan(sds[i])
         if not missing.any():
             continue

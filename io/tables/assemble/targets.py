@@ -32,21 +32,6 @@ class Ends:
     """(n,) reference point above the mark, m; NaN where none is booked."""
 
 
-@dataclass(frozen=True, slots=True)
-class Pointings:
-    """The rows of total_station.csv with their ends resolved."""
-
-    table: Table
-    at: Ends
-    to: Ends
-    back: Ends
-    set_up_row: Ints
-    """(n,) row of set_ups.csv of the instrument; −1 where unknown."""
-    instrument_row: Ints
-    """(n,) row of instruments.csv; −1 for none."""
-    instrument: list[str]
-
-
 def pointing_ends(
     table: Table,
     set_ups: Table | None,

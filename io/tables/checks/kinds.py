@@ -1,4 +1,4 @@
-"""Observations that this version does not adjust, and baselines without set-ups."""
+"""Baselines without set-ups, and groups that nothing is in."""
 
 from collections.abc import Mapping
 
@@ -9,25 +9,10 @@ from ..job import Job
 from ..spelling import nearest
 from ..table import Table
 
-_NOT_ADJUSTED = {"total_station": "total-station pointings", "levels": "levelled runs"}
-
 
 def check_kinds(job: Job, tables: Mapping[str, Table]) -> list[Finding]:
-    """Return a fault for each table of observations that would be left out silently."""
-    found = [
-        Finding(
-            "kind-not-adjusted",
-            "fault",
-            f"{len(tables[name])} {words}",
-            file=str(tables[name].file[0]),
-            booked=f"{len(tables[name])} rows",
-            against="this version adjusts GNSS vectors and positions only",
-            mend=f"move {name}.csv to evidence/ to adjust the rest without it",
-        )
-        for name, words in _NOT_ADJUSTED.items()
-        if name in tables and len(tables[name])
-    ]
-    return found + _no_set_ups(job, tables) + _groups(job, tables)
+    """Return the queries about set-ups and groups that tables leave open."""
+    return _no_set_ups(job, tables) + _groups(job, tables)
 
 
 def _groups(job: Job, tables: Mapping[str, Table]) -> list[Finding]:

@@ -37,14 +37,21 @@ def listed(names: list[str]) -> str:
 
 
 def _unobserved(network: Network) -> list[int]:
-    """Return the marks that no vector or position in use reaches."""
+    """Return the marks that no observation in use reaches."""
     vectors, positions = network.vectors, network.positions
     reached = np.zeros(len(network.marks), dtype=bool)
-    for nodes in (
+    seen = [
         vectors.start[vectors.used],
         vectors.end[vectors.used],
         positions.node[positions.used],
-    ):
+    ]
+    for some in network.sights:
+        back = some.back[some.used]
+        seen += [some.at[some.used], some.to[some.used], back[back >= 0]]
+    if network.levels is not None:
+        levels = network.levels
+        seen += [levels.start[levels.used], levels.end[levels.used]]
+    for nodes in seen:
         reached[network.mark_of(nodes)] = True
     return np.flatnonzero(~reached).tolist()
 
@@ -62,7 +69,7 @@ def _no_observation(network: Network, mark: int, tables: dict[str, Table]) -> Fi
         row=_control_row(tables, name) if in_control else row,
         column="station",
         booked=name,
-        against="no vector or position reaches it",
+        against="no observation in use reaches it",
         likely=f"another spelling of {nearest(name, others)}"
         if in_control and nearest(name, others)
         else "",
@@ -98,9 +105,9 @@ def _floating(network: Network, lonely: set[int]) -> list[Finding]:
             "piece-floats",
             "query",
             f"{len(piece)} marks: {listed([names[m] for m in piece])}",
-            booked="no vector to the rest of the network",
+            booked="no observation to the rest of the network",
             against="a known mark or a position in every connected piece",
-            mend="a vector to the rest, a known mark in it, or leave its vectors out",
+            mend="observe to the rest, book a known mark in it, or leave it out",
         )
         for piece in loose
     ]
