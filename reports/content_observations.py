@@ -199,8 +199,18 @@ def decisions_table(heading: Heading) -> Table:
     return Table("decisions, as booked", columns, rows, note)
 
 
-def brought_back_table(back: Sequence[BroughtBack], lengths: Lengths) -> Table:
-    """Return what each left-out observation would do, brought back alone."""
+def brought_back_table(
+    back: Sequence[BroughtBack], left_out: int, lengths: Lengths
+) -> Table:
+    """Return what each left-out observation would do, brought back alone.
+
+    Parameters
+    ----------
+    back : sequence of BroughtBack
+    left_out : int
+        How many are left out in all; the rest are counted in a note.
+    lengths : Lengths
+    """
     columns = (
         Column("left out", number=False),
         Column("what the rest says", number=False),
@@ -223,4 +233,6 @@ def brought_back_table(back: Sequence[BroughtBack], lengths: Lengths) -> Table:
         )
         for one in back
     )
-    return Table("left-out observations, each brought back alone", columns, rows)
+    more = left_out - len(back)
+    note = f"{more} more left out are not brought back here" if more > 0 else ""
+    return Table("left-out observations, each brought back alone", columns, rows, note)

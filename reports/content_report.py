@@ -70,7 +70,7 @@ def report_document(
         Section("Map", (map_figure(judged, lengths),), "map"),
         Section("Variance factor", _factor(judged, minimal), "variance-factor"),
         Section("What could hide", _hidden(judged, lengths), "hidden"),
-        Section("Decisions", _decisions(heading, back, lengths), "decisions"),
+        Section("Decisions", _decisions(judged, heading, back, lengths), "decisions"),
         Section("Control", _control(judged, minimal, lengths), "control"),
         Section("Marks", _marks(judged, lengths), "marks"),
         Section("Observations", _observations(judged, lengths), "observations"),
@@ -152,13 +152,23 @@ def _hidden(judged: Judged, lengths: Lengths) -> tuple[Part, ...]:
 
 
 def _decisions(
-    heading: Heading, back: Sequence[BroughtBack], lengths: Lengths
+    judged: Judged, heading: Heading, back: Sequence[BroughtBack], lengths: Lengths
 ) -> tuple[Part, ...]:
     parts: list[Part] = [decisions_table(heading)]
     if back:
-        parts.append(brought_back_table(back, lengths))
+        parts.append(brought_back_table(back, left_out(judged), lengths))
     parts += [Found(f) for f in heading.findings if f.verdict != "note"]
     return tuple(parts)
+
+
+def left_out(judged: Judged) -> int:
+    """Return how many observations decisions have left out."""
+    network = judged.network
+    used = [network.vectors.used, network.positions.used]
+    used += [some.used for some in network.sights]
+    if network.levels is not None:
+        used.append(network.levels.used)
+    return sum(int((~some).sum()) for some in used)
 
 
 def _control(

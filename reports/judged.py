@@ -100,19 +100,23 @@ class BroughtBack:
     """With the observation back in."""
 
 
+BACK_AT_MOST = 20
+"""Left-out vectors, and positions, that are brought back: one adjustment each."""
+
+
 def brought_back(adjustment: "Adjustment") -> list[BroughtBack]:
     """Return each left-out vector and position, brought back alone and tested.
 
     The whole network is adjusted again for each, so that the figure is what the
-    network would have said, not an estimate of it.
+    network would have said, not an estimate of it; of very many, the first are.
     """
     network, mode = adjustment.network, adjustment.datum.mode
     back = []
-    for i in np.flatnonzero(~network.vectors.used):
+    for i in np.flatnonzero(~network.vectors.used)[:BACK_AT_MOST]:
         vectors = replace(network.vectors, used=_with(network.vectors.used, int(i)))
         again = replace(network, vectors=vectors)
         back.append(_tested(again, mode, "baseline", vectors.name[i]))
-    for i in np.flatnonzero(~network.positions.used):
+    for i in np.flatnonzero(~network.positions.used)[:BACK_AT_MOST]:
         positions = replace(
             network.positions, used=_with(network.positions.used, int(i))
         )
