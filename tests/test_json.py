@@ -2,6 +2,7 @@
 
 import json
 import re
+import shutil
 from collections.abc import Callable, Iterator
 from importlib.resources import files
 from pathlib import Path
@@ -15,6 +16,7 @@ from brasscap.catalogue import COMMANDS
 from brasscap.json_schemas import empty_object, schema_of
 
 TESTS = Path(__file__).parent
+JOBS = TESTS / "jobs"
 
 
 @pytest.fixture
@@ -139,6 +141,14 @@ def test_a_fault_prints_the_whole_object(asked, job, command):
     assert found["verdict"] == "fault"
     assert "ragged-row" in [f["slug"] for f in found["findings"]]
     assert set(empty_object(command)) <= set(found)
+
+
+@pytest.mark.parametrize("name", sorted(p.name for p in JOBS.iterdir() if p.is_dir()))
+def test_every_job_fits_whatever_its_observations(asked, tmp_path, name):
+    folder = tmp_path / name
+    shutil.copytree(JOBS / name, folder)
+    for words in (("check",), ("adjust", "minimal"), ("run",), ("export", "--csv")):
+        assert asked(*words, "--job", str(folder))[0] in (0, 1, 3, 4)
 
 
 def test_check_with_a_fault(asked, job):
