@@ -1,0 +1,121 @@
+"""Starting positions of all marks, from everything that was observed."""
+
+import numpy as np
+
+from ...networks import Network, NoSolution
+from ...networks.covariances import Bools, Floats
+from .carrying import (
+    Seeds,
+    carry,
+    firm_seeds,
+    pieces,
+    rough_seeds,
+    stand_ins,
+    vectors_by_mark,
+)
+from .heights import carried, carried_over_plan, laid_level
+from .plan import placed_in_plan
+from .plane import Plane
+from .seen import seen_in_plan
+
+
+def starting_positions(network: Network) -> Floats:
+    """Return (m, 3) approximate cartesian positions of all marks, m.
+
+    Known marks and positions come first; vectors carry them on, then whatever else
+    was observed. Approximate positions of stations.csv serve for what nothing else
+    places, and to choose between two places. A piece that nothing places is laid
+    beside the rest, for the estimate to say that it floats.
+
+    Raises
+    ------
+    NoSolution
+        Nothing at all has a position; the geometry of a mark is hopeless; two places
+        fit a mark equally well.
+    """
+    xyz = np.full((len(network.marks), 3), np.nan)
+    neighbours = vectors_by_mark(network)
+    whole, plan = firm_seeds(network)
+    rough = rough_seeds(network)
+    first = next(iter(whole + plan + rough + stand_ins(network)), None)
+    if first is None:
+        raise NoSolution(
+            "no mark has a position to start from",
+            network.marks.name,
+            mend="give one mark an approximate position in stations.csv",
+        )
+    carry(xyz, neighbours, whole)
+    tall = ~np.isnan(xyz[:, 0])
+    carry(xyz, neighbours, plan)
+    if network.sights or network.levels is not None:
+        _from_everything(network, Plane(network, first[1]), xyz, tall, rough)
+    carry(xyz, neighbours, rough + stand_ins(network))
+    xyz[np.isnan(xyz[:, 0])] = first[1]
+    return xyz
+
+
+def _from_everything(
+    network: Network, plane: Plane, xyz: Floats, tall: Bools, rough: Seeds
+) -> None:
+    """Place, in place, what sights and levels reach; vectors are carried already.
+
+    ``tall`` says which places have a known height.
+    """
+    heights = _known_heights(network, xyz, tall)
+    carried(network, plane, heights)
+    placed = ~np.isnan(xyz[:, 0])
+    neighbours = vectors_by_mark(network)
+    joined = pieces(neighbours, placed)
+    places = placed_in_plan(
+        seen_in_plan(network, heights),
+        _plan(plane, [(int(m), xyz[m]) for m in np.flatnonzero(placed)]),
+        _plan(plane, rough),
+        [_plan(plane, [(m, plane.origin + d) for m, d in p.items()]) for p in joined],
+        network.marks.name,
+    )
+    carried_over_plan(network, plane, heights, places)
+    for mark, place in rough:
+        if np.isnan(heights[mark]):
+            heights[mark] = network.frame.heights(place[None])[0]
+    carried_over_plan(network, plane, heights, places)
+    laid_level(network, heights)
+    new = [mark for mark in places if not placed[mark]]
+    xyz[new] = plane.lifted([places[mark] for mark in new], heights[new])
+    _raise(network, xyz, heights, placed & ~tall)
+    for piece in joined:
+        # Once more in space: the plan is one plane, vectors may be longer than that.
+        first = next(iter(piece))
+        for mark, offset in piece.items():
+            xyz[mark] = xyz[first] + offset - piece[first]
+
+
+def _plan(plane: Plane, seeds: Seeds) -> dict[int, complex]:
+    """Return the plan of the seeds; the first place of a mark counts."""
+    if not seeds:
+        return {}
+    points = plane.of(np.array([place for _, place in seeds]))
+    return dict(reversed([(m, p) for (m, _), p in zip(seeds, points, strict=True)]))
+
+
+def _known_heights(network: Network, xyz: Floats, tall: Bools) -> Floats:
+    """Return (m,) the heights of known marks, positions and what vectors carried."""
+    heights = np.full(len(xyz), np.nan)
+    heights[tall] = network.frame.heights(xyz[tall])
+    known, positions = network.known, network.positions
+    firm = (known.in_use("held") | known.in_use("weighted"))[:, 2]
+    rows = [(known.mark[i], known.xyz[i]) for i in np.flatnonzero(firm)]
+    marks = network.mark_of(positions.node)
+    seen = positions.used & positions.components[:, 2]
+    rows += [(marks[i], positions.xyz[i]) for i in np.flatnonzero(seen)]
+    for mark, place in rows:
+        if np.isnan(heights[mark]) and np.isfinite(place).all():
+            heights[mark] = network.frame.heights(place[None])[0]
+    return heights
+
+
+def _raise(network: Network, xyz: Floats, heights: Floats, some: Bools) -> None:
+    """Move some marks, in place, up to their heights."""
+    if some.any():
+        up = network.frame.axes(xyz[some])[:, 2]
+        lacking = heights[some] - network.frame.heights(xyz[some])
+        xyz[some] += lacking[:, None] * up
