@@ -84,10 +84,10 @@ def next_step(judged: Judged) -> str:
     if judged.verdict in ("fails", "query"):
         at = int(judged.tests.order()[0]) if len(judged.tests.name) else -1
         if at >= 0 and judged.tests.verdict[at] in ("fails", "query"):
-            kind, name = judged.tests.kind[at], judged.tests.name[at]
-            if kind == "position":
+            shown = _show_kind(judged.tests.kind[at])
+            if shown not in ("mark", "baseline", "set-up"):
                 return "brasscap report --html"
-            return f"brasscap show {_show_kind(kind)} {quoted(name)}"
+            return f"brasscap show {shown} {quoted(judged.tests.name[at])}"
         return "brasscap report --html"
     if judged.adjustment.datum.mode == "minimal":
         return "brasscap adjust constrained"

@@ -14,6 +14,11 @@ if TYPE_CHECKING:
 STEPS = ("check", "minimal", "constrained", "report")
 """In order; the names that ``--until`` takes."""
 
+_MISFIT = (
+    "no single observation explains the misfit; compare the stated standard deviations "
+    "of each kind of work with what the page shows, and the known marks with the survey"
+)
+
 COMMAND = Command(
     "",
     0,
@@ -91,27 +96,44 @@ def _solutions(
     return made, notes, missing
 
 
-def largest(loaded: "Loaded", solutions: "dict[str, Judged]", unit: str) -> str:
-    """Return the largest finding in words; empty where no test is over its limit.
+def largest(solutions: "dict[str, Judged]") -> "tuple[Judged, int] | None":
+    """Return the largest finding, a solution and the row of its tests; None if none.
 
     The minimal solution comes first: there the known marks cannot bend what the
-    observations say of each other. An open query about the same thing is named.
+    observations say of each other. What fails comes before what is a query.
     """
+    for judged in solutions.values():
+        for verdict in ("fails", "query"):
+            for i in judged.tests.order():
+                if judged.tests.verdict[i] == verdict:
+                    return judged, int(i)
+    return None
+
+
+def found_words(loaded: "Loaded", found: "tuple[Judged, int] | None", unit: str) -> str:
+    """Return the largest finding in words, with an open query about the same thing."""
     from brasscap.reports.rounding import Lengths
     from brasscap.reports.words import shift_words
 
-    for judged in solutions.values():
-        tests = judged.tests
-        for i in tests.order():
-            if tests.verdict[i] not in ("fails", "query"):
-                continue
-            kind = tests.kind[i]
-            words = shift_words(kind, tests.tests.shift[i], Lengths(unit))
-            # "height of set-up …" says it where the sentence does not.
-            what = kind.removesuffix(" height") if "height" in words else kind
-            said = f"{what} {tests.about[i]}: {words}"
-            return said + _query_about(loaded, f"{what} {tests.name[i]}")
-    return ""
+    if found is None:
+        return ""
+    judged, i = found
+    tests, kind = judged.tests, judged.tests.kind[i]
+    words = shift_words(kind, tests.tests.shift[i], Lengths(unit), tests.measure[i])
+    # "height of set-up …" says it where the sentence does not.
+    what = kind.removesuffix(" height") if "height" in words else kind
+    said = f"{what} {tests.about[i]}: {words}"
+    return said + _query_about(loaded, f"{what} {tests.name[i]}")
+
+
+def _look_at(found: "tuple[Judged, int]") -> str:
+    """Return the command that shows the thing, or nothing where none does."""
+    from shlex import quote
+
+    judged, i = found
+    kind = judged.tests.kind[i].removesuffix(" height").removesuffix(" plan")
+    shown = {"baseline": "baseline", "set-up": "set-up", "known mark": "mark"}.get(kind)
+    return f"brasscap show {shown} {quote(judged.tests.name[i])}" if shown else ""
 
 
 def _query_about(loaded: "Loaded", thing: str) -> str:
@@ -142,7 +164,7 @@ def _sections(
     if queries:
         count = counted(len(queries), "open query", "open queries")
         said = f"input: no fault, {count} ({', '.join(queries)}): brasscap check"
-    found = largest(loaded, solutions, _unit(request, loaded))
+    found = found_words(loaded, largest(solutions), _unit(request, loaded))
     lines = [Paragraph(said)]
     if found:
         lines.append(Paragraph(f"largest finding: {found}"))
@@ -186,14 +208,17 @@ def _unit(request: Request, loaded: "Loaded") -> str:
 def _next(
     request: Request, loaded: "Loaded", solutions: "dict[str, Judged]", page: str
 ) -> "Section":
-    from brasscap.reports.content import next_step
     from brasscap.reports.document import Paragraph, Section
 
     at_fault = [j for j in solutions.values() if j.verdict in ("fails", "query")]
-    found = largest(loaded, solutions, _unit(request, loaded))
+    found = largest(solutions)
     queries = [f.query for f in loaded.findings if f.verdict == "query" and f.is_open]
-    if at_fault and found:
-        step = f"{next_step(at_fault[0])}   ({found})"
+    if found:
+        words = found_words(loaded, found, _unit(request, loaded))
+        look = _look_at(found)
+        step = f"{look}   ({words})" if look else f"look at {words}"
+    elif at_fault:
+        step = _MISFIT
     elif not solutions:
         step = "brasscap adjust minimal"
     elif not page:
@@ -220,7 +245,9 @@ def _object(
     return {
         "schema": "brasscap/run/1",
         "verdict": worst({judged.verdict for judged in solutions.values()}),
-        "largest_finding": largest(loaded, solutions, _unit(request, loaded)),
+        "largest_finding": found_words(
+            loaded, largest(solutions), _unit(request, loaded)
+        ),
         "solutions": [adjust_object(judged) for judged in solutions.values()],
         "findings": findings_objects(loaded.findings),
         "page": page,
