@@ -11,7 +11,6 @@ import numpy as np
 import pytest
 
 from brasscap.adjust import estimate
-from brasscap.adjust.nodes import nodes_at
 from brasscap.adjust.start import starting_positions
 from brasscap.networks import (
     GeodeticFrame,
@@ -33,6 +32,7 @@ GEODETIC = GeodeticFrame(7912, 2020.0)
 FRAMES = pytest.mark.parametrize(
     "frame", [LocalFrame(), GEODETIC], ids=["flat", "geodetic"]
 )
+OFF = np.array([20.0, -15.0, 3.0])
 ARCSEC = np.pi / 180 / 3600
 KINDS = (
     "slope distance",
@@ -206,7 +206,7 @@ def measured(network, places, seed):
 
 
 def places_of(frame, east_north_up):
-    """Return cartesian places of (east, north, height), near 46° N in a geodetic frame."""
+    """Return cartesian places of (east, north, height); near 46° N if geodetic."""
     local = np.array(east_north_up, dtype=float)
     if isinstance(frame, LocalFrame):
         return local
@@ -214,7 +214,6 @@ def places_of(frame, east_north_up):
     flat = origin + local @ frame.axes(origin)[0]
     up = frame.axes(flat)[:, 2]
     return flat + (local[:, 2] - frame.heights(flat))[:, None] * up
-
 
 
 PLANE = (
@@ -279,3 +278,353 @@ def test_a_free_station_in_space_starts_by_itself(case):
     np.testing.assert_allclose(
         found, problem["computed"]["xyz"]["P"], rtol=0, atol=1e-6
     )
+
+
+SITE = [
+    ("BASE", 1000.0, 2000.0, 50.0),
+    ("GATE", 1260.0, 2040.0, 57.0),
+    ("P1", 1120.0, 2210.0, 53.0),
+    ("P2", 1330.0, 2380.0, 61.0),
+    ("P3", 1540.0, 2310.0, 66.0),
+    ("EAST", 1700.0, 2150.0, 63.0),
+    ("FAR", 1880.0, 2290.0, 70.0),
+    ("FREE", 1410.0, 2180.0, 58.0),
+    ("SPIRE", 1450.0, 2700.0, 95.0),
+    ("NAIL", 1180.0, 2100.0, 51.0),
+]
+NAMES = tuple(row[0] for row in SITE)
+
+
+def site(frame, held=("BASE", "GATE")):
+    """Return an empty site of the marks above, and their true places."""
+    places = places_of(frame, [row[1:] for row in SITE])
+    made = Site(NAMES, frame)
+    for name in held:
+        made.hold(name, places[NAMES.index(name)])
+    return made, places
+
+
+def traverse(made):
+    """Observe from GATE over P1, P2, P3 to EAST: directions, distances, zeniths."""
+    route = ["BASE", "GATE", "P1", "P2", "P3", "EAST", "FAR"]
+    for before, at, after in zip(route, route[1:], route[2:], strict=False):
+        made.polar(at, (before, after))
+
+
+def comes_back(network, places, marks, seed=None):
+    """Check that the estimate finds the places, in truth's own precision."""
+    assert not np.isfinite(network.marks.approximate).any()
+    made = estimate(network)
+    rows = [NAMES.index(name) for name in marks]
+    # Without errors to a micrometre; with errors within 50 mm: hundreds of metres,
+    # seconds of arc and millimetres leave no more than that.
+    allowed = 1e-6 if seed is None else 0.05
+    np.testing.assert_allclose(made.nodes.xyz[rows], places[rows], rtol=0, atol=allowed)
+    return made
+
+
+@FRAMES
+@pytest.mark.parametrize("seed", [None, 1, 2, 3])
+def test_a_traverse_from_two_known_marks(frame, seed):
+    made, places = site(frame)
+    traverse(made)
+    network = made.measured(places, seed)
+    comes_back(network, places, ("P1", "P2", "P3", "EAST", "FAR"), seed)
+
+
+@FRAMES
+@pytest.mark.parametrize("seed", [None, 1, 2, 3])
+def test_a_traverse_oriented_only_at_its_far_end(frame, seed):
+    """GATE is known, and so is FAR, but nothing sees one from the other."""
+    made, places = site(frame, held=("GATE", "FAR"))
+    route = ["GATE", "P1", "P2", "P3", "EAST", "FAR"]
+    for before, at, after in zip(route, route[1:], route[2:], strict=False):
+        made.polar(at, (before, after))
+    network = made.measured(places, seed)
+    comes_back(network, places, ("P1", "P2", "P3", "EAST"), seed)
+
+
+@FRAMES
+def test_a_traverse_of_angles_from_an_azimuth(frame):
+    made, places = site(frame, held=("GATE",))
+    made.observe("azimuth", "GATE", "P1")
+    made.observe("slope distance", "GATE", "P1")
+    made.observe("zenith angle", "P1", "GATE")
+    for back, at, to in (("GATE", "P1", "P2"), ("P1", "P2", "P3")):
+        made.observe("angle", at, to, back=back)
+        made.observe("slope distance", at, to)
+        made.observe("zenith angle", at, to)
+    comes_back(made.measured(places), places, ("P1", "P2", "P3"))
+
+
+@FRAMES
+@pytest.mark.parametrize("seed", [None, 1, 2, 3])
+def test_a_free_station_and_what_it_sees(frame, seed):
+    """FREE is seen by nobody: two polar points place it, and it places P3 and NAIL."""
+    made, places = site(frame)
+    made.polar("FREE", ("BASE", "GATE", "P3", "NAIL"))
+    network = made.measured(places, seed)
+    comes_back(network, places, ("FREE", "P3", "NAIL"), seed)
+
+
+@FRAMES
+@pytest.mark.parametrize("seed", [None, 1, 2, 3])
+def test_a_spire_intersected_from_two_stations(frame, seed):
+    made, places = site(frame)
+    traverse(made)
+    for at in ("P1", "P3"):
+        made.polar(at, ("SPIRE",), ("direction", "zenith angle"))
+    comes_back(made.measured(places, seed), places, ("SPIRE",), seed)
+
+
+@FRAMES
+@pytest.mark.parametrize("seed", [None, 1, 2, 3])
+def test_a_resection_and_its_height_by_level(frame, seed):
+    """Directions alone to three marks; the height by levels from two sides."""
+    made, places = site(frame, held=("BASE", "FAR", "SPIRE"))
+    made.polar("FREE", ("BASE", "FAR", "SPIRE"), ("direction",))
+    made.level("BASE", "NAIL")
+    made.level("NAIL", "FREE")
+    made.level("FREE", "FAR")
+    made.polar("FREE", ("NAIL",), ("direction", "horizontal distance"))
+    comes_back(made.measured(places, seed), places, ("FREE", "NAIL"), seed)
+
+
+@FRAMES
+def test_one_distance_and_two_directions(frame):
+    """A set-up that sees two known marks and has the distance to one of them."""
+    made, places = site(frame)
+    made.polar("P1", ("BASE",))
+    made.polar("P1", ("GATE",), ("direction",))
+    comes_back(made.measured(places), places, ("P1",))
+
+
+@FRAMES
+def test_vectors_that_hang_on_a_polar_point(frame):
+    """No vector touches a known mark; the total station reaches one of theirs."""
+    made, places = site(frame)
+    made.polar("GATE", ("BASE", "P1"))
+    for start, end in (("P1", "P2"), ("P2", "EAST"), ("EAST", "FAR")):
+        made.vector(start, end)
+    comes_back(made.measured(places), places, ("P1", "P2", "EAST", "FAR"))
+
+
+@FRAMES
+def test_everything_at_once_in_any_order(frame):
+    """Traverse, free station, intersection, levels: the order of rows is nothing."""
+    made, places = site(frame)
+    made.polar("FREE", ("P2", "EAST", "NAIL"))
+    for at in ("P1", "P3", "FREE"):
+        made.polar(at, ("SPIRE",), ("direction", "zenith angle"))
+    traverse(made)
+    made.level("NAIL", "BASE")
+    made.level("FREE", "NAIL")
+    random = np.random.default_rng(7)
+    for kind in KINDS:
+        random.shuffle(made.rows[kind])
+    network = made.measured(places)
+    comes_back(network, places, NAMES)
+
+
+def test_angles_alone_between_marks_that_do_not_see_each_other():
+    """A chain of triangles carries the scale from BASE to FAR: no distance at all."""
+    made, places = site(LocalFrame(), held=("BASE", "FAR"))
+    triangles = (
+        ("BASE", "GATE", "P1"),
+        ("GATE", "P1", "P2"),
+        ("GATE", "P2", "EAST"),
+        ("P2", "EAST", "FAR"),
+    )
+    for a, b, c in triangles:
+        for back, at, to in ((a, b, c), (b, c, a), (c, a, b)):
+            made.observe("angle", at, to, back=back)
+    network = made.measured(places, dimension="plan")
+    found = estimate(network).nodes.xyz
+    rows = [NAMES.index(name) for name in ("GATE", "P1", "P2", "EAST")]
+    np.testing.assert_allclose(found[rows, :2], places[rows, :2], rtol=0, atol=1e-6)
+
+
+def test_heights_known_on_other_marks_than_the_plan():
+    """Plan from BASE and GATE, height from NAIL only, over a level to P1."""
+    made, places = site(LocalFrame(), held=())
+    for name in ("BASE", "GATE"):
+        made.hold(name, [*places[NAMES.index(name), :2], 0.0], (True, True, False))
+    made.hold("NAIL", places[NAMES.index("NAIL")], (False, False, True))
+    made.level("NAIL", "P1")
+    made.polar("P1", ("BASE", "GATE"))
+    comes_back(made.measured(places), places, ("BASE", "GATE", "P1"))
+
+
+def two_distances(approximate=None):
+    made, places = site(LocalFrame())
+    for name in ("BASE", "GATE"):
+        made.observe("horizontal distance", name, "P1")
+    if approximate is not None:
+        made.approximate[NAMES.index("P1")] = approximate
+    return made, places
+
+
+def test_two_places_that_fit_alike_are_said():
+    """Two distances: the place to the left of the base and its image to the right.
+
+    P1 lies 189.3 m off the line BASE – GATE (area of the triangle, by hand: the cross
+    product of (260, 40) and (120, 210) is 49,800 m², over 263.06 m): 378.6 m apart.
+    """
+    made, places = two_distances()
+    with pytest.raises(NoSolution) as caught:
+        estimate(made.measured(places, dimension="plan"))
+    assert caught.value.marks == ("P1",)
+    assert "two places, 378.6" in caught.value.problem
+    assert "BASE, GATE" in caught.value.problem
+    assert "stations.csv" in caught.value.mend
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_an_approximate_position_chooses_between_two(side):
+    """A hundred metres off it still tells one side from the other."""
+    truth = places_of(LocalFrame(), [row[1:] for row in SITE])
+    base, gate, p1 = (truth[NAMES.index(n), :2] for n in ("BASE", "GATE", "P1"))
+    along = (gate - base) / np.linalg.norm(gate - base)
+    image = base + 2 * along * (along @ (p1 - base)) + (base - p1)
+    wanted = p1 if side > 0 else image
+    beside = np.append(wanted + np.array([60.0, 80.0]), 0.0)
+    made, places = two_distances(beside)
+    found = estimate(made.measured(places, dimension="plan")).nodes.xyz
+    np.testing.assert_allclose(found[NAMES.index("P1"), :2], wanted, rtol=0, atol=1e-6)
+
+
+def test_another_observation_chooses_between_two():
+    made, places = two_distances()
+    made.observe("angle", "P1", "GATE", back="BASE")
+    network = made.measured(places, dimension="plan")
+    found = estimate(network).nodes.xyz
+    np.testing.assert_allclose(
+        found[NAMES.index("P1"), :2], places[NAMES.index("P1"), :2], rtol=0, atol=1e-6
+    )
+
+
+@pytest.mark.parametrize("seed", [None, 1, 2])
+def test_the_danger_circle_is_said(seed):
+    """Three marks and the station on a circle of 200 m: angles on a chord are equal
+    all along it (Euclid III.21)."""
+    around = np.radians([10.0, 100.0, 200.0, 290.0])
+    places = np.stack([200 * np.sin(around), 200 * np.cos(around), 0 * around], axis=1)
+    made = Site("ABCU")
+    for name, place in zip("ABC", places, strict=False):
+        made.hold(name, place)
+    made.polar("U", "ABC", ("direction",))
+    with pytest.raises(NoSolution) as caught:
+        estimate(made.measured(places, seed, "plan"))
+    assert caught.value.marks == ("U",)
+    assert "danger circle" in caught.value.problem
+    assert "A, B, C" in caught.value.problem
+    assert "distance" in caught.value.mend
+
+
+def test_a_distance_takes_a_station_off_the_danger_circle():
+    around = np.radians([10.0, 100.0, 200.0, 290.0])
+    places = np.stack([200 * np.sin(around), 200 * np.cos(around), 0 * around], axis=1)
+    made = Site("ABCU")
+    for name, place in zip("ABC", places, strict=False):
+        made.hold(name, place)
+    made.polar("U", "ABC", ("direction",))
+    made.observe("horizontal distance", "U", "A")
+    found = estimate(made.measured(places, dimension="plan")).nodes.xyz
+    np.testing.assert_allclose(found[3, :2], places[3, :2], rtol=0, atol=1e-6)
+
+
+def test_lines_of_sight_that_run_together_are_said():
+    """A, B and U on one line: nothing says how far U is."""
+    places = np.array([[0.0, 0, 0], [100, 0, 0], [400, 0, 0], [0, 300, 0]])
+    made = Site("ABUC")
+    for name, place in zip("ABC", places[[0, 1, 3]], strict=True):
+        made.hold(name, place)
+    for at in "AB":
+        made.polar(at, "CU", ("direction",))
+    with pytest.raises(NoSolution) as caught:
+        estimate(made.measured(places, dimension="plan"))
+    assert caught.value.marks == ("U",)
+    assert "run together" in caught.value.problem
+    assert "to the side" in caught.value.mend
+
+
+def test_distances_that_do_not_meet_are_said():
+    """40 m and 50 m from marks 100 m apart."""
+    made = Site("ABU")
+    made.hold("A", [0.0, 0, 0])
+    made.hold("B", [100.0, 0, 0])
+    made.observe("horizontal distance", "A", "U", 40.0)
+    made.observe("horizontal distance", "B", "U", 50.0)
+    with pytest.raises(NoSolution) as caught:
+        estimate(made.network("plan"))
+    assert caught.value.marks == ("U",)
+    assert "do not meet" in caught.value.problem
+
+
+def test_what_hangs_loose_floats_in_words():
+    """A free station with nothing known but itself: the estimate names its freedoms."""
+    made, places = site(LocalFrame(), held=("BASE",))
+    made.polar("FREE", ("P2", "P3"))
+    with pytest.raises(NoSolution) as caught:
+        estimate(made.measured(places))
+    assert set(caught.value.marks) == {"FREE", "P2", "P3"}
+    assert "shift in east" in caught.value.freedoms
+
+
+def test_approximate_positions_serve_for_what_nothing_else_places():
+    """P2 floats in plan for the start, but its own approximate place, 20 m off, holds
+    until the estimate says by its direction and distances where it is."""
+    made, places = site(LocalFrame(), held=("BASE", "GATE", "FAR"))
+    made.approximate[:] = places + OFF
+    made.polar("P2", ("P3", "P1"))
+    made.polar("P3", ("P2",), ("direction",))
+    made.polar("P3", ("EAST",), ("direction",))
+    start = starting_positions(made.measured(places))
+    rows = [NAMES.index(name) for name in ("P1", "P2", "P3")]
+    found, true = start[rows], places[rows] + OFF
+    np.testing.assert_allclose(found, true, rtol=0, atol=1.0)
+
+
+def test_ten_thousand_vectors_start_within_a_second():
+    marks = 5001
+    made = Site([f"M{i}" for i in range(marks)])
+    random = np.random.default_rng(3)
+    places = random.uniform(0, 10_000, (marks, 3))
+    made.hold("M0", places[0])
+    made.vectors = [(i, i + 1) for i in range(marks - 1)]
+    made.vectors += [(i, int(random.integers(marks))) for i in range(marks - 1)]
+    made.vectors = [(a, b) for a, b in made.vectors if a != b]
+    network = made.measured(places)
+    before = perf_counter()
+    start = starting_positions(network)
+    assert perf_counter() - before < 1.0
+    np.testing.assert_allclose(start, places, rtol=0, atol=1e-6)
+
+
+def test_five_thousand_sights_start_in_the_time_of_their_number():
+    """Four times the traverse takes about four times as long, not sixteen."""
+    taken = []
+    for count in (300, 1200):
+        names = [f"M{i}" for i in range(count)]
+        made = Site(names)
+        step = np.arange(count)
+        places = np.stack([50.0 * step, 20.0 * (step % 2), 0.1 * step], axis=1)
+        made.hold("M0", places[0])
+        made.hold(names[-1], places[-1])
+        for before, at, after in zip(names, names[1:], names[2:], strict=False):
+            made.polar(at, (before, after))
+        network = made.measured(places)
+        taken.append(_least_time(network))
+        np.testing.assert_allclose(
+            starting_positions(network), places, rtol=0, atol=1e-3
+        )
+    assert taken[1] < 10 * taken[0]
+
+
+def _least_time(network):
+    taken = []
+    for _ in range(3):
+        before = perf_counter()
+        starting_positions(network)
+        taken.append(perf_counter() - before)
+    return min(taken)

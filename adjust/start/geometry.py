@@ -85,13 +85,15 @@ def on_ray(at: complex, ray: complex, centre: complex, radius: float) -> list[Fo
     return [(at + s * ray, half / radius) for s in sorted(lengths) if s > 0]
 
 
-def resection(rays: Sequence[complex], marks: Sequence[complex]) -> Found | None:
+def resection(
+    rays: Sequence[complex], marks: Sequence[complex]
+) -> tuple[complex | None, float]:
     """Return the station that sees three or more marks in given directions.
 
     With q the turn into the directions and v = station·q, every mark says
     Im((mark·q − v)·conj(ray)) = 0: linear, the solution the smallest singular vector.
     The strength is the third singular value over the first; it vanishes where marks
-    and station lie on one circle.
+    and station lie on one circle. No station where none has all marks ahead.
 
     Examples
     --------
@@ -104,20 +106,21 @@ def resection(rays: Sequence[complex], marks: Sequence[complex]) -> Found | None
     where, seen = np.array(marks), np.array(rays) / np.abs(rays)
     middle = where.mean()
     size = float(np.abs(where - middle).max())
-    if size == 0 or len(where) < 3:
-        return None
+    if size == 0:
+        return None, 0.0
     turned = (where - middle) / size * seen.conj()
     rows = np.stack([turned.imag, turned.real, seen.imag, -seen.real], axis=1)
     _, values, vectors = np.linalg.svd(rows)
+    strength = float(values[2] / values[0])
     x, y, p, r = vectors[-1]
     turn = complex(x, y)
     if abs(turn) < 1e-9:
-        return None
+        return None, strength
     station = middle + size * complex(p, r) / turn
     ahead = ((where - station) * turn * seen.conj()).real
     if not ((ahead > 0).all() or (ahead < 0).all()):
-        return None
-    return station, float(values[2] / values[0])
+        return None, strength
+    return station, strength
 
 
 def one_distance(

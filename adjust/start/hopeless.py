@@ -58,8 +58,8 @@ def _refuse(growth: Growth, mark: int, names: Sequence[str]) -> None:
     if not lengths and not rays:
         for targets, there, places in rounds_in(seen, plan, mark):
             if len(targets) > 2:
-                found = resection(there, places)
-                raise _resection([names[t] for t in targets], names[mark], found)
+                _, strength = resection(there, places)
+                raise _resection([names[t] for t in targets], names[mark], strength)
     elif not lengths and len(rays) > 1:
         raise _intersection([names[at] for at, _ in rays], names[mark], rays)
     elif len(lengths) > 1 and not rays and mark not in plan.doubtful:
@@ -72,11 +72,9 @@ def _refuse(growth: Growth, mark: int, names: Sequence[str]) -> None:
         )
 
 
-def _resection(
-    targets: list[str], mark: str, found: tuple[complex, float] | None
-) -> NoSolution:
+def _resection(targets: list[str], mark: str, strength: float) -> NoSolution:
     seen = ", ".join(targets)
-    if found is None or found[1] >= HOPELESS:
+    if strength >= HOPELESS:
         return NoSolution(
             f"no place of {mark} fits its lines of sight to {seen}",
             (mark,),

@@ -82,9 +82,9 @@ def _single(seen: Seen, body: Body, mark: int) -> Iterator[Found]:
     for targets, seen_there, places in rounds_in(seen, body, mark):
         yield from _free_station(targets, seen_there, places, lengths)
         if len(targets) > 2:
-            found = resection(seen_there, places)
-            if found:
-                yield found
+            station, strength = resection(seen_there, places)
+            if station is not None:
+                yield station, strength
 
 
 def _free_station(
