@@ -71,7 +71,8 @@ def blunder_tests(adjustment: Adjustment) -> BlunderTests:
       an instrument, level differences, parameters with a prior: by themselves;
     * set-up: place and height together, and "set-up height" alone;
     * known mark plan, known mark height: weighted or held, each alone. A held mark
-      is tested by letting it go.
+      is tested by letting it go; the one that a minimal solution starts from is no
+      more than its origin.
 
     Sizes are booked minus what the rest says: + is booked too large.
 
@@ -139,6 +140,9 @@ def _known_marks(adjustment: Adjustment) -> list[_Some]:
     datum = adjustment.datum
     made = []
     held = np.flatnonzero(datum.held_rows.any(axis=1) & _reached(adjustment))
+    if datum.mode != "constrained":
+        # The mark that a minimal solution starts from is its origin, no observation.
+        held = held[:0]
     over = [nodes_over(adjustment, int(row)) for row in held]
     found = shifts.of_nodes(adjustment, over)
     for word, components in (("plan", [0, 1]), ("height", [2])):

@@ -51,8 +51,7 @@ def _effect(
         node = len(adjustment.network.marks) + edge
         return shifts.effect_of_nodes(adjustment, np.array([node]), shift)
     if kind.startswith("known mark "):
-        held = adjustment.datum.held_rows[edge].any()
-        if not held or adjustment.datum.mode != "constrained":
+        if not adjustment.datum.held_rows[edge].any():
             return still
         over = nodes_over(adjustment, edge)
         moved = shifts.effect_of_nodes(adjustment, over, shift)

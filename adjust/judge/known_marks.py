@@ -87,7 +87,8 @@ def _asked(adjustment: Adjustment) -> Bools:
     observed = observed_components(network)[network.known.mark]
     known = network.known.components & network.known.used[:, None]
     given = np.zeros((len(network.marks), 3), dtype=bool)
-    rows = datum.held_rows | datum.weighted
+    # A free solution is laid on its marks after one was held to start from.
+    rows = (datum.held_rows & (datum.mode != "free")) | datum.weighted
     np.logical_or.at(given, network.known.mark, rows)
     return known & observed & ~given[network.known.mark]
 
