@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from brasscap.adjust import estimate
-from brasscap.adjust.judge import blunder_tests
+from brasscap.adjust.judge import blunder_tests, checked_marks
 from brasscap.adjust.judge.limits import noncentrality
 
 
@@ -174,3 +174,20 @@ def test_a_known_mark_booked_too_high_is_found_as_planted(perfect_survey):
     tests = blunder_tests(estimate(planted, "constrained"))
     at = one(tests, "known mark height", "T4")
     assert tests.tests.shift[at, 2] == pytest.approx(0.030, rel=0, abs=1e-6)
+
+
+def test_what_hangs_by_one_vector_is_unchecked(survey):
+    """Its redundancy is zero, no blunder of any size would show, and it is said."""
+    network = without_positions(survey)
+    ends = network.mark_of(np.stack([survey.vectors.start, survey.vectors.end]))
+    (first, last) = np.flatnonzero((ends == 6).any(axis=0))
+    network = switched_off(network, "vectors", first)
+    adjustment = estimate(network, "constrained")
+    tests = blunder_tests(adjustment)
+    at = one(tests, "baseline", survey.vectors.name[last])
+    assert tests.verdict[at] == "unchecked"
+    assert tests.redundancy[at] == pytest.approx(0, rel=0, abs=1e-9)
+    assert np.isnan(tests.tests.smallest_detectable[at])
+    assert np.isnan(tests.basis.test[at])
+    checked = checked_marks(adjustment, tests)
+    assert checked.tolist() == [[mark != 6] * 2 for mark in range(7)]
