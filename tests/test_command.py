@@ -312,6 +312,17 @@ def test_export_without_a_grid_gives_latitude_and_longitude(say, tmp_path):
     assert [mark["station"] for mark in known] == ["B", "C", "E", "D", "F"]
 
 
+def test_export_of_heights_alone_says_no_plan(say, tmp_path):
+    folder = tmp_path / "job"
+    shutil.copytree(TESTS / "jobs" / "level_two_benchmarks_sigma50mm", folder)
+    assert say("export", "--csv", "--job", folder).code == 0
+    exported = (folder / "reports" / "control.csv").read_text().splitlines()
+    body = [line for line in exported if not line.startswith("#")]
+    assert body[0].startswith("station,height_m,")
+    assert len(body) == 6
+    assert say("export", "--geojson", "--job", folder).code == 2
+
+
 def test_report_writes_page_and_plot(say, job):
     assert say("report", "--html=a.html", "--plot=b.svg").code == 1
     assert "<svg" in Path("a.html").read_text()

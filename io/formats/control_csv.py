@@ -23,9 +23,10 @@ def write_control_csv(points: ControlPoints) -> str:
     Returns
     -------
     str
-        Station, north, east (latitude, longitude where there is no grid) and height in
-        the stated unit, sds in mm, frame, epoch. The columns are those of a control
-        table, so that the file can be read back.
+        Station, north, east (latitude, longitude where there is no grid; neither where
+        heights alone are known) and height in the stated unit, sds in mm, frame,
+        epoch. The columns are those of a control table, so that the file can be read
+        back.
     """
     out = io.StringIO()
     for line in _heading(points):
@@ -61,9 +62,11 @@ def _unchecked(points: ControlPoints) -> list[str]:
 def _headers(points: ControlPoints) -> list[str]:
     unit = points.unit
     datum = [] if points.height_kind == "ellipsoidal" else ["height_datum"]
-    plan = [f"north_{unit}", f"east_{unit}"]
-    if not _has_grid(points):
-        plan = ["latitude_deg", "longitude_deg"]
+    plan = {
+        "grid": [f"north_{unit}", f"east_{unit}"],
+        "geodetic": ["latitude_deg", "longitude_deg"],
+        "none": [],
+    }[_plan(points)]
     return [
         "station",
         *plan,
@@ -81,8 +84,10 @@ def _row(points: ControlPoints, k: int) -> list[str]:
     sd_east, sd_north, sd_up = points.sd_mm[k]
     datum = [] if points.height_kind == "ellipsoidal" else [points.height_kind]
     north, east, height = points.grid[k]
-    plan = [_written(points.in_unit(value), _DECIMALS) for value in (north, east)]
-    if not _has_grid(points):
+    plan: list[str] = []
+    if _plan(points) == "grid":
+        plan = [_written(points.in_unit(value), _DECIMALS) for value in (north, east)]
+    elif _plan(points) == "geodetic":
         plan = [_written(value, _DEGREES) for value in points.geodetic[k, :2]]
     return [
         points.name[k],
@@ -95,9 +100,11 @@ def _row(points: ControlPoints, k: int) -> list[str]:
     ]
 
 
-def _has_grid(points: ControlPoints) -> bool:
-    """Return whether there are north and east; else latitude and longitude serve."""
-    return bool(np.isfinite(points.grid[:, :2]).any())
+def _plan(points: ControlPoints) -> str:
+    """Return how the plan is written: on the grid, else geodetic; none of heights."""
+    if np.isfinite(points.grid[:, :2]).any():
+        return "grid"
+    return "geodetic" if np.isfinite(points.geodetic[:, :2]).any() else "none"
 
 
 def _written(value: float, decimals: int) -> str:

@@ -89,9 +89,12 @@ def control_points(
     frame, marks = loaded.network.frame, judged.marks
     some = np.flatnonzero(np.isfinite(marks.xyz).all(axis=1))
     xyz = marks.xyz[some]
+    # A mark of a job of heights alone has a plan, from nowhere: it is not said.
+    north_east_up = marks.estimated[some][:, [1, 0, 2]]
+    grid = np.where(north_east_up, frame.grid(xyz), np.nan)
     geodetic = np.full_like(xyz, np.nan)
     if isinstance(frame, GeodeticFrame):
-        geodetic = frame.geodetic(xyz)
+        geodetic = np.where(north_east_up, frame.geodetic(xyz), np.nan)
     local = frame.kind == "local"
     stated = loaded.job.frame
     title = loaded.job.title or loaded.folder.resolve().name
@@ -99,7 +102,7 @@ def control_points(
     return ControlPoints(
         name=tuple(loaded.network.marks.name[i] for i in some),
         geodetic=geodetic,
-        grid=frame.grid(xyz),
+        grid=grid,
         covariance=marks.covariance[some],
         # The unit of writing is said apart, and may be the foot.
         frame=frame.describe().removesuffix(", metres"),
