@@ -44,7 +44,8 @@ def run(request: Request, progress: "Progress") -> "Answer":
     loaded = read_job(request, progress)
     made = adjusted(request, loaded, "constrained", progress, keep=False)
     judged = judge(made.adjustment)
-    document = full_report(request, loaded, judged, progress)
+    minimal = _minimal(request, loaded, progress)
+    document = full_report(request, loaded, judged, minimal, progress)
     files: dict[str, Path] = {}
     if "html" in request.values:
         files["html"] = place(request, "html", PLACE)
@@ -62,23 +63,33 @@ def run(request: Request, progress: "Progress") -> "Answer":
     return Answer(document, report_object(judged, files), code, made.notes)
 
 
-def full_report(
-    request: Request, loaded: "Loaded", judged: "Judged", progress: "Progress"
-) -> "Document":
-    """Return the report of the constrained solution, with the minimal one beside it."""
+def _minimal(
+    request: Request, loaded: "Loaded", progress: "Progress"
+) -> "Judged | None":
+    """Return the minimal solution; None where nothing can be held for one."""
     from brasscap.networks import NoSolution
-    from brasscap.reports.content_report import report_document
-    from brasscap.reports.judged import brought_back, judge
-    from brasscap.steps import adjusted, head
+    from brasscap.reports.judged import judge
+    from brasscap.steps import adjusted
 
-    minimal = None
     try:
         made = adjusted(request, loaded, "minimal", progress, keep=False)
-        minimal = judge(made.adjustment)
     except NoSolution:
-        # Where only weighted marks and positions tie the network down there is no
-        # minimal solution, and the report leaves its lines out.
-        minimal = None
+        return None
+    return judge(made.adjustment)
+
+
+def full_report(
+    request: Request,
+    loaded: "Loaded",
+    judged: "Judged",
+    minimal: "Judged | None",
+    progress: "Progress",
+) -> "Document":
+    """Return the report of the constrained solution, the minimal one beside it."""
+    from brasscap.reports.content_report import report_document
+    from brasscap.reports.judged import brought_back
+    from brasscap.steps import head
+
     progress("bringing left-out observations back")
     back = brought_back(judged.adjustment)
     return report_document(judged, head(request, loaded), minimal=minimal, back=back)

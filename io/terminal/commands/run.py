@@ -46,7 +46,13 @@ def run(request: Request, progress: "Progress") -> "Answer":
     )
     page = None
     if last == len(STEPS) - 1 and "constrained" in solutions:
-        report = full_report(request, loaded, solutions["constrained"], progress)
+        report = full_report(
+            request,
+            loaded,
+            solutions["constrained"],
+            solutions.get("minimal"),
+            progress,
+        )
         page = place(request, "html", PLACE)
         try:
             write_page(page, report, progress)
