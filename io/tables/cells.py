@@ -120,7 +120,8 @@ def _out_of_range(
                 column.name,
                 "out-of-range",
                 _limits(column),
-                mend="compare the cell with its source; is the unit right?",
+                _meant(float(values[i]), column, unit),
+                "compare the cell with its source; is the unit right?",
             )
         )
     if column.kind == "code" or column.measure == "count":
@@ -135,6 +136,16 @@ def _out_of_range(
                 )
             )
     return problems
+
+
+def _meant(value: float, column: Column, unit: str) -> str:
+    """Return what a value out of range likely is."""
+    if column.name == "zenith" and value < 0:
+        return f"an angle from the horizon: zenith angle {90 - value:.4f}°"
+    circle = column.measure == "angle" and column.high == 360
+    if circle and unit != "gon" and 360 < value <= 400:
+        return "gon: a full circle is 400"
+    return ""
 
 
 def _limits(column: Column) -> str:

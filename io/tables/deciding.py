@@ -141,13 +141,23 @@ def _rename(state: Decided, decision: Decision) -> Decided:
     return _rename_everywhere(state, decision)
 
 
+_NAMING_MARKS = (
+    "station",
+    "from_station",
+    "to_station",
+    "horizon_at",
+    "target_station",
+    "back_station",
+)
+
+
 def _rename_everywhere(state: Decided, decision: Decision) -> Decided:
     """Use another name wherever one is booked; stations.csv stays as it is."""
     old, new, changed = decision.about, decision.value, False
     for name, table in state.tables.items():
         if name in ("stations", "decisions"):
             continue
-        for column in ("station", "from_station", "to_station", "horizon_at"):
+        for column in _NAMING_MARKS:
             rows = np.flatnonzero(table.word(column) == old)
             if len(rows):
                 table, changed = with_word(table, column, rows, new), True
@@ -161,9 +171,12 @@ def _rename_everywhere(state: Decided, decision: Decision) -> Decided:
 
 
 def _reverse(state: Decided, decision: Decision) -> Decided:
-    if decision.about_kind != "baseline":
-        raise Refused("baseline as the kind of thing", "only a vector has a direction")
-    table, rows = rows_named(state.tables, "baseline", decision.about)
+    if decision.about_kind not in ("baseline", "levelled run", "level difference"):
+        raise Refused(
+            "baseline or levelled run as the kind of thing",
+            "only a vector and a run have a direction",
+        )
+    table, rows = rows_named(state.tables, decision.about_kind, decision.about)
     columns = dict(table.columns)
     for start, end in (
         ("from_set_up", "to_set_up"),

@@ -8,10 +8,13 @@ from ...networks.findings import Finding, name_queries
 from ...networks.network import Network
 from .assemble import build_network, survey
 from .assemble.free_stations import with_free_stations
+from .checks.circles import check_circles
+from .checks.faces import check_faces
 from .checks.kinds import check_kinds
 from .checks.marks import check_marks
 from .checks.readings import check_readings
 from .checks.realtime import check_positions
+from .checks.runs import check_runs
 from .checks.swapped import check_swapped
 from .checks.variances import check_variances
 from .deciding import Decided, decide
@@ -95,7 +98,8 @@ def _network(
     )
     if surveyed is None:
         return None
-    findings += check_swapped(surveyed)
+    findings += check_swapped(surveyed) + check_circles(surveyed)
+    findings += check_faces(surveyed) + check_runs(surveyed)
     network = build_network(surveyed, findings)
     findings += check_marks(network, tables)
     if check_only:

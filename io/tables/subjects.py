@@ -5,6 +5,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from ...networks.covariances import Ints
+from .assemble.levels import level_name
 from .assemble.names import mark_names
 from .assemble.positions import position_names
 from .cell_changes import Refused
@@ -24,6 +25,10 @@ KINDS: Mapping[str, str] = {
     "mark": "stations",
     "station": "stations",
     "undulation": "geoid",
+    "pointing": "total_station",
+    "levelled run": "levels",
+    "level difference": "levels",
+    "instrument": "instruments",
 }
 """Kind of thing to the table whose rows are of that kind."""
 
@@ -61,6 +66,8 @@ def rows_named(tables: Mapping[str, Table], kind: str, name: str) -> tuple[Table
 def _names(tables: Mapping[str, Table], table: Table) -> list[str]:
     if table.name == "positions":
         return position_names(table)
+    if table.name == "levels":
+        return [level_name(table, i) for i in range(len(table))]
     names = [str(name) for name in table.word(table.key)]
     if table.name in ("control", "geoid"):
         alias = mark_names(tables).alias
@@ -106,7 +113,7 @@ def control_rows(tables: Mapping[str, Table], kind: str, name: str) -> dict[str,
 def concerned(tables: Mapping[str, Table], kind: str, name: str) -> dict[str, Rows]:
     """Return the rows, by table, that go with a thing when it is left out.
 
-    Without a set-up go the vectors and positions observed from it, without a tripod
+    Without a set-up goes what was observed from it or to it, without a tripod
     or an antenna those of its set-ups.
 
     Raises
@@ -119,9 +126,10 @@ def concerned(tables: Mapping[str, Table], kind: str, name: str) -> dict[str, Ro
     else:
         table, rows = rows_named(tables, kind, name)
         found = {table.name: rows}
-    if kind in ("mark", "station", "undulation"):
+    if kind in ("mark", "station", "undulation", "instrument"):
         raise Refused(
-            "baseline, position, set-up, known mark, session, group, tripod or antenna",
+            "baseline, pointing, levelled run, position, set-up, known mark, session, "
+            "group, tripod or antenna",
             "leave out what was observed there",
             slug="unknown-kind",
         )
@@ -161,7 +169,11 @@ def _of_column(tables: Mapping[str, Table], kind: str, name: str) -> dict[str, R
 
 def _observed_from(tables: Mapping[str, Table], set_ups: Rows) -> dict[str, Rows]:
     names = {str(name) for name in tables["set_ups"].word("set_up")[set_ups]}
-    columns = {"baselines": ("from_set_up", "to_set_up"), "positions": ("set_up",)}
+    columns = {
+        "baselines": ("from_set_up", "to_set_up"),
+        "positions": ("set_up",),
+        "total_station": ("set_up", "target_set_up"),
+    }
     found = {}
     for table, ends in columns.items():
         if table in tables:

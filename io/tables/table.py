@@ -86,8 +86,14 @@ class Table:
             self._text(f"{end}_station", i) or self._text(f"{end}_set_up", i)
             for end in ("from", "to")
         ]
+        if self.key == "pointing":
+            target = self._text("target_station", i) or self._text("target_set_up", i)
+            ends = [self._text("set_up", i), target]
         if all(ends):
             text += f" {ends[0]} – {ends[1]}"
+        run = self._text("run", i)
+        if self.key == "section" and run in ("out", "back"):
+            text += f", run {run}"
         session = self._text("session", i)
         return f"{text}, session {session}" if session else text
 

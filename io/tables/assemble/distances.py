@@ -80,7 +80,8 @@ def _constant(table: Table, measured: Bools, findings: list[Finding]) -> Floats:
             )
         )
     unsaid = measured & (said == "") & np.isnan(constant) & table.has("prism")
-    findings.extend(_taken_as_applied(table, unsaid, "prism_constant"))
+    slug = "prism-constant-not-stated"
+    findings.extend(_taken_as_applied(table, unsaid, slug, "prism_constant"))
     return np.where(to_do, np.nan_to_num(constant), 0.0)
 
 
@@ -95,7 +96,8 @@ def _index(
     said = table.word("atmosphere_applied")
     to_do = measured & (said == "no")
     unsaid = measured & (said == "") & (table.has("prism") | table.has("pressure"))
-    findings.extend(_taken_as_applied(table, unsaid, "atmosphere"))
+    slug = "atmosphere-not-stated"
+    findings.extend(_taken_as_applied(table, unsaid, slug, "atmosphere"))
     wave = of_instrument(instruments, "carrier_wavelength_um", rows)
     reference = of_instrument(instruments, "reference_index_ppm", rows)
     warm, pressure = table.number("temperature"), table.number("pressure")
@@ -145,16 +147,15 @@ def _dry(table: Table, rows: Bools) -> Finding:
     )
 
 
-def _taken_as_applied(table: Table, rows: Bools, what: str) -> list[Finding]:
+def _taken_as_applied(table: Table, rows: Bools, slug: str, what: str) -> list[Finding]:
     """Return one query where it is not said whether a correction is applied."""
     where = np.flatnonzero(rows)
     if not len(where):
         return []
     first = int(where[0])
-    slug = what.replace("_", "-")
     return [
         Finding(
-            f"{slug}-not-stated",
+            slug,
             "query",
             f"{len(where)} distances of {table.name}.csv",
             file=str(table.file[first]),

@@ -1,6 +1,6 @@
 """What a sight is worth: from its own row, else from its instrument, else a fault."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -33,7 +33,9 @@ def instrument_rows(
     tables : mapping of str to Table
     """
     names = [""] * len(table)
-    booked = tables["set_ups"].word("instrument") if "set_ups" in tables else []
+    booked: Sequence[object] = ()
+    if "set_ups" in tables:
+        booked = list(tables["set_ups"].word("instrument"))
     for i in np.flatnonzero(set_up_row >= 0).tolist():
         names[i] = str(booked[set_up_row[i]])
     instruments = tables.get("instruments")

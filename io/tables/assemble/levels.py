@@ -91,7 +91,7 @@ def level_sd(table: Table, job: Job) -> Floats:
         by_length = per_km * np.sqrt(table.number("length") / 1000)
         sd = np.where(np.isnan(sd), by_length, sd)
     if per_set_up is not None:
-        by_count = per_set_up * np.sqrt(table.number("set_ups_count"))
+        by_count = per_set_up * np.sqrt(table.number("set_ups"))
         sd = np.where(np.isnan(sd), by_count, sd)
     return sd
 
@@ -193,7 +193,7 @@ def _without_sd(table: Table, lacking: Bools) -> list[Finding]:
             "sd-missing",
             "fault",
             i,
-            ("sd", "length", "set_ups_count"),
+            ("sd", "length", "set_ups"),
             against="sd_mm above 0; or length_km and [levels] sd_mm_per_sqrt_km; or "
             "set_ups_count and [levels] sd_mm_per_set_up",
             mend="state what the level is worth in job.toml; a double run of an "

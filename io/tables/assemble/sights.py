@@ -177,7 +177,8 @@ def _usual_height(pointings: Pointings, i: int, column: str) -> str:
     known = np.unique(to.height[same & np.isfinite(to.height)])
     if len(known) != 1:
         return ""
-    return f"{known[0]:.4f} m, as booked for the other sights from {table.word('set_up')[i]}"
+    set_up = table.word("set_up")[i]
+    return f"{known[0]:.4f} m, as booked for the other sights from {set_up}"
 
 
 def _parameters(
