@@ -1,12 +1,15 @@
 """Options and fixtures shared by all tests."""
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
+
+from brasscap.adjust import Adjustment
+from brasscap.adjust.judge import blunder_tests, variance_factor_test
 
 TESTS = Path(__file__).parent
 
@@ -89,3 +92,51 @@ def _band(expected: float, allowed: float | Mapping[str, float]) -> float:
 def case() -> Callable[[str], Case]:
     """Return a problem of tests/cases by its name."""
     return Case
+
+
+ARCSEC = np.pi / 180 / 3600
+
+
+@pytest.fixture
+def said_of_readings() -> Callable[[Adjustment, Sequence[tuple[str, str]]], Any]:
+    """Return what is said of observations of one row, under the names of a case."""
+    return _said_of_readings
+
+
+def _said_of_readings(
+    adjustment: Adjustment, order: Sequence[tuple[str, str]]
+) -> dict[str, Any]:
+    """Return residuals, redundancies and tests, in m and arcseconds.
+
+    ``order`` is kind and name of each. The w of a reading is the signed root of its
+    statistic: booked too large is a negative residual. Its tau follows from the
+    statistic F of the estimated basis, τ² = r F / (r − 1 + F) (Pope 1976; from
+    memory); with one degree of freedom there is none.
+    """
+    tests = blunder_tests(adjustment)
+    number = {key: i for i, key in enumerate(zip(tests.kind, tests.name, strict=True))}
+    rows = [number[key] for key in order]
+    unit = np.array([ARCSEC if tests.measure[i] == "rad" else 1.0 for i in rows])
+    edges = [(kind, tests.edge[i]) for (kind, _), i in zip(order, rows, strict=True)]
+    residuals = [np.nansum(adjustment.residuals[kind][edge]) for kind, edge in edges]
+    sign = -np.sign(np.nansum(tests.tests.shift[rows], axis=1))
+    freedom = adjustment.degrees_of_freedom
+    ratio = tests.tests.estimated.statistic[rows]
+    factor = variance_factor_test(adjustment)
+    said = {
+        "dof": freedom,
+        "vtpv": adjustment.vtpv,
+        "s0_sq": factor.value,
+        "s0": np.sqrt(factor.value),
+        "chi2_lower_975": factor.lower * freedom,
+        "chi2_upper_025": factor.upper * freedom,
+        "residuals": np.array(residuals) / unit,
+        "redundancy": tests.redundancy[rows],
+        "w": sign * np.sqrt(tests.tests.stated.statistic[rows]),
+        "mdb": tests.tests.smallest_detectable[rows] / unit,
+    }
+    if freedom > 1:
+        said["tau"] = sign * np.sqrt(freedom * ratio / (freedom - 1 + ratio))
+    else:
+        assert np.isnan(ratio).all()
+    return said
