@@ -597,8 +597,34 @@ def test_positions_close_in_time_are_one_observation(job):
     )
     tables = {"control": CONTROL, "baselines": TWO}
     late, soon = text.format(20), text.format(19)
-    assert "positions-not-independent" not in slugs(job(positions=late, **tables))
-    assert "positions-not-independent" in slugs(job(positions=soon, **tables))
+    apart, close = job(positions=late, **tables), job(positions=soon, **tables)
+    assert "positions-partly-dependent" in slugs(apart)
+    assert len(apart.network.positions) == 2
+    assert "positions-not-independent" in [f.slug for f in close.findings]
+    assert len(close.network.positions) == 1
+
+
+def test_positions_close_in_time_are_meaned_with_the_larger_sd(job):
+    """By hand: weights 1 and 1/4, 10 mm apart: 2 mm from the first; sd of the other."""
+    text = (
+        "position,station,x_m,y_m,z_m,sd_north_mm,sd_east_mm,sd_height_mm,start_utc\n"
+        f"P1,B,{A},200,300.000,5,5,5,2026-05-14T10:00:00Z\n"
+        f"P2,B,{A},200,300.010,10,10,10,2026-05-14T10:19:00Z\n"
+        f"P3,B,{A},200,300.000,5,5,5,2026-05-14T10:45:00Z\n"
+    )
+    loaded = job(control=CONTROL, baselines=TWO, positions=text)
+    positions = loaded.network.positions
+    assert positions.name == ("P1 + P2", "P3")
+    assert positions.xyz[0, 2] == pytest.approx(300.002, abs=1e-9)
+    sd = np.sqrt(np.diagonal(own(positions)[0])) * 1000
+    assert np.allclose(sd, 10)
+    by_slug = {f.slug: f for f in loaded.findings}
+    assert by_slug["positions-not-independent"].verdict == "note"
+    # P3 is 45 minutes after the first of the two that are meaned.
+    assert "positions-partly-dependent" not in by_slug
+    sooner = text.replace("10:45", "10:44")
+    found = job(control=CONTROL, baselines=TWO, positions=sooner).findings
+    assert "positions-partly-dependent" in [f.slug for f in found]
 
 
 # ---- local jobs

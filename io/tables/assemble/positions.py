@@ -5,8 +5,6 @@ the antenna's height off. What the set-up then adds is its centring and its heig
 error, which other observations from the same set-up share.
 """
 
-from itertools import pairwise
-
 import numpy as np
 
 from ....networks.covariances import Bools, Floats, Ints
@@ -14,7 +12,6 @@ from ....networks.covariances import keep as in_use
 from ....networks.findings import Finding
 from ....networks.frames import Frame
 from ....networks.observations import Positions
-from ....networks.positions_use import INDEPENDENT_MINUTES
 from ..job import Job
 from ..table import Table
 from .cross import Correlations, cross_blocks, own_blocks
@@ -22,6 +19,7 @@ from .definite import not_positive
 from .known import clusters, completed, components
 from .names import MarkNames, resolve, unknown_name
 from .places import Places
+from .repeats import merge_repeats
 from .set_ups import Stands
 from .uncertainty import note_95, place_covariance, stated_parts
 from .vector_covariances import multipliers, scaled
@@ -113,8 +111,21 @@ def build_positions(
     own[:, 2, 2] += sd_undulation**2
     _without_sd(table, own, known, findings)
     findings.extend(note_95(table))
-    findings.extend(_close_in_time(table, names, mark))
-    keep = np.flatnonzero((node >= 0) & known.any(axis=1))
+    correlated = {i for pair in blocks for i in pair if pair[0] != pair[1]}
+    usable = (node >= 0) & known.any(axis=1)
+    xyz, own, names, left = merge_repeats(
+        table,
+        names,
+        node,
+        mark,
+        known,
+        xyz,
+        own,
+        correlated,
+        usable & ~left_out,
+        findings,
+    )
+    keep = np.flatnonzero(usable & left)
     covariances = clusters(keep, own, blocks, axes)
     factors = multipliers(table.word("group")[keep], job.groups)
     if (factors != 1.0).any():
@@ -169,28 +180,3 @@ def _without_sd(
                     mend="take it from the receiver's or the processor's report",
                 )
             )
-
-
-def _close_in_time(table: Table, names: list[str], mark: Ints) -> list[Finding]:
-    """Return the queries of positions too close in time to be independent."""
-    start = table.instant("start")
-    rows = np.flatnonzero((mark >= 0) & ~np.isnat(start))
-    order = rows[np.lexsort((start[rows], mark[rows]))].tolist()
-    found = []
-    for before, after in pairwise(order):
-        minutes = (start[after] - start[before]) / np.timedelta64(1, "m")
-        if mark[before] != mark[after] or minutes >= INDEPENDENT_MINUTES:
-            continue
-        found.append(
-            table.finding(
-                "positions-not-independent",
-                "query",
-                after,
-                ("start",),
-                against=f"{names[before]}, {minutes:.0f} minutes earlier on the same "
-                f"mark; under {INDEPENDENT_MINUTES:.0f} minutes they are one "
-                "observation (common practice)",
-                mend="leave one out, or accept",
-            )
-        )
-    return found
