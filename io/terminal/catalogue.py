@@ -13,6 +13,7 @@ COMMANDS = {
     "new": ("start", "a folder to start from, empty or an example"),
     "import": ("start", "bring a solution in as one more table"),
     "check": ("start", "is the input sound? every fault and query, no adjustment"),
+    "loops": ("look", "do repeats, loops and double runs close? no adjustment"),
     "show": ("look", "all about one mark, pair, baseline or set-up"),
     "adjust": ("do", "best coordinates, and what they are worth"),
     "decide": ("do", "write a choice down, with its reason"),

@@ -72,11 +72,20 @@ def counted(count: int, noun: str, plural: str = "") -> str:
 
 
 def _faults(findings: Sequence[Finding]) -> Document:
-    count = sum(f.verdict == "fault" for f in findings)
-    title = f"{counted(count, 'fault')} in the input: nothing was computed or written"
-    slug = next((f.slug for f in findings if f.verdict == "fault"), "faults")
-    after = Section("", (Paragraph(f"what one means: brasscap help {slug}", "next"),))
-    return Document(title, (findings_section(findings), after))
+    faults = [f for f in findings if f.verdict == "fault"]
+    if not faults:
+        title = "the input cannot be used: nothing was computed or written"
+        return Document(title, (findings_section(findings),))
+    count = counted(len(faults), "fault")
+    queries = sum(f.verdict == "query" and f.is_open for f in findings)
+    lines = [Paragraph(f"what one means: brasscap help {faults[0].slug}", "next")]
+    if queries:
+        said = counted(queries, "open query", "open queries")
+        lines.append(Paragraph(f"next: brasscap check, which has {said} too", "next"))
+    return Document(
+        f"{count} in the input: nothing was computed or written",
+        (findings_section(faults), Section("", tuple(lines))),
+    )
 
 
 def _floating(error: NoSolution) -> Document:
