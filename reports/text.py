@@ -253,7 +253,10 @@ def _block_lines(
         tall = max(len(part) for part in parts)
         grid = [part + [""] * (tall - len(part)) for part in parts]
         yield from (set_line(line) for line in zip(*grid, strict=True))
-        yield from (f"  {words}" for words in below)
+        for words in below:
+            yield from wrap(
+                words, WIDTH - 4, initial_indent="  ", subsequent_indent=" " * 4
+            )
 
 
 def _packed(head: list[str], room: int) -> list[str]:

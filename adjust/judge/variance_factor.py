@@ -36,8 +36,33 @@ def variance_factor_test(adjustment: Adjustment) -> VarianceFactor:
     -------
     VarianceFactor
     """
-    freedom = adjustment.degrees_of_freedom
-    vtpv, confidence = adjustment.vtpv, adjustment.network.options.confidence
+    return variance_factor_of(
+        adjustment.vtpv,
+        adjustment.degrees_of_freedom,
+        adjustment.network.options.confidence,
+    )
+
+
+def variance_factor_of(vtpv: float, freedom: int, confidence: float) -> VarianceFactor:
+    """Return the test of a weighted square sum on its degrees of freedom.
+
+    Parameters
+    ----------
+    vtpv : float
+        vᵀPv.
+    freedom : int
+        Degrees of freedom, which may be fewer than the rows suggest.
+    confidence : float
+
+    Returns
+    -------
+    VarianceFactor
+
+    Examples
+    --------
+    >>> variance_factor_of(60.0, 27, 0.95).verdict
+    'fails'
+    """
     if freedom < 1:
         nothing = float("nan")
         return VarianceFactor(

@@ -1,0 +1,83 @@
+"""All that must close before adjusting: sessions, repeats, loops, double runs."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ...networks import LocalFrame, Network, NoSolution
+from ...networks.covariances import Floats
+from ...networks.level_loops import level_loops
+from ...networks.loops import Loop, find_loops, same_session_loops
+from ...networks.sessions import Session, find_sessions
+from ..start import starting_positions
+from .loop_tests import Hint, LoopTests, hints, loop_tests
+
+
+@dataclass(frozen=True, slots=True)
+class Closures:
+    """What closes and what does not, before anything is adjusted."""
+
+    network: Network
+    sessions: tuple[Session, ...]
+    loops: tuple[Loop, ...]
+    tests: LoopTests
+    """A row a loop."""
+    hints: tuple[Hint, ...]
+
+    @property
+    def verdict(self) -> str:
+        """A query if one is over its limit; unchecked if nothing can be judged."""
+        for verdict in ("query", "meets"):
+            if verdict in self.tests.verdict:
+                return verdict
+        return "unchecked"
+
+
+def closures(
+    network: Network,
+    times: Floats | None = None,
+    lengths: Floats | None = None,
+    *,
+    same_session: bool = False,
+) -> Closures:
+    """Return sessions, loops and their tests.
+
+    Parameters
+    ----------
+    network : Network
+    times : ndarray, shape (n, 2), optional
+        Start and stop of each vector, s; see ``find_sessions``.
+    lengths : ndarray, optional
+        Length of each levelled run, m.
+    same_session : bool, optional
+        Whether to add the loops inside single sessions, which are not judged.
+
+    Returns
+    -------
+    Closures
+
+    Raises
+    ------
+    NoSolution
+        A geodetic job in which nothing has a position: there is no up.
+    """
+    sessions = tuple(find_sessions(network, times))
+    loops: tuple[Loop, ...] = ()
+    if sessions:
+        xyz = _positions(network)
+        loops = find_loops(network, sessions, xyz)
+        if same_session:
+            loops += same_session_loops(network, sessions, xyz)
+    loops += level_loops(network, lengths)
+    tests = loop_tests(loops, network.options)
+    return Closures(network, sessions, loops, tests, hints(network, loops, tests))
+
+
+def _positions(network: Network) -> Floats:
+    try:
+        return starting_positions(network)
+    except NoSolution:
+        if not isinstance(network.frame, LocalFrame):
+            raise
+        # On a flat site up is up everywhere.
+        return np.zeros((len(network.marks), 3))

@@ -1,0 +1,69 @@
+"""``loops``: do repeats, loops, double runs close? No adjustment."""
+
+from typing import TYPE_CHECKING
+
+from brasscap.arguments import Command, Option, Request, wrong
+
+if TYPE_CHECKING:
+    from brasscap.adjust.judge.trivial import Treatment
+    from brasscap.answer import Answer
+    from brasscap.networks import Network
+    from brasscap.networks.sessions import Session
+    from brasscap.progress import Progress
+
+COMMAND = Command(
+    "",
+    0,
+    0,
+    (
+        Option("--max-sides", "list loops of at most so many sides", "N"),
+        Option("--same-session", "also loops inside one session, not judged"),
+    ),
+    example="brasscap loops --max-sides 4",
+)
+
+
+def run(request: Request, progress: "Progress") -> "Answer":
+    """Look at what must close; nothing is changed or written."""
+    from brasscap.adjust.judge.closures import closures
+    from brasscap.answer import Answer
+    from brasscap.io.tables.occupations import run_lengths, vector_times
+    from brasscap.reports.content_loops import loops_document
+    from brasscap.reports.objects_loops import loops_object
+    from brasscap.steps import exit_code, head, read_job
+
+    most = _max_sides(request)
+    loaded = read_job(request, progress)
+    network = loaded.network
+    progress("seeking loops")
+    found = closures(
+        network,
+        vector_times(network, loaded.tables),
+        run_lengths(network, loaded.tables),
+        same_session="same-session" in request.values,
+    )
+    progress("trying the treatments of trivial vectors")
+    treatments = _treatments(network, found.sessions)
+    heading = head(request, loaded)
+    return Answer(
+        loops_document(found, treatments, heading, most),
+        loops_object(found, treatments, heading.findings, most),
+        exit_code([found.verdict], loaded, request),
+    )
+
+
+def _max_sides(request: Request) -> int:
+    given = request.values.get("max-sides")
+    if given is None:
+        return 0
+    if not given.isascii() or not given.isdigit() or not 2 <= int(given) <= 10**6:
+        raise wrong(f"--max-sides {given!r}: write a whole number from 2 on")
+    return int(given)
+
+
+def _treatments(
+    network: "Network", sessions: "tuple[Session, ...]"
+) -> "tuple[Treatment, ...]":
+    from brasscap.adjust.judge.trivial import trivial_treatments
+
+    return trivial_treatments(network, sessions)

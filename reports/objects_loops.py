@@ -1,0 +1,122 @@
+"""Repeats, loops and sessions as a plain object for JSON."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ..networks import Finding
+from .objects import findings_objects
+from .objects_figures import Object, rounded, significant
+
+if TYPE_CHECKING:
+    from ..adjust.judge.closures import Closures
+    from ..adjust.judge.trivial import Treatment
+
+_MM = 4
+
+
+def loops_object(
+    found: "Closures",
+    treatments: "Sequence[Treatment]",
+    findings: Sequence[Finding] = (),
+    max_sides: int = 0,
+) -> Object:
+    """Return the closures as the object of `brasscap/loops/1`.
+
+    Parameters
+    ----------
+    found : Closures
+    treatments : sequence of Treatment
+    findings : sequence of Finding
+        Of the input.
+    max_sides : int, optional
+        Loops of more vectors are left out; 0 = none.
+    """
+    return {
+        "schema": "brasscap/loops/1",
+        "units": {"length": "m"},
+        "verdict": found.verdict,
+        "loops": [
+            _loop(found, i)
+            for i, loop in enumerate(found.loops)
+            if not 0 < max_sides < len(loop.members)
+        ],
+        "loops_count": len(found.loops),
+        "sessions": [_session(found, i) for i in range(len(found.sessions))],
+        "treatments": [_treatment(one) for one in treatments],
+        "hints": [
+            {
+                "kind": hint.kind,
+                "name": hint.name,
+                "loops_over_count": hint.over,
+                "loops_within_count": hint.within,
+            }
+            for hint in found.hints
+        ],
+        "findings": findings_objects(findings),
+    }
+
+
+def _loop(found: "Closures", i: int) -> Object:
+    loop, tests, network = found.loops[i], found.tests, found.network
+    levelled = len(loop.misclosure) == 1
+    names = network.vectors.name
+    if levelled and network.levels is not None:
+        names = network.levels.name
+    misclosure = np.full(3, np.nan)
+    misclosure[3 - len(loop.misclosure) :] = loop.misclosure
+    return {
+        "kind": loop.kind,
+        "members": [names[member] for member in loop.members],
+        "signs": list(loop.signs),
+        "marks": [network.marks.name[mark] for mark in dict.fromkeys(loop.marks)],
+        "set_ups": [network.set_ups.name[s] for s in loop.set_ups],
+        "length_m": rounded(loop.length, 3),
+        "misclosure_enu_mm": [rounded(x * 1000, _MM) for x in misclosure],
+        "limit_enu_mm": [rounded(x * 1000, _MM) for x in tests.limit_enu[i]],
+        "components": len(loop.misclosure),
+        "statistic": significant(float(tests.statistic[i])),
+        "limit": significant(float(tests.limit[i])),
+        "test": rounded(float(tests.test[i]), 6),
+        "probability": significant(float(tests.probability[i])),
+        "verdict": tests.verdict[i],
+    }
+
+
+def _session(found: "Closures", i: int) -> Object:
+    session, network = found.sessions[i], found.network
+    names = network.vectors.name
+    return {
+        "session": session.name,
+        "found_from": session.found_from,
+        "receivers": [network.node_name(node) for node in session.nodes],
+        "vectors": [names[v] for v in session.vectors],
+        "independent": [names[v] for v in session.independent],
+        "trivial": [names[v] for v in session.trivial],
+        "correlated": session.correlated,
+    }
+
+
+def _treatment(treatment: "Treatment") -> Object:
+    factor = treatment.variance_factor
+    made: Object = {
+        "treatment": treatment.name,
+        "lawful": treatment.lawful,
+        "vectors_count": treatment.vectors,
+        "degrees_of_freedom_taken_off": treatment.taken_off,
+        "largest_semi_major_mm": rounded(treatment.semi_major * 1000, _MM),
+        "reason": treatment.reason,
+        "variance_factor": None,
+    }
+    if factor is not None:
+        made["variance_factor"] = {
+            "value": rounded(factor.value, 6),
+            "vtpv": rounded(factor.vtpv, 6),
+            "degrees_of_freedom": factor.degrees_of_freedom,
+            "lower": rounded(factor.lower, 6),
+            "upper": rounded(factor.upper, 6),
+            "confidence": factor.confidence,
+            "verdict": factor.verdict,
+        }
+    return made
