@@ -225,7 +225,8 @@ def test_a_free_station_is_a_mark_of_its_own(job):
     network = loaded.network
     at = network.marks.name.index("free station T2")
     assert network.marks.status[at] == "free station"
-    assert network.set_ups.sd_centring[0] == network.set_ups.sd_height[0] == 0
+    assert "T2" not in network.set_ups.name
+    assert of_kind(network, "direction").at.tolist() == [at] * 3
     made = estimate(network)
     east, north, height = made.nodes.xyz[at]
     assert (north, east) == pytest.approx((100, 100), abs=0.01)

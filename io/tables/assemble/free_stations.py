@@ -1,7 +1,7 @@
 """Free stations: set-ups of a total station that stand over no mark.
 
-Such a set-up becomes a mark of its own with exact centring, so that the arithmetic
-needs nothing special: where the instrument stood is an unknown like any mark.
+Such a set-up becomes a mark of its own, so that the arithmetic needs nothing special:
+where the instrument stood is an unknown like any mark, with no centring to be wrong.
 """
 
 from collections.abc import Mapping

@@ -67,6 +67,8 @@ def build_set_ups(
     used = _used_names(tables)
     rows = [i for i in range(n) if table.word("set_up")[i] in used]
     heights, words = _heights(table, rows, tables.get("antennas"), findings)
+    # A free station is its own mark: there is nothing to stand beside.
+    rows = [i for i in rows if not is_free(table, i)]
     sds = _sds(table, rows, job, findings)
     of_row, shared = _share(table, rows, mark, sds, findings)
     axes = ("eccentric_east", "eccentric_north")
@@ -208,9 +210,6 @@ def _sds(table: Table, rows: list[int], job: Job, findings: list[Finding]) -> Fl
     ).copy()
     kinds, supports = job.set_up_kinds, table.word("support")
     for i in rows:
-        if is_free(table, i):
-            # Its mark is where it stood, so that there is nothing to be off from.
-            sds[i] = 0.0
         missing = np.isnan(sds[i])
         if not missing.any():
             continue

@@ -106,8 +106,9 @@ def _named(
     known = np.flatnonzero(rows >= 0)
     if len(known):
         set_up = stands.of_row[rows[known]]
-        node[known] = np.where(set_up >= 0, len(marks.names) + set_up, -1)
         mark[known] = stands.mark[rows[known]]
+        # A free station has no set-up beside its mark.
+        node[known] = np.where(set_up >= 0, len(marks.names) + set_up, mark[known])
         height[known] = stands.height[rows[known]]
     return Ends(node, mark, height), rows
 
