@@ -189,7 +189,10 @@ def _tested(adjustment: Adjustment, found: shifts.Shifts) -> Tested:
 
 def _chosen(found: shifts.Shifts, used: Ints) -> shifts.Shifts:
     return shifts.Shifts(
-        found.matrix[used], found.pull[used], found.scale[used], found.components[used]
+        found.matrix[used],
+        found.pull[used],
+        found.information[used],
+        found.components[used],
     )
 
 

@@ -16,6 +16,11 @@ from ..adjustment import Adjustment
 from ..equations import Equations
 from ..normal import Whitened
 
+SEEN = 1e-12
+"""Share of the information on a shift below which no observation sees it: its effect
+is a millionth of another direction's, that of rounding and of the earth's curvature.
+"""
+
 
 @dataclass(frozen=True, slots=True)
 class Shifts:
@@ -28,9 +33,11 @@ class Shifts:
     """(n, 3, 3) M, 1/m²; unit where a component does not exist."""
     pull: Floats
     """(n, 3) −CᵀPv, 1/m."""
-    scale: Floats
-    """(n, 3, 3) variance of the shift if all marks were known, set-up noise folded
-    in, m²: what M is measured against to call a cause unchecked."""
+    information: Floats
+    """(n, 3, 3) M if all marks were known, set-up noise folded in, 1/m²: what M is
+    measured against to call a cause unchecked. Where it is singular, no observation
+    sees the shift at all: a direction sees a target that stands beside the line, not
+    one that stands too far."""
     components: Bools
     """(n, 3) which components exist."""
 
@@ -68,9 +75,8 @@ def of_edges(adjustment: Adjustment, some: Equations) -> tuple[Shifts, Floats]:
             own[edges] = across @ column
             pull[edges] = np.einsum("crq,cq->cr", across, batch.misclosure)
     redundancy[~some.active.any(axis=1)] = np.nan
-    with np.errstate(invalid="ignore"):
-        scale = _inverse(own) + _set_up_noise(adjustment, some, turn)
-    return _three(Shifts(matrix, pull, scale, some.active)), redundancy
+    information = _with_noise(own, _set_up_noise(adjustment, some, turn))
+    return _three(Shifts(matrix, pull, information, some.active)), redundancy
 
 
 def _three(found: Shifts) -> Shifts:
@@ -80,13 +86,14 @@ def _three(found: Shifts) -> Shifts:
         return found
     used = np.asarray(np.isfinite(found.pull).all(axis=1))
     unit = np.where(used[:, None, None], np.eye(3), np.nan)
-    matrix, scale = unit.copy(), unit.copy()
-    matrix[:, :rows, :rows], scale[:, :rows, :rows] = found.matrix, found.scale
+    matrix, information = unit.copy(), unit.copy()
+    matrix[:, :rows, :rows] = found.matrix
+    information[:, :rows, :rows] = found.information
     pull = np.where(used[:, None], np.zeros((count, 3)), np.nan)
     pull[:, :rows] = found.pull
     components = np.zeros((count, 3), dtype=bool)
     components[:, :rows] = found.components
-    return Shifts(matrix, pull, scale, components)
+    return Shifts(matrix, pull, information, components)
 
 
 def of_nodes(adjustment: Adjustment, groups: Sequence[Ints]) -> Shifts:
@@ -106,7 +113,7 @@ def of_nodes(adjustment: Adjustment, groups: Sequence[Ints]) -> Shifts:
         return Shifts(nothing, np.zeros((0, 3)), nothing, np.zeros((0, 3), dtype=bool))
     matrix, pull, own, exists = (np.stack(part) for part in zip(*made, strict=True))
     noise = np.stack([_noise_of(adjustment, group) for group in groups])
-    return Shifts(matrix, pull, _inverse(own) + noise, exists)
+    return Shifts(matrix, pull, _with_noise(own, noise), exists)
 
 
 def effect_of_edge(
@@ -184,7 +191,8 @@ def _of_one(
         pull += shift.T @ batch.misclosure[c]
         columns.append(batch.columns[c])
         coupling.append(batch.design[c].T @ shift)
-    exists = np.diagonal(own) > 0
+    diagonal = np.diagonal(own)
+    exists = diagonal > SEEN * diagonal.max()
     matrix = own.copy()
     if columns:
         at, g = np.concatenate(columns), np.concatenate(coupling)
@@ -250,9 +258,11 @@ def _noise_of(adjustment: Adjustment, group: Ints) -> Floats:
     return np.asarray(_noise(adjustment, np.asarray(group)).min(axis=0))
 
 
-def _inverse(matrices: Floats) -> Floats:
-    finite = np.isfinite(matrices).all(axis=(1, 2))
-    inverse = np.full_like(matrices, np.nan)
-    if finite.any():
-        inverse[finite] = np.linalg.inv(matrices[finite])
-    return inverse
+def _with_noise(own: Floats, noise: Floats) -> Floats:
+    """Return (own⁻¹ + noise)⁻¹, also where ``own`` is singular; NaN stays NaN."""
+    finite = np.isfinite(own).all(axis=(1, 2))
+    made = np.full_like(own, np.nan)
+    spread = np.eye(own.shape[1]) + noise[finite] @ own[finite]
+    turned = np.linalg.solve(np.swapaxes(spread, 1, 2), own[finite])
+    made[finite] = (turned + np.swapaxes(turned, 1, 2)) / 2
+    return made

@@ -8,7 +8,7 @@ from scipy import special
 from ...networks import Options
 from ...networks.covariances import Bools, Floats, Ints
 from .limits import b_method, fisher_quantile, noncentrality
-from .shifts import Shifts
+from .shifts import SEEN, Shifts
 
 UNCHECKED = 1e-9
 """Share of its own precision below which nothing checks a cause."""
@@ -62,32 +62,32 @@ def tested(shifts: Shifts, options: Options, vtpv: float, freedom: int) -> Teste
     freedom : int
         Its degrees of freedom.
     """
-    exists = shifts.components
     used = np.asarray(np.isfinite(shifts.pull).all(axis=1))
-    count = np.where(used, exists.sum(axis=1), 0)
-    null = _null_spaces(shifts, used)
-    unchecked = used & np.array([space.shape[1] > 0 for space in null], dtype=bool)
+    seen = _seen(shifts, used)
+    count = np.where(used, seen.real.sum(axis=1), 0)
+    unchecked = np.asarray(used & (seen.null.any(axis=1)))
     sound = used & ~unchecked & (count > 0)
-    covariance = np.full_like(shifts.matrix, np.nan)
-    covariance[sound] = np.linalg.inv(shifts.matrix[sound])
+    covariance = seen.covariance(sound)
     shift = np.einsum("nij,nj->ni", covariance, shifts.pull)
     statistic = np.einsum("ni,ni->n", shift, shifts.pull)
+    exists = seen.axes & shifts.components
     absent = ~exists | ~sound[:, None]
     variances = np.einsum("nii->ni", covariance)
     lambda0 = noncentrality(options.outlier_alpha, options.power)
+    spaces = seen.null_spaces()
     return Tested(
         count,
         _stated(statistic, count, options),
         _estimated(statistic, count, options, vtpv, freedom),
         np.where(absent, np.nan, shift),
-        np.where(absent, np.nan, np.sqrt(variances)),
-        _worst(shifts.matrix, exists, sound, lambda0),
+        np.where(absent, np.nan, np.sqrt(np.maximum(variances, 0.0))),
+        _worst(shifts.matrix, seen, sound, lambda0),
         _along(shifts.matrix, absent, lambda0),
         unchecked,
-        tuple(null),
+        spaces,
         tuple(
             _checked_directions(space, exists[i]) if unchecked[i] else ""
-            for i, space in enumerate(null)
+            for i, space in enumerate(spaces)
         ),
     )
 
@@ -98,32 +98,59 @@ def part(shifts: Shifts, components: list[int]) -> Shifts:
     kept[components] = True
     both = kept[:, None] & kept
     unit = np.where(kept, 0.0, 1.0) * np.eye(3)
-    scale = np.linalg.inv(shifts.scale) if len(shifts.scale) else shifts.scale
-    own = np.where(both, scale, unit)
     return Shifts(
         np.where(both, shifts.matrix, unit),
         np.where(kept, shifts.pull, 0.0),
-        np.linalg.inv(own) if len(own) else own,
+        np.where(both, shifts.information, unit),
         shifts.components & kept,
     )
 
 
-def _null_spaces(shifts: Shifts, used: Bools) -> list[Floats]:
-    """Return, for each cause, the directions in which nothing checks it."""
-    spaces = []
-    for i in range(len(used)):
-        if not used[i]:
-            spaces.append(np.zeros((3, 0)))
-            continue
-        at = np.flatnonzero(shifts.components[i])
-        root = np.linalg.cholesky(shifts.scale[i][np.ix_(at, at)])
-        values, vectors = np.linalg.eigh(
-            root.T @ shifts.matrix[i][np.ix_(at, at)] @ root
-        )
-        space = np.zeros((3, int((values < UNCHECKED).sum())))
-        space[at] = root @ vectors[:, values < UNCHECKED]
-        spaces.append(space)
-    return spaces
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """The directions of n shifts that observations see, and how well the rest does."""
+
+    ways: Floats
+    """(n, 3, 3) columns: orthonormal directions."""
+    real: Bools
+    """(n, 3) whether an observation sees a shift that way."""
+    root: Floats
+    """(n, 3, 3) columns: the same directions, scaled to unit information; else 0."""
+    values: Floats
+    """(n, 3) shares of that information that the network checks; 1 where none is."""
+    vectors: Floats
+    null: Bools
+    """(n, 3) which of them nothing checks."""
+    axes: Bools
+    """(n, 3) whether east, north, up has a part in a direction that is seen."""
+
+    def covariance(self, sound: Bools) -> Floats:
+        """Return (n, 3, 3) M⁻¹ among what is seen; NaN where not sound."""
+        turned = self.root @ self.vectors
+        share = np.where(sound[:, None], self.values, np.nan)[:, None, :]
+        return np.asarray((turned / share) @ np.swapaxes(turned, 1, 2))
+
+    def null_spaces(self) -> tuple[Floats, ...]:
+        """Return, for each cause, the directions in which nothing checks it."""
+        turned = self.root @ self.vectors
+        return tuple(turned[i][:, null] for i, null in enumerate(self.null))
+
+
+def _seen(shifts: Shifts, used: Bools) -> _Seen:
+    both = shifts.components[:, :, None] & shifts.components[:, None, :]
+    both &= used[:, None, None]
+    information = np.where(both, shifts.information, 0.0)
+    values, ways = np.linalg.eigh(information)
+    real = values > SEEN * np.maximum(values[:, -1:], 0.0)
+    real &= values > 0
+    with np.errstate(divide="ignore", invalid="ignore"):
+        root = ways * np.where(real, 1 / np.sqrt(values), 0.0)[:, None, :]
+    matrix = np.where(both, shifts.matrix, 0.0)
+    inside = np.swapaxes(root, 1, 2) @ matrix @ root
+    inside += np.where(real, 0.0, 1.0)[:, :, None] * np.eye(3)
+    shares, vectors = np.linalg.eigh(inside)
+    axes = np.einsum("nij,nj->ni", ways**2, real * 1.0) > SEEN
+    return _Seen(ways, real, root, shares, vectors, shares < UNCHECKED, axes)
 
 
 def _checked_directions(null: Floats, exists: Bools) -> str:
@@ -161,12 +188,14 @@ def _estimated(
     return Basis(made, limit, np.sqrt(made / limit), probability)
 
 
-def _worst(matrix: Floats, exists: Bools, sound: Bools, lambda0: float) -> Floats:
+def _worst(matrix: Floats, seen: _Seen, sound: Bools, lambda0: float) -> Floats:
     worst = np.full(len(sound), np.nan)
-    for i in np.flatnonzero(sound):
-        at = np.flatnonzero(exists[i])
-        weakest = np.linalg.eigvalsh(matrix[i][np.ix_(at, at)])[0]
-        worst[i] = np.sqrt(lambda0 / weakest)
+    ways = seen.ways[sound] * seen.real[sound][:, None, :]
+    inside = np.swapaxes(ways, 1, 2) @ matrix[sound] @ ways
+    # What is not seen must not be the weakest.
+    most = np.einsum("nii->n", inside)[:, None, None] * np.eye(3)
+    inside += np.where(seen.real[sound], 0.0, 1.0)[:, :, None] * most
+    worst[sound] = np.sqrt(lambda0 / np.linalg.eigvalsh(inside)[:, 0])
     return worst
 
 
