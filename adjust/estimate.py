@@ -16,14 +16,26 @@ from .equations.known_marks import known_minus
 from .floating import floating
 from .free import lay
 from .nodes import Nodes, nodes_at
-from .normal import normal_matrix, right_side, whiten
+from .normal import (
+    Whitened,
+    normal_matrix,
+    right_side,
+    weighted_square_sum,
+    whiten,
+)
 from .observed import free_components
 from .start import starting_positions, starting_values
 from .unknowns import unknown_columns
+from .unsettled import unsettled
 
 _CONVERGED = 1e-5
 """m: 0.01 mm."""
-_LIMIT = 15
+_LIMIT = 30
+_WILD = 1.0
+"""m; marks that still move so far and then float have run away."""
+_HALVINGS = 12
+_SMALL = 0.01
+"""m or rad; a shift that is taken as it is: rounding may hide what it gains."""
 
 Progress = Callable[[str], None]
 
@@ -65,19 +77,25 @@ def estimate(
             mend="check that baselines.csv or positions.csv has rows in use",
         )
     tell = progress or (lambda words: None)
-    nodes = nodes_at(network, starting_positions(network))
-    nodes = _on_held(network, hold, nodes)
-    nodes = replace(nodes, values=starting_values(network, nodes))
+    nodes = begin = _begin(network, hold)
+    left = 0.0
     for iteration in range(1, _LIMIT + 1):
         tell(f"iteration {iteration}")
-        factor, nodes, first, second = _step(network, hold, columns, nodes)
-        if second < _CONVERGED and first < _near(network):
+        try:
+            factor, nodes, first, left = _step(network, hold, columns, nodes)
+        except NoSolution:
+            if left > _WILD:
+                break
+            raise
+        if left < _CONVERGED and first < _near(network):
             return _result(network, hold, nodes, columns, factor, iteration, over)
-    raise NoSolution(
-        f"the iteration does not settle: after {_LIMIT} steps a mark still moves by "
-        f"{second:.3f} m",
-        mend="give better approximate positions in stations.csv",
-    )
+    raise unsettled(network, equations(network, hold, begin), iteration, left)
+
+
+def _begin(network: Network, hold: Datum) -> Nodes:
+    nodes = nodes_at(network, starting_positions(network))
+    nodes = _on_held(network, hold, nodes)
+    return replace(nodes, values=starting_values(network, nodes))
 
 
 def _near(network: Network) -> float:
@@ -110,11 +128,33 @@ def _step(
         start = bound.particular() if bound else np.zeros(count)
         shift = start + factor.solve(right_side(rows, count) - matrix @ start)
         sizes.append(float(np.abs(shift).max()))
-        nodes = _on_held(network, hold, _moved(network, nodes, columns, shift))
-        system = equations(network, hold, nodes)
-        rows = [batch for some in system for batch in whiten(some, columns)]
+        nodes, rows = _down(network, hold, columns, nodes, rows, shift)
         bound = azimuth_constraint(network, hold, nodes, columns)
     return factor, nodes, sizes[0], sizes[1]
+
+
+def _down(
+    network: Network,
+    hold: Datum,
+    columns: Ints,
+    nodes: Nodes,
+    rows: list[Whitened],
+    shift: Floats,
+) -> tuple[Nodes, list[Whitened]]:
+    """Move, by half, a quarter … of a shift where the whole makes the misfit larger.
+
+    Lines of sight bend a long shift; vectors and levels do not.
+    """
+    before = weighted_square_sum(rows)
+    for _ in range(_HALVINGS):
+        moved = _on_held(network, hold, _moved(network, nodes, columns, shift))
+        system = equations(network, hold, moved)
+        there = [batch for some in system for batch in whiten(some, columns)]
+        small = np.abs(shift).max() < _SMALL
+        if small or not network.sights or weighted_square_sum(there) <= before:
+            break
+        shift = shift / 2
+    return moved, there
 
 
 def _moved(network: Network, nodes: Nodes, columns: Ints, shift: Floats) -> Nodes:

@@ -1,0 +1,68 @@
+"""An iteration that does not settle, in words: which observation fits worst."""
+
+import numpy as np
+
+from ..networks import Network, NoSolution
+from ..networks.covariances import Floats
+from .equations import Equations
+
+_ANGLES = frozenset({"direction", "angle", "azimuth", "zenith angle"})
+
+
+def unsettled(
+    network: Network, system: tuple[Equations, ...], steps: int, move: float
+) -> NoSolution:
+    """Return the exception that names the observation with the largest misclosure.
+
+    Parameters
+    ----------
+    network : Network
+    system : tuple of Equations
+        At the starting positions.
+    steps : int
+        Steps that were taken.
+    move : float
+        By how much the last one still moved a mark, m.
+    """
+    from .judge.names import about  # late: the judges take time to import
+
+    worst = max(system, key=lambda some: float(_ratios(some).max()))
+    ratios = _ratios(worst)
+    row = int(ratios.max(axis=1).argmax())
+    (named,) = about(network, worst.kind, np.array([row]))
+    component = int(ratios[row].argmax())
+    by = _words(worst.kind, float(worst.misclosure[row, component]))
+    nodes = worst.node[row]
+    places = len(network.marks) + len(network.set_ups)
+    marks = network.mark_of(nodes[(nodes >= 0) & (nodes < places)])
+    return NoSolution(
+        f"the iteration does not settle: after {steps} steps a mark still moves by "
+        f"{_move(move)}; {worst.kind} {named} fits the starting positions worst, "
+        f"booked {by} than they give, {ratios[row, component]:.0f} standard deviations",
+        tuple(dict.fromkeys(network.marks.name[m] for m in marks)),
+        mend="check its value, unit and marks first; if they are right, give better "
+        "approximate positions in stations.csv",
+    )
+
+
+def _ratios(some: Equations) -> Floats:
+    """Return (m, r) misclosures over standard deviations, 0 where not in use."""
+    ratios = np.zeros(some.misclosure.shape)
+    for batch in some.covariances:
+        variances = np.diagonal(batch.matrix, axis1=1, axis2=2)
+        sds = np.sqrt(variances).reshape(*batch.members.shape, -1)
+        ratios[batch.members] = np.abs(some.misclosure[batch.members]) / sds
+    return np.where(some.active, ratios, 0.0)
+
+
+def _move(move: float) -> str:
+    if move < 1.0:
+        return f"{1000 * move:.2f} mm"
+    return f"{move:.1f} m" if move < 1e4 else "more than 10 km"
+
+
+def _words(kind: str, misclosure: float) -> str:
+    size = f"{abs(misclosure):.3f} m"
+    if kind in _ANGLES:
+        size = f"{np.degrees(abs(misclosure)):.4f}°"
+    return f"{size} {'more' if misclosure > 0 else 'less'}"
