@@ -69,7 +69,7 @@ def _candidates(
                 edge = number[frozenset(path[-2:])]
                 bits[node] = bits[path[-2]] | 1 << edge
         for x, y, data in core.edges(data=True):
-            if x not in far or bits[x] & bits[y] or root in (x, y):
+            if x not in far or bits[x] & bits[y]:
                 continue
             mask = bits[x] | bits[y] | 1 << number[frozenset((x, y))]
             nodes = paths[x] + paths[y][:0:-1]

@@ -1,6 +1,6 @@
 """All that must close before adjusting: sessions, repeats, loops, double runs."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -74,8 +74,10 @@ def closures(
 
 
 def _positions(network: Network) -> Floats:
+    # Vectors need no more than an up; what sights could not place does not matter.
+    by_vectors = replace(network, sights=(), levels=None)
     try:
-        return starting_positions(network)
+        return starting_positions(by_vectors)
     except NoSolution:
         if not isinstance(network.frame, LocalFrame):
             raise
