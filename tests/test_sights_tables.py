@@ -660,3 +660,44 @@ def test_a_set_up_left_out_takes_its_pointings(job):
     )
     network = job(total_station=FACES, decisions=decisions).network
     assert not any(some.used.any() for some in network.sights)
+
+
+def test_one_reading_of_a_pointing_left_out(job):
+    """The distance of one face goes; its direction is meaned, its distance not."""
+    decisions = (
+        "decision,who,action,about_kind,about,value,reason,answers_query\n"
+        "D1,AB,leave-out,slope distance,a2,,wrong prism,\n"
+        "D2,AB,leave-out,zenith angle,b1 + b2,,haze,\n"
+    )
+    network = job(total_station=FACES, decisions=decisions).network
+    assert of_kind(network, "direction").name == ("a1 + a2", "b1 + b2")
+    slopes = of_kind(network, "slope distance")
+    assert slopes.name == ("a1", "b1 + b2", "a2")
+    assert slopes.used.tolist() == [True, True, False]
+    assert slopes.value[0] == 100.001
+    assert of_kind(network, "zenith angle").used.tolist() == [True, False]
+
+
+def test_a_table_that_has_no_part_in_the_stated_dimension(found):
+    plan = JOB + '[network]\ndimension = "plan"\n'
+    slugs = found(plan, total_station=FACES, levels=RUN + "L1,A,P,1,single,1\n")
+    assert "levels.csv" in slugs["kind-not-in-dimension"].about
+    height = JOB + '[network]\ndimension = "height"\n'
+    slugs = found(height, total_station=FACES, levels=RUN + "L1,A,P,1,single,1\n")
+    assert "total_station.csv" in slugs["kind-not-in-dimension"].about
+
+
+def test_an_unknown_refraction_that_its_sd_holds(found):
+    toml = JOB.replace("sd = 0\n[set", 'sd = 0\nunknown_per = "job"\n[set')
+    slugs = found(toml, total_station=zenith_angles("", "", ""))
+    assert slugs["key-without-effect"].verdict == "query"
+
+
+def test_gon_in_a_column_of_degrees_by_directions_in_both_faces(found):
+    text = HEAD + (
+        "face,direction_deg\na,T1,A,1.5,1,1,10\nb,T1,B,1.5,1,1,75\n"
+        "c,T1,A,1.5,1,2,210\nd,T1,B,1.5,1,2,275\n"
+    )
+    query = found(total_station=text)["angles-look-like-gon"]
+    assert "200.0000° apart" in query.against
+    assert "angles-look-like-gon" not in found(total_station=FACES)

@@ -25,7 +25,8 @@ class Decided:
     job: Job
     tables: Mapping[str, Table]
     left_out: Mapping[str, Words] = field(default_factory=dict)
-    """Table to (n,) the decision that leaves the row out; empty = it is in use."""
+    """Table to (n,) the decision that leaves the row out; empty = it is in use. One
+    reading of a pointing: under ``total_station: direction``."""
     mended: Mapping[tuple[str, int, str], str] = field(default_factory=dict)
     """File, row and header of a cell to the decision that gives it another value."""
     answers: Mapping[str, str] = field(default_factory=dict)
@@ -96,7 +97,8 @@ def _mark_left_out(state: Decided, decision: Decision, by: str) -> Decided:
     for name, some in rows.items():
         column = left_out.get(name)
         if column is None:
-            column = np.full(len(state.tables[name]), "", dtype=object)
+            table = state.tables[name.partition(":")[0]]
+            column = np.full(len(table), "", dtype=object)
         left_out[name] = column.copy()
         left_out[name][some] = by
     return replace(state, left_out=left_out)

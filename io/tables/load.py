@@ -120,6 +120,9 @@ def _without_left_out(findings: list[Finding], decided: Decided) -> list[Finding
     """Return the findings, those about rows that are left out made notes."""
     by_row: dict[tuple[str, int], str] = {}
     for name, decisions in decided.left_out.items():
+        if name not in decided.tables:
+            # One reading of a row: what is said of the row still holds.
+            continue
         table = decided.tables[name]
         for i, decision in enumerate(decisions):
             if decision:

@@ -14,6 +14,16 @@ from .table import Table
 
 Rows = Ints
 
+SIGHTS = (
+    "direction",
+    "zenith angle",
+    "slope distance",
+    "horizontal distance",
+    "angle",
+    "azimuth",
+)
+"""What one pointing may have read; each can be left out alone."""
+
 KINDS: Mapping[str, str] = {
     "baseline": "baselines",
     "position": "positions",
@@ -29,6 +39,7 @@ KINDS: Mapping[str, str] = {
     "levelled run": "levels",
     "level difference": "levels",
     "instrument": "instruments",
+    **dict.fromkeys(SIGHTS, "total_station"),
 }
 """Kind of thing to the table whose rows are of that kind."""
 
@@ -52,7 +63,9 @@ def rows_named(tables: Mapping[str, Table], kind: str, name: str) -> tuple[Table
         )
     table = tables.get(KINDS[kind])
     names = [] if table is None else _names(tables, table)
-    rows = np.array([i for i, n in enumerate(names) if n == name], dtype=np.int64)
+    # The mean of two faces has the names of both.
+    meant = name.split(" + ") if kind in SIGHTS or kind == "pointing" else [name]
+    rows = np.array([i for i, n in enumerate(names) if n in meant], dtype=np.int64)
     if table is None or not len(rows):
         raise Refused(
             f"the {len(names)} names of {KINDS[kind]}.csv",
@@ -126,6 +139,8 @@ def concerned(tables: Mapping[str, Table], kind: str, name: str) -> dict[str, Ro
     else:
         table, rows = rows_named(tables, kind, name)
         found = {table.name: rows}
+    if kind in SIGHTS:
+        return {part_of("total_station", kind): rows}
     if kind in ("mark", "station", "undulation", "instrument"):
         raise Refused(
             "baseline, pointing, levelled run, position, set-up, known mark, session, "
@@ -144,6 +159,17 @@ def concerned(tables: Mapping[str, Table], kind: str, name: str) -> dict[str, Ro
         for other, more in _observed_from(tables, set_ups).items():
             found[other] = np.union1d(found.get(other, more), more)
     return {table: rows for table, rows in found.items() if len(rows)}
+
+
+def part_of(table: str, kind: str) -> str:
+    """Return the key under which one reading of a table's rows is left out.
+
+    Examples
+    --------
+    >>> part_of("total_station", "direction")
+    'total_station: direction'
+    """
+    return f"{table}: {kind}"
 
 
 def _of_column(tables: Mapping[str, Table], kind: str, name: str) -> dict[str, Rows]:

@@ -22,9 +22,11 @@ def dimension_of(job: Job, tables: Mapping[str, Table], findings: list[Finding])
     job : Job
     tables : mapping of str to Table
     findings : list of Finding
-        A note is added where the dimension is inferred.
+        A note is added where the dimension is inferred, a fault for a table that
+        has no part in the one that is stated.
     """
     if job.network.dimension:
+        findings += _not_in(job, tables)
         return job.network.dimension
     sights, levels = _filled(tables, "total_station"), _filled(tables, "levels")
     if not (sights or levels):
@@ -53,6 +55,28 @@ def dimension_of(job: Job, tables: Mapping[str, Table], findings: list[Finding])
         )
     )
     return found
+
+
+def _not_in(job: Job, tables: Mapping[str, Table]) -> list[Finding]:
+    """Return the faults of tables that have no part in the stated dimension."""
+    stated = job.network.dimension
+    useless = {"plan": ["levels"], "height": ["total_station"]}.get(stated, [])
+    if stated != "space" and job.frame.kind == "geodetic":
+        # East, north and up are not the axes of a vector there.
+        useless.append("baselines")
+    return [
+        Finding(
+            "kind-not-in-dimension",
+            "fault",
+            f"{len(tables[name])} rows of {name}.csv",
+            file=str(tables[name].file[0]),
+            booked=f"{len(tables[name])} rows",
+            against=f'[network] dimension = "{stated}": they are not part of it',
+            mend=f'state dimension = "space", or move {name}.csv to evidence/',
+        )
+        for name in useless
+        if _filled(tables, name)
+    ]
 
 
 def _filled(tables: Mapping[str, Table], name: str) -> bool:

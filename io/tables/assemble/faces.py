@@ -90,7 +90,7 @@ def _partners(
 
 
 def meaned(
-    faces: Faces, values: Floats, *, circle: bool = False
+    faces: Faces, values: Floats, out: Bools | None = None, *, circle: bool = False
 ) -> tuple[Floats, Ints]:
     """Return the mean of the two faces, and the row of face 2 that went into it.
 
@@ -99,6 +99,8 @@ def meaned(
     faces : Faces
     values : ndarray, shape (n,)
         Reduced to face 1; NaN where nothing was read.
+    out : ndarray of bool, shape (n,), optional
+        Readings that a decision leaves out; one of two is not meaned.
     circle : bool, optional
         Whether values start again after 2π.
 
@@ -114,6 +116,8 @@ def meaned(
     first = np.flatnonzero(faces.partner >= 0)
     other = faces.partner[first]
     both = np.isfinite(values[first]) & np.isfinite(values[other])
+    if out is not None:
+        both &= out[first] == out[other]
     first, other = first[both], other[both]
     gap = values[other] - values[first]
     if circle:

@@ -1,7 +1,7 @@
 """total_station.csv: distances, directions, angles, azimuths and zenith angles."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -29,11 +29,18 @@ class Pointings:
     """(n,) row of set_ups.csv of the instrument; −1 where unknown."""
     left_out: Bools
     """(n,) rows that a decision leaves out."""
+    parts: Mapping[str, Bools] = field(default_factory=dict)
+    """Kind of sight to the rows (n,) in which that reading alone is left out."""
 
     @property
     def usable(self) -> Bools:
         """(n,) whether both ends are known and the row is in use."""
         return np.asarray((self.at.node >= 0) & (self.to.node >= 0) & ~self.left_out)
+
+    def out(self, kind: str) -> Bools:
+        """Return (n,) whether the reading of one kind is left out, or its row."""
+        part = self.parts.get(kind)
+        return self.left_out if part is None else self.left_out | part
 
 
 def build_sights(
@@ -63,7 +70,6 @@ def build_sights(
     """
     table = pointings.table
     if dimension == "height":
-        findings.append(_no_plan(table))
         return ()
     instruments = tables.get("instruments")
     rows, names = instrument_rows(table, pointings.set_up_row, tables)
@@ -73,7 +79,8 @@ def build_sights(
     distances = corrected_distances(
         table, instruments, rows, pointings.usable, findings
     )
-    values = _values(table, faces, distances)
+    values = _values(pointings, faces, distances)
+    findings += _refraction_without_sd(job)
     if dimension == "plan":
         values = _in_plan(table, values, pointings.usable, findings)
     else:
@@ -86,7 +93,7 @@ def build_sights(
         if kind == "angle":
             booked &= pointings.back.node >= 0
         sd = sd_of(kind, table, instruments, rows, length)
-        lacking = booked & ~pointings.left_out & ~(sd > 0)
+        lacking = booked & ~pointings.out(kind) & ~(sd > 0)
         findings += without_sd(kind, table, lacking, names, instruments)
         if not booked.any():
             continue
@@ -99,15 +106,18 @@ _Values = dict[str, tuple[Floats, Ints]]
 """Kind to its value in each row (NaN = none) and the row of face 2 within it."""
 
 
-def _values(table: Table, faces: Faces, distances: tuple[Floats, Floats]) -> _Values:
+def _values(
+    pointings: Pointings, faces: Faces, distances: tuple[Floats, Floats]
+) -> _Values:
+    table, out = pointings.table, pointings.out
     alone = np.full(len(table), -1, dtype=np.int64)
     return {
-        "slope distance": meaned(faces, distances[0]),
-        "horizontal distance": meaned(faces, distances[1]),
-        "direction": meaned(faces, faces.direction, circle=True),
+        "slope distance": meaned(faces, distances[0], out("slope distance")),
+        "horizontal distance": meaned(faces, distances[1], out("horizontal distance")),
+        "direction": meaned(faces, faces.direction, out("direction"), circle=True),
         "angle": (table.number("angle"), alone),
         "azimuth": (table.number("azimuth"), alone),
-        "zenith angle": meaned(faces, faces.zenith),
+        "zenith angle": meaned(faces, faces.zenith, out("zenith angle")),
     }
 
 
@@ -143,8 +153,9 @@ def _in_plan(
 def _heights(pointings: Pointings, values: _Values, findings: list[Finding]) -> None:
     """Add the faults of sights in space without instrument or target height."""
     table = pointings.table
-    needed = np.isfinite(values["slope distance"][0])
-    needed |= np.isfinite(values["zenith angle"][0])
+    needed = np.zeros(len(table), dtype=bool)
+    for kind in ("slope distance", "zenith angle"):
+        needed |= np.isfinite(values[kind][0]) & ~pointings.out(kind)
     needed &= pointings.usable
     ends = (
         ("set_up", pointings.at, "height_m of the instrument in set_ups.csv"),
@@ -252,18 +263,25 @@ def _sights(
         sd=np.where(sd[keep] > 0, sd[keep], np.nan),
         parameter=parameter[keep],
         refraction=np.full(len(keep), job.refraction.coefficient),
-        used=~pointings.left_out[keep],
+        used=~pointings.out(kind)[keep],
         row=table.row[keep],
     )
 
 
-def _no_plan(table: Table) -> Finding:
-    return Finding(
-        "kind-not-in-dimension",
-        "fault",
-        f"{len(table)} pointings",
-        file=str(table.file[0]),
-        booked=f"{len(table)} rows",
-        against='[network] dimension = "height": a job of levels alone',
-        mend='state dimension = "space", or move total_station.csv to evidence/',
-    )
+def _refraction_without_sd(job: Job) -> list[Finding]:
+    """Return the query of an unknown coefficient that its sd of 0 holds."""
+    stated = job.refraction
+    if stated.unknown_per == "none" or stated.sd > 0:
+        return []
+    return [
+        Finding(
+            "key-without-effect",
+            "query",
+            "[refraction] unknown_per",
+            file="job.toml",
+            column="unknown_per",
+            booked=f'unknown_per = "{stated.unknown_per}", sd = 0',
+            against="an sd above 0: with 0 the coefficient is held as stated",
+            mend="state [refraction] sd, or take unknown_per out",
+        )
+    ]

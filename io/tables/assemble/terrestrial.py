@@ -50,7 +50,12 @@ def booked_pointings(
     at, to, back, row, stands = pointing_ends(
         table, set_ups, marks, stands, job, findings
     )
-    return Pointings(table, at, to, back, row, out), stands
+    parts = {
+        name.partition(": ")[2]: rows
+        for name, rows in left_out.items()
+        if name.startswith("total_station: ")
+    }
+    return Pointings(table, at, to, back, row, out, parts), stands
 
 
 def terrestrial(
@@ -86,7 +91,7 @@ def terrestrial(
     levels = None
     if pointings is not None:
         sights = build_sights(pointings, tables, job, dimension, unknowns, findings)
-    if len(tables.get("levels", ())):
+    if len(tables.get("levels", ())) and dimension != "plan":
         table = tables["levels"]
         levels = build_levels(
             table,

@@ -66,12 +66,17 @@ _Evidence = tuple[int, tuple[str, ...], str]
 def _faces_on_400(pointings: Pointings, faces: Faces) -> _Evidence | None:
     table = pointings.table
     first = np.flatnonzero(faces.partner >= 0)
-    zenith = table.number("zenith")
+    zenith, direction = table.number("zenith"), table.number("direction")
     for i in first.tolist():
-        both = (zenith[i] + zenith[faces.partner[i]]) / DEGREE
+        other = faces.partner[i]
+        both = (zenith[i] + zenith[other]) / DEGREE
         if abs(both - 400) < 0.5:
             text = f"zenith angles of the two faces add up to {both:.4f}°, not 360°"
             return i, ("zenith", "direction"), text
+        apart = abs(direction[other] - direction[i]) / DEGREE
+        if abs(apart - 200) < 0.5:
+            text = f"directions of the two faces are {apart:.4f}° apart, not 180°"
+            return i, ("direction", "zenith"), text
     return None
 
 
@@ -163,6 +168,7 @@ def _from_horizon(pointings: Pointings, faces: Faces) -> list[Finding]:
     )
     far = np.isnan(distance) | (distance > FAR_M)
     steep = pointings.usable & far & (faces.zenith < STEEP)
+    evidence = _reciprocal(pointings, faces, 0.0) if steep.any() else None
     found = []
     for row in np.unique(pointings.set_up_row[steep]).tolist():
         rows = np.flatnonzero(steep & (pointings.set_up_row == row))
@@ -173,7 +179,6 @@ def _from_horizon(pointings: Pointings, faces: Faces) -> list[Finding]:
         likely = f"counted from the horizon: zenith angle {level:.4f}°"
         if table.number("zenith")[i] > np.pi:
             likely = f"counted from the horizon: zenith angle {180 - level:.4f}°"
-        evidence = _reciprocal(pointings, faces, 0.0)
         text = f"{len(rows)} of {count} sights of set-up {table.word('set_up')[i]} "
         text += f"over {FAR_M:.0f} m would be steeper than 45°"
         found.append(

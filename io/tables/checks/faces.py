@@ -18,6 +18,7 @@ SPREAD = 3 * np.sqrt(2)
 mean of two faces, at three sigma (common practice)."""
 ALONE = 60 * ARCSEC
 """A collimation that no other pointing confirms may be this large (common practice)."""
+SHOWN = 12
 NEAR = 0.5 * np.pi / 180
 """Of a direction to the same target, reversed."""
 
@@ -124,21 +125,36 @@ def _spread(
     error = wrapped(values[second] - values[first]) / 2
     name = "collimation" if column == "direction" else "index error"
     found = []
-    for k, i in enumerate(first.tolist()):
-        others = pointings.set_up_row[first] == pointings.set_up_row[i]
-        others[k] = False
-        usual = float(np.median(error[others])) if others.any() else 0.0
-        limit = SPREAD * sd[i] if others.any() else max(SPREAD * sd[i], ALONE)
-        if abs(error[k] - usual) > limit:
-            against = (
-                f"{name} {error[k] / ARCSEC:+.1f}″; of the other pointings of the "
-                f"set-up {usual / ARCSEC:+.1f}″"
-                if others.any()
-                else f"{name} {error[k] / ARCSEC:+.1f}″, and no other pair to compare"
-            )
-            text = f"{against}; limit {limit / ARCSEC:.1f}″ (3 × √2 × sd)"
-            found.append(_disagree(pointings, i, int(second[k]), column, text))
+    for members in _by_set_up(pointings.set_up_row[first]):
+        for k in members.tolist():
+            others = error[members[members != k]]
+            i, own = int(first[k]), float(error[k])
+            text = _apart(name, own, others, float(sd[i]))
+            if text:
+                found.append(_disagree(pointings, i, int(second[k]), column, text))
     return found
+
+
+def _by_set_up(rows: Ints) -> list[Ints]:
+    """Return the places in ``rows`` of each of its values."""
+    order = np.argsort(rows, kind="stable")
+    cuts = np.flatnonzero(np.diff(rows[order])) + 1
+    return [np.asarray(part) for part in np.split(order, cuts) if len(part)]
+
+
+def _apart(name: str, own: float, others: Floats, sd: float) -> str:
+    """Return how far an error is from those of the other pairs; empty if near."""
+    usual = float(np.median(others)) if len(others) else 0.0
+    limit = SPREAD * sd if len(others) else max(SPREAD * sd, ALONE)
+    if not abs(own - usual) > limit:
+        return ""
+    against = "no other pair to compare"
+    if len(others):
+        against = f"of the other pairs of the set-up {usual / ARCSEC:+.1f}″"
+    return (
+        f"{name} {own / ARCSEC:+.1f}″; {against}; limit {limit / ARCSEC:.1f}″ "
+        "(3 × √2 × sd)"
+    )
 
 
 def _disagree(
@@ -180,7 +196,8 @@ def _meaned(pointings: Pointings, faces: Faces) -> list[Finding]:
     if not count:
         return []
     shown = []
-    for row in np.unique(pointings.set_up_row[faces.partner >= 0]).tolist():
+    rows = np.unique(pointings.set_up_row[faces.partner >= 0])
+    for row in rows[:SHOWN].tolist():
         parts = []
         for name, values in (
             ("collimation", faces.direction),
@@ -200,7 +217,7 @@ def _meaned(pointings: Pointings, faces: Faces) -> list[Finding]:
             f"{count} pointings in two faces",
             file=str(table.file[0]),
             column="face",
-            booked="; ".join(shown[:12]) + (" …" if len(shown) > 12 else ""),
+            booked="; ".join(shown) + (" …" if len(rows) > SHOWN else ""),
             against="the mean of both faces is one observation, worth what is stated "
             "for the mean of two faces",
         )
