@@ -115,6 +115,8 @@ folder a, or name another place
     mend = f"give write permission on the folder {path.parent}, or name another place"
     if isinstance(error, FileNotFoundError):
         mend = f"make the folder {path.parent} first, or name another place"
+    if isinstance(error, IsADirectoryError):
+        mend = "name a file in it"
     return CannotWrite(f"{path} cannot be written: {why}; {mend}")
 
 

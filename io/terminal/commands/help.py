@@ -16,29 +16,34 @@ COMMAND = Command("[TOPIC]", 0, -1, example="brasscap help unchecked")
 def run(request: Request, progress: "Progress") -> "Answer":
     """Print a page; without a topic, the list of them."""
     from brasscap.answer import Answer
-    from brasscap.reports.document import Document, Paragraph, Section
 
     pages = topics()
-    topic = " ".join(request.words)
     pages |= {name: _of_command(name) for name in COMMANDS if name not in pages}
-    if not topic:
-        listed = Section("", (Paragraph(", ".join(sorted(pages))),))
-        document = Document("topics, each printed by  brasscap help TOPIC", (listed,))
-        data = {
-            "schema": "brasscap/help/1",
-            "topic": "",
-            "text": "",
-            "topics": sorted(pages),
-        }
-        return Answer(document, data)
-    key = _key(topic, pages)
+    topic = " ".join(request.words).strip()
+    key = _key(topic, pages) if topic else ""
     data = {
         "schema": "brasscap/help/1",
         "topic": key,
-        "text": pages[key],
+        "text": pages[key] if key else "",
         "topics": sorted(pages),
     }
-    return Answer(_document(key, pages[key]), data)
+    return Answer(_document(key, pages[key]) if key else _list(pages), data)
+
+
+def _list(pages: dict[str, str]) -> "Document":
+    """Return the topics: words, commands, and the names of findings."""
+    from brasscap.reports.document import Document, Facts, Section
+
+    findings = [key for key in pages if "\n\nMend: " in pages[key]]
+    words = [key for key in pages if key not in (*findings, *COMMANDS)]
+    names = sorted(name for key in findings for name in key.split(", "))
+    facts = (
+        ("words", ", ".join(sorted(words, key=str.lower))),
+        ("commands", ", ".join(COMMANDS)),
+        ("findings", ", ".join(names)),
+    )
+    title = "topics, each printed by  brasscap help TOPIC"
+    return Document(title, (Section("", (Facts(facts),)),))
 
 
 def topics() -> dict[str, str]:
