@@ -12,6 +12,7 @@ from .checks.circles import check_circles
 from .checks.faces import check_faces
 from .checks.kinds import check_kinds
 from .checks.marks import check_marks
+from .checks.names import check_names
 from .checks.readings import check_readings
 from .checks.realtime import check_positions
 from .checks.runs import check_runs
@@ -101,7 +102,7 @@ def _network(
     findings += check_swapped(surveyed) + check_circles(surveyed)
     findings += check_faces(surveyed) + check_runs(surveyed)
     network = build_network(surveyed, findings)
-    findings += check_marks(network, tables)
+    findings += check_marks(network, tables) + check_names(network, tables)
     if check_only:
         findings += check_positions(network, tables)
     return network

@@ -1,15 +1,13 @@
 """Marks: observed or not, hanging on one vector, named almost alike."""
 
-from collections import defaultdict
-
 import numpy as np
 
 from ....networks.connections import hanging, pieces, tied_marks
 from ....networks.findings import Finding
+from ....networks.look_alikes import spelled_alike
 from ....networks.network import Network
 from ..spelling import nearest
 from ..table import Table
-from .readings import folded
 
 SHOWN = 12
 
@@ -24,10 +22,7 @@ def check_marks(network: Network, tables: dict[str, Table]) -> list[Finding]:
         _hangs_loose(network, hangs.vector, hangs.marks, tables)
         for hangs in hanging(network)
     ]
-    alike = defaultdict(list)
-    for name in names:
-        alike[folded(name)].append(name)
-    return found + [_alike(same) for same in alike.values() if len(same) > 1]
+    return found + [_alike(list(same)) for same in spelled_alike(names)]
 
 
 def listed(names: list[str]) -> str:
