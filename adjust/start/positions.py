@@ -27,6 +27,14 @@ def starting_positions(network: Network) -> Floats:
     places, and to choose between two places. A piece that nothing places is laid
     beside the rest, for the estimate to say that it floats.
 
+    Parameters
+    ----------
+    network : Network
+
+    Returns
+    -------
+    ndarray, shape (m, 3)
+
     Raises
     ------
     NoSolution

@@ -13,6 +13,17 @@ def starting_values(network: Network, nodes: Nodes) -> Floats:
 
     An orientation is the mean of azimuth minus direction over its sights, the
     azimuths from the starting positions; others start where they are booked.
+
+    Parameters
+    ----------
+    network : Network
+    nodes : Nodes
+        At the starting positions.
+
+    Returns
+    -------
+    ndarray, shape (q,)
+        In the parameters' own units.
     """
     values = network.parameters.start.copy()
     for sights in network.sights:
