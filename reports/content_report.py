@@ -1,8 +1,10 @@
 """The report: every section of the document that is handed over."""
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from .content import basis, largest_table, title
+from .content_loops import loops_parts
 from .content_map import map_figure
 from .content_marks import counts, geodetic_table, known_table, marks_table
 from .content_observations import (
@@ -40,6 +42,9 @@ from .words import (
     test_basis,
 )
 
+if TYPE_CHECKING:
+    from ..adjust.judge.closures import Closures
+
 _WORST = 12
 """Set-ups listed among what could hide; the others are in the table of every test."""
 
@@ -50,6 +55,7 @@ def report_document(
     *,
     minimal: Judged | None = None,
     back: Sequence[BroughtBack] = (),
+    closed: "Closures | None" = None,
 ) -> Document:
     """Return the whole report.
 
@@ -62,6 +68,8 @@ def report_document(
         The minimal solution, which tests the observations without the known marks.
     back : sequence of BroughtBack
         What the left-out observations would say.
+    closed : Closures, optional
+        Repeats, loops and sessions, looked at before adjusting.
     """
     lengths = Lengths(heading.unit)
     sections = (
@@ -74,6 +82,7 @@ def report_document(
         Section("Control", _control(judged, minimal, lengths), "control"),
         Section("Marks", _marks(judged, lengths), "marks"),
         Section("Observations", _observations(judged, lengths), "observations"),
+        *_loops(closed, lengths),
         Section("Sessions and set-ups", (set_ups_table(judged, lengths),), "set-ups"),
         Section("Method and assumptions", _method(judged), "method"),
         Section("Glossary", (Facts(GLOSSARY),), "glossary"),
@@ -201,6 +210,12 @@ def _observations(judged: Judged, lengths: Lengths) -> tuple[Part, ...]:
         parts.append(vectors_table(judged, lengths))
     readings = readings_table(judged, lengths)
     return (*parts, readings) if readings else tuple(parts)
+
+
+def _loops(closed: "Closures | None", lengths: Lengths) -> tuple[Section, ...]:
+    if closed is None or (not closed.sessions and not closed.loops):
+        return ()
+    return (Section("Repeats and loops", loops_parts(closed, lengths), "loops"),)
 
 
 def _method(judged: Judged) -> tuple[Part, ...]:

@@ -5,8 +5,10 @@ from typing import TYPE_CHECKING
 from brasscap.arguments import Command, Option, Request, wrong
 
 if TYPE_CHECKING:
+    from brasscap.adjust.judge.closures import Closures
     from brasscap.adjust.judge.trivial import Treatment
     from brasscap.answer import Answer
+    from brasscap.io.tables.load import Loaded
     from brasscap.networks import Network
     from brasscap.networks.sessions import Session
     from brasscap.progress import Progress
@@ -25,9 +27,7 @@ COMMAND = Command(
 
 def run(request: Request, progress: "Progress") -> "Answer":
     """Look at what must close; nothing is changed or written."""
-    from brasscap.adjust.judge.closures import closures
     from brasscap.answer import Answer
-    from brasscap.io.tables.occupations import run_lengths, vector_times
     from brasscap.reports.content_loops import loops_document
     from brasscap.reports.objects_loops import loops_object
     from brasscap.steps import exit_code, head, read_job
@@ -36,12 +36,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     loaded = read_job(request, progress)
     network = loaded.network
     progress("seeking loops")
-    found = closures(
-        network,
-        vector_times(network, loaded.tables),
-        run_lengths(network, loaded.tables),
-        same_session="same-session" in request.values,
-    )
+    found = closed(loaded, same_session="same-session" in request.values)
     progress("trying the treatments of trivial vectors")
     treatments = _treatments(network, found.sessions)
     heading = head(request, loaded)
@@ -49,6 +44,19 @@ def run(request: Request, progress: "Progress") -> "Answer":
         loops_document(found, treatments, heading, most),
         loops_object(found, treatments, heading.findings, most),
         exit_code([found.verdict], loaded, request),
+    )
+
+
+def closed(loaded: "Loaded", *, same_session: bool = False) -> "Closures":
+    """Return repeats and loops, with the times and lengths that are booked."""
+    from brasscap.adjust.judge.closures import closures
+    from brasscap.io.tables.occupations import run_lengths, vector_times
+
+    return closures(
+        loaded.network,
+        vector_times(loaded.network, loaded.tables),
+        run_lengths(loaded.network, loaded.tables),
+        same_session=same_session,
     )
 
 

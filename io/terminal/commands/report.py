@@ -86,13 +86,21 @@ def full_report(
     progress: "Progress",
 ) -> "Document":
     """Return the report of the constrained solution, the minimal one beside it."""
+    from brasscap.commands.loops import closed
     from brasscap.reports.content_report import report_document
     from brasscap.reports.judged import brought_back
     from brasscap.steps import head
 
     progress("bringing left-out observations back")
     back = brought_back(judged.adjustment)
-    return report_document(judged, head(request, loaded), minimal=minimal, back=back)
+    progress("seeking loops")
+    return report_document(
+        judged,
+        head(request, loaded),
+        minimal=minimal,
+        back=back,
+        closed=closed(loaded),
+    )
 
 
 def place(request: Request, option: str, otherwise: Path) -> Path:
