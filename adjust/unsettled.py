@@ -5,6 +5,7 @@ import numpy as np
 from ..networks import Network, NoSolution
 from ..networks.covariances import Floats
 from .equations import Equations
+from .start import guessed_marks
 
 _ANGLES = frozenset({"direction", "angle", "azimuth", "zenith angle"})
 
@@ -13,6 +14,9 @@ def unsettled(
     network: Network, system: tuple[Equations, ...], steps: int, move: float
 ) -> NoSolution:
     """Return the exception that names the observation with the largest misclosure.
+
+    Where the start was a guess for some marks it names those instead: then nothing
+    that was observed is to blame.
 
     Parameters
     ----------
@@ -26,6 +30,9 @@ def unsettled(
     """
     from .judge.names import about  # late: the judges take time to import
 
+    guessed = guessed_marks(network)
+    if guessed:
+        return _from_guesses(guessed)
     worst = max(system, key=lambda some: float(_ratios(some).max()))
     ratios = _ratios(worst)
     row = int(ratios.max(axis=1).argmax())
@@ -42,6 +49,18 @@ def unsettled(
         tuple(dict.fromkeys(network.marks.name[m] for m in marks)),
         mend="check its value, unit and marks first; if they are right, give better "
         "approximate positions in stations.csv",
+    )
+
+
+def _from_guesses(guessed: tuple[str, ...]) -> NoSolution:
+    few = ", ".join(guessed[:8])
+    return NoSolution(
+        "the iteration does not settle: the observations do not place "
+        f"{few}{' …' if len(guessed) > 8 else ''} one after the other, and it started "
+        "from a guess",
+        guessed,
+        mend="give them approximate positions in "
+        "stations.csv, a few tens of metres will do, or measure distances to them",
     )
 
 

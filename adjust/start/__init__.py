@@ -1,6 +1,6 @@
 """Where the iteration starts: found from everything that was observed."""
 
-from .positions import starting_positions
+from .positions import guessed_marks, starting_positions
 from .values import starting_values
 
-__all__ = ["starting_positions", "starting_values"]
+__all__ = ["guessed_marks", "starting_positions", "starting_values"]

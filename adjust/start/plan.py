@@ -17,8 +17,8 @@ Plan = dict[int, complex]
 
 def placed_in_plan(
     seen: Seen, known: Plan, rough: Plan, joined: Iterable[Plan], names: Sequence[str]
-) -> Plan:
-    """Return the places of all marks that something sees in plan.
+) -> tuple[Plan, set[int]]:
+    """Return the places of all marks that something sees in plan, and the guessed ones.
 
     Parameters
     ----------
@@ -43,14 +43,16 @@ def placed_in_plan(
         growth.put(Body(points, turn=0.0, scale=1.0))
     _put_polar(growth)
     _put_lines(growth)
+    guessed: set[int] = set()
     if not seen.marks <= growth.plan.points.keys():
         retry(growth, HOPELESS)
         _choose(growth, rough)
         refuse_hopeless(growth, names)
         _use_rough(growth, rough)
         refuse_doubtful(growth, names)
+        guessed = seen.marks - growth.plan.points.keys()
         _lay_beside(growth)
-    return growth.plan.points
+    return growth.plan.points, guessed
 
 
 def _put_polar(growth: Growth) -> None:

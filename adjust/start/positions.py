@@ -41,6 +41,27 @@ def starting_positions(network: Network) -> Floats:
         Nothing at all has a position; the geometry of a mark is hopeless; two places
         fit a mark equally well.
     """
+    return _found(network)[0]
+
+
+def guessed_marks(network: Network) -> tuple[str, ...]:
+    """Return the names of marks whose starting position is no more than a guess.
+
+    Parameters
+    ----------
+    network : Network
+
+    Returns
+    -------
+    tuple of str
+        Marks that are sighted, and that neither the observations one by one nor an
+        approximate position place in plan.
+    """
+    return tuple(network.marks.name[mark] for mark in sorted(_found(network)[1]))
+
+
+def _found(network: Network) -> tuple[Floats, set[int]]:
+    """Return the starting positions, and the marks where they are a guess."""
     xyz = np.full((len(network.marks), 3), np.nan)
     neighbours = vectors_by_mark(network)
     whole, plan = firm_seeds(network)
@@ -55,26 +76,27 @@ def starting_positions(network: Network) -> Floats:
     carry(xyz, neighbours, whole)
     tall = ~np.isnan(xyz[:, 0])
     carry(xyz, neighbours, plan)
+    guessed: set[int] = set()
     if network.sights or network.levels is not None:
-        _from_everything(network, Plane(network, first[1]), xyz, tall, rough)
+        guessed = _from_everything(network, Plane(network, first[1]), xyz, tall, rough)
     carry(xyz, neighbours, rough + stand_ins(network))
     xyz[np.isnan(xyz[:, 0])] = first[1]
-    return xyz
+    return xyz, guessed
 
 
 def _from_everything(
     network: Network, plane: Plane, xyz: Floats, tall: Bools, rough: Seeds
-) -> None:
-    """Place, in place, what sights and levels reach; vectors are carried already.
+) -> set[int]:
+    """Place, in place, what sights and levels reach; return the marks that are guessed.
 
-    ``tall`` says which places have a known height.
+    Vectors are carried already; ``tall`` says which places have a known height.
     """
     heights = _known_heights(network, xyz, tall)
     carried(network, plane, heights)
     placed = ~np.isnan(xyz[:, 0])
     neighbours = vectors_by_mark(network)
     joined = pieces(neighbours, placed)
-    places = placed_in_plan(
+    places, guessed = placed_in_plan(
         seen_in_plan(network, heights),
         _plan(plane, [(int(m), xyz[m]) for m in np.flatnonzero(placed)]),
         _plan(plane, rough),
@@ -95,6 +117,7 @@ def _from_everything(
         first = next(iter(piece))
         for mark, offset in piece.items():
             xyz[mark] = xyz[first] + offset - piece[first]
+    return guessed
 
 
 def _plan(plane: Plane, seeds: Seeds) -> dict[int, complex]:
