@@ -79,7 +79,7 @@ def free_components(network: Network) -> Bools:
 
 def free_turn(network: Network) -> bool:
     """Return whether nothing observed says which way the plan lies."""
-    fixed = _fixed_by_vectors(network, 1) or network.positions.used.any()
+    fixed = _fixed_by_vectors(network, 1) or bool(network.positions.used.any())
     fixed |= any(s.kind == "azimuth" and s.used.any() for s in network.sights)
     plan = observed_components(network)[: len(network.marks), :2].any()
     return bool(plan and not fixed)
@@ -98,7 +98,7 @@ def _fixed_by_vectors(network: Network, slot: int) -> bool:
 def free_scale(network: Network) -> bool:
     """Return whether nothing observed says how large the plan is."""
     sized = ("slope distance", "horizontal distance")
-    fixed = _fixed_by_vectors(network, 0) or network.positions.used.any()
+    fixed = _fixed_by_vectors(network, 0) or bool(network.positions.used.any())
     fixed |= any(s.kind in sized and s.used.any() for s in network.sights)
     plan = observed_components(network)[: len(network.marks), :2].any()
     return bool(plan and not fixed)

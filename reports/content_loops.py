@@ -273,8 +273,8 @@ def trivial_parts(
     note = (
         "Vectors of one session over R − 1 are sums of the others. As booked they "
         "count as observations that they are not: not lawful. Lawful are the "
-        "session's full covariance, R − 1 vectors, or all with their covariances times R/2 and "
-        "3(R − 1)(R − 2)/2 taken off the degrees of freedom. The choice is yours: "
+        "session's full covariance, R − 1 vectors, or all with their covariances "
+        "times R/2 and 3(R − 1)(R − 2)/2 taken off the degrees of freedom. The choice is yours: "
         "leave vectors out by decisions, or import the session's covariance."
     )
     return (Table("trivial vectors: what each treatment gives", columns, rows, note),)

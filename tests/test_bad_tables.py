@@ -51,7 +51,12 @@ def findings_of(folder, name, content):
         ("levels", "a," * 400 + "b\n", "too-many-columns", 1),
         # the header
         ("levels", "section,from_station,rise_m\n", "missing-column", 1),
-        ("levels", "#\n\n" + LEVELS.replace("rise_m", "rise_ift,rise_m"), "duplicate-column", 3),
+        (
+            "levels",
+            "#\n\n" + LEVELS.replace("rise_m", "rise_ift,rise_m"),
+            "duplicate-column",
+            3,
+        ),
         ("stations", "station,station\nT1,T1\n", "duplicate-column", 1),
         ("stations", "station,,status\nT1,x,found\n", "column-without-name", 1),
         ("levels", LEVELS.replace("rise_m", "rise"), "unit-missing", 1),
@@ -264,7 +269,8 @@ def test_a_file_without_permission(tmp_path, monkeypatch):
 
     (tmp_path / "levels.csv").write_text(LEVELS)
     monkeypatch.setattr(Path, "read_bytes", refuse)
-    told = {f.file: f for f in read_folder(tmp_path).findings if f.slug != "job-missing"}
+    findings = read_folder(tmp_path).findings
+    told = {f.file: f for f in findings if f.slug != "job-missing"}
     assert told["levels.csv"].slug == "cannot-read"
     assert "ermission" in told["levels.csv"].booked
 

@@ -126,8 +126,8 @@ class Site:
         rows, zero = np.arange(n) + 2, np.zeros(n)
         return Sights(
             kind, tuple(f"{kind[0].upper()}{r}" for r in rows), np.array(at),
-            np.array(to), np.array(back), zero, zero, zero, np.array(value), np.array(sd), numbers,
-            zero, np.ones(n, dtype=bool), rows,
+            np.array(to), np.array(back), zero, zero, zero, np.array(value),
+            np.array(sd), numbers, zero, np.ones(n, dtype=bool), rows,
         )  # fmt: skip
 
     def _levels(self):
