@@ -24,6 +24,6 @@ def test_a_case_names_its_source(path):
 def test_a_case_is_used(path):
     """By its name, or as one of its kind in a test that takes all of a kind."""
     kind = json.loads(path.read_text("utf-8"))["kind"]
-    tests = "".join(p.read_text("utf-8") for p in TESTS.glob("test_*.py"))
+    tests = "".join(p.read_text("utf-8") for p in TESTS.rglob("test_*.py"))
     of_its_kind = rf'(of_kind\(|"kind"\] == )"{kind}"'
     assert re.search(rf'"{path.stem}"|{of_its_kind}', tests), path.stem
