@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from math import isfinite
 from typing import TYPE_CHECKING
 
+from .content_readings import readings_parts
 from .document import (
     Column,
     Document,
@@ -14,7 +15,6 @@ from .document import (
     Table,
     VerdictLine,
     Vial,
-    anchor,
 )
 from .heading import Heading
 from .rounding import Lengths, number, percent
@@ -91,6 +91,7 @@ def loops_parts(
             parts.append(
                 Paragraph(f"{longer} of more than {max_sides} sides not shown")
             )
+    parts += readings_parts(found, lengths)
     if found.sessions:
         parts.append(sessions_table(found.network, found.sessions))
     return tuple(parts)
@@ -101,9 +102,11 @@ def loops_line(found: "Closures") -> VerdictLine:
     tests, options = found.tests, found.network.options
     judged = [i for i, v in enumerate(tests.verdict) if v != "unchecked"]
     if not judged:
-        return VerdictLine(
-            "loops", Vial("unchecked"), "", "nothing closes: no repeat, no loop"
-        )
+        spread = sum(verdict == "query" for verdict in found.spread_verdicts)
+        said = "nothing closes: no repeat, no loop"
+        if found.spreads:
+            said += f"; {spread} of {len(found.spreads)} spreads of readings too large"
+        return VerdictLine("loops", Vial(found.verdict), "", said)
     largest = max(float(tests.test[i]) for i in judged)
     over = sum(tests.verdict[i] == "query" for i in judged)
     return VerdictLine(
@@ -182,8 +185,7 @@ def _row(found: "Closures", i: int, ways: int, lengths: Lengths) -> Row:
             Vial(verdict, test if isfinite(test) else 0.5),
             verdict,
             walk,
-        ),
-        anchor("loop", members_text(found.network, loop)),
+        )
     )
 
 
@@ -274,8 +276,8 @@ def trivial_parts(
         "Vectors of one session over R − 1 are sums of the others. As booked they "
         "count as observations that they are not: not lawful. Lawful are the "
         "session's full covariance, R − 1 vectors, or all with their covariances "
-        "times R/2 and 3(R − 1)(R − 2)/2 taken off the degrees of freedom. The choice is yours: "
-        "leave vectors out by decisions, or import the session's covariance."
+        "times R/2 and 3(R − 1)(R − 2)/2 taken off the degrees of freedom. The choice "
+        "is yours: leave vectors out by decisions, or import the session's covariance."
     )
     return (Table("trivial vectors: what each treatment gives", columns, rows, note),)
 

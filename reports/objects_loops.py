@@ -12,8 +12,10 @@ from .objects_figures import Object, rounded, significant
 if TYPE_CHECKING:
     from ..adjust.judge.closures import Closures
     from ..adjust.judge.trivial import Treatment
+    from ..networks.traverses import Traverse
 
 _MM = 4
+_ARCSEC = np.pi / 180 / 3600
 
 
 def loops_object(
@@ -33,6 +35,7 @@ def loops_object(
     max_sides : int, optional
         Loops of more vectors are left out; 0 = none.
     """
+    network = found.network
     return {
         "schema": "brasscap/loops/1",
         "units": {"length": "m"},
@@ -54,7 +57,54 @@ def loops_object(
             }
             for hint in found.hints
         ],
+        "traverses": [_traverse(found, one) for one in found.traverses],
+        "spreads": [_spread(found, i) for i in range(len(found.spreads))],
+        "reciprocals": [
+            {
+                "stations": [network.marks.name[m] for m in (one.first, one.second)],
+                "length_m": rounded(one.length, 3),
+                "coefficient": rounded(one.coefficient, 6),
+                "sd_coefficient": rounded(one.sd, 6),
+            }
+            for one in found.reciprocals
+        ],
         "findings": findings_objects(findings),
+    }
+
+
+def _traverse(found: "Closures", one: "Traverse") -> Object:
+    name = found.network.marks.name
+    exact = one.ratio if one.ratio < 1e9 else float("nan")
+    return {
+        "marks": [name[mark] for mark in one.marks],
+        "back": name[one.back],
+        "onward": name[one.onward] if one.onward >= 0 else "",
+        "angular_arcsec": rounded(one.angular / _ARCSEC, _MM),
+        "sd_angular_arcsec": rounded(one.sd_angular / _ARCSEC, _MM),
+        "north_mm": rounded(one.north * 1000, _MM),
+        "east_mm": rounded(one.east * 1000, _MM),
+        "linear_mm": rounded(one.linear * 1000, _MM),
+        "length_m": rounded(one.length, 3),
+        "ratio": rounded(exact, 0),
+    }
+
+
+def _spread(found: "Closures", i: int) -> Object:
+    one = found.spreads[i]
+    length = one.kind.endswith("distance")
+    in_mm = [x * 1000 if length else np.nan for x in (one.spread, one.stated)]
+    in_arcsec = [np.nan if length else x / _ARCSEC for x in (one.spread, one.stated)]
+    return {
+        "kind": one.kind,
+        "at": found.network.node_name(one.node),
+        "readings_count": one.readings,
+        "degrees_of_freedom": one.freedom,
+        "spread_mm": rounded(in_mm[0], _MM),
+        "stated_mm": rounded(in_mm[1], _MM),
+        "spread_arcsec": rounded(in_arcsec[0], _MM),
+        "stated_arcsec": rounded(in_arcsec[1], _MM),
+        "statistic": significant(one.statistic),
+        "verdict": found.spread_verdicts[i],
     }
 
 

@@ -8,9 +8,11 @@ from ...networks import LocalFrame, Network, NoSolution
 from ...networks.covariances import Floats
 from ...networks.level_loops import level_loops
 from ...networks.loops import Loop, find_loops, same_session_loops
+from ...networks.preparation import Reciprocal, Spread, reciprocals, spreads
 from ...networks.sessions import Session, find_sessions
+from ...networks.traverses import Traverse, find_traverses
 from ..start import starting_positions
-from .loop_tests import Hint, LoopTests, hints, loop_tests
+from .loop_tests import Hint, LoopTests, hints, loop_tests, spread_verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,12 +25,22 @@ class Closures:
     tests: LoopTests
     """A row a loop."""
     hints: tuple[Hint, ...]
+    traverses: tuple[Traverse, ...] = ()
+    """Shown and not judged: adjusting tests each sight with its centring."""
+    spreads: tuple[Spread, ...] = ()
+    reciprocals: tuple[Reciprocal, ...] = ()
+
+    @property
+    def spread_verdicts(self) -> tuple[str, ...]:
+        """Whether each spread of readings is within what is stated."""
+        options = self.network.options
+        return tuple(spread_verdict(spread, options)[1] for spread in self.spreads)
 
     @property
     def verdict(self) -> str:
         """A query if one is over its limit; unchecked if nothing can be judged."""
         for verdict in ("query", "meets"):
-            if verdict in self.tests.verdict:
+            if verdict in (*self.tests.verdict, *self.spread_verdicts):
                 return verdict
         return "unchecked"
 
@@ -70,7 +82,26 @@ def closures(
             loops += same_session_loops(network, sessions, xyz)
     loops += level_loops(network, lengths)
     tests = loop_tests(loops, network.options)
-    return Closures(network, sessions, loops, tests, hints(network, loops, tests))
+    return Closures(
+        network,
+        sessions,
+        loops,
+        tests,
+        hints(network, loops, tests),
+        find_traverses(network),
+        spreads(network),
+        _reciprocals(network),
+    )
+
+
+def _reciprocals(network: Network) -> tuple[Reciprocal, ...]:
+    if not any(sights.kind == "zenith angle" for sights in network.sights):
+        return ()
+    try:
+        return reciprocals(network, starting_positions(network))
+    except NoSolution:
+        # Where the marks are not known well enough, nor are the lengths.
+        return ()
 
 
 def _positions(network: Network) -> Floats:

@@ -10,7 +10,8 @@ from scipy import special
 from ...networks import Network, Options
 from ...networks.covariances import Floats
 from ...networks.loops import Loop
-from .limits import b_method
+from ...networks.preparation import Spread
+from .limits import b_method, chi_square_quantile
 
 CONSTRUCTED = "same session"
 """The kind of loop that closes by construction and is not judged."""
@@ -78,6 +79,38 @@ def loop_tests(loops: Sequence[Loop], options: Options) -> LoopTests:
         "unchecked" if np.isnan(t) else "query" if t > 1 else "meets" for t in test
     )
     return LoopTests(statistic, limit, test, probability, limit_enu, verdict)
+
+
+def spread_verdict(spread: Spread, options: Options) -> tuple[float, str]:
+    """Return how large a spread may be, and whether it is a query.
+
+    One-sided, at the significance of a blunder test: readings that agree too well
+    are no harm here.
+
+    Parameters
+    ----------
+    spread : Spread
+    options : Options
+
+    Returns
+    -------
+    limit : float
+        Of the standard deviation of one reading, in the spread's unit.
+    verdict : str
+        meets or query.
+
+    Examples
+    --------
+    NIST/SEMATECH e-Handbook 1.3.6.7.4: 10.828 for 1 degree of freedom, 0.1 % above.
+
+    >>> spread = Spread("zenith angle", 0, 2, 1, 3.0, 1.0, 9.0)
+    >>> limit, verdict = spread_verdict(spread, Options())
+    >>> round(limit**2, 3), verdict
+    (10.828, 'meets')
+    """
+    most = chi_square_quantile(1 - options.outlier_alpha, spread.freedom)
+    limit = spread.stated * float(np.sqrt(most / spread.freedom))
+    return limit, "query" if spread.statistic > most else "meets"
 
 
 @dataclass(frozen=True, slots=True)
