@@ -7,7 +7,7 @@ from math import cos, tan
 import numpy as np
 
 from ...networks import Network
-from ...networks.covariances import Floats
+from ...networks.covariances import Bools, Floats
 from .plane import EARTH, Plane
 from .seen import sighted, slopes_and_zeniths
 
@@ -49,6 +49,14 @@ def laid_level(network: Network, heights: Floats) -> None:
         if np.isnan(heights[mark]):
             heights[mark] = middle
             _spread(neighbours, heights, [mark])
+
+
+def levelled(network: Network) -> Bools:
+    """Return (m,) whether a level in use reaches the mark."""
+    reached = np.zeros(len(network.marks), dtype=bool)
+    for start, end, _ in _levelled(network):
+        reached[[start, end]] = True
+    return reached
 
 
 def _levelled(network: Network) -> Iterator[Rise]:

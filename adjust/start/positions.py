@@ -13,7 +13,7 @@ from .carrying import (
     stand_ins,
     vectors_by_mark,
 )
-from .heights import carried, carried_over_plan, laid_level
+from .heights import carried, carried_over_plan, laid_level, levelled
 from .plan import placed_in_plan
 from .plane import Plane
 from .seen import seen_in_plan
@@ -77,21 +77,30 @@ def _found(network: Network) -> tuple[Floats, set[int]]:
     tall = ~np.isnan(xyz[:, 0])
     carry(xyz, neighbours, plan)
     guessed: set[int] = set()
+    heights = np.full(len(xyz), np.nan)
     if network.sights or network.levels is not None:
-        guessed = _from_everything(network, Plane(network, first[1]), xyz, tall, rough)
+        plane = Plane(network, first[1])
+        guessed = _from_everything(network, plane, xyz, heights, tall, rough)
+    loose = np.isnan(xyz[:, 0])
     carry(xyz, neighbours, rough + stand_ins(network))
     xyz[np.isnan(xyz[:, 0])] = first[1]
+    _raise(network, xyz, heights, loose & levelled(network))
     return xyz, guessed
 
 
 def _from_everything(
-    network: Network, plane: Plane, xyz: Floats, tall: Bools, rough: Seeds
+    network: Network,
+    plane: Plane,
+    xyz: Floats,
+    heights: Floats,
+    tall: Bools,
+    rough: Seeds,
 ) -> set[int]:
     """Place, in place, what sights and levels reach; return the marks that are guessed.
 
     Vectors are carried already; ``tall`` says which places have a known height.
     """
-    heights = _known_heights(network, xyz, tall)
+    heights[:] = _known_heights(network, xyz, tall)
     carried(network, plane, heights)
     placed = ~np.isnan(xyz[:, 0])
     neighbours = vectors_by_mark(network)

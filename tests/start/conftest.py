@@ -197,8 +197,8 @@ def measured(network, places, seed):
 def places_of(frame, east_north_up):
     """Return cartesian places of (east, north, height); near 46° N if geodetic."""
     local = np.array(east_north_up, dtype=float)
-    if isinstance(frame, LocalFrame):
-        return local
+    if frame.kind == "local":
+        return frame.place(local[:, 1], local[:, 0], local[:, 2])
     origin = frame.cartesian(np.array([[46.0, 9.0, 0.0]]))
     flat = origin + local @ frame.axes(origin)[0]
     up = frame.axes(flat)[:, 2]

@@ -10,10 +10,12 @@ import pytest
 from brasscap.adjust import estimate
 from brasscap.adjust.start import guessed_marks, starting_positions
 from brasscap.networks import GeodeticFrame, LocalFrame, NoSolution
+from brasscap.networks.curved import CurvedFrame
 
 GEODETIC = GeodeticFrame(7912, 2020.0)
+CURVED = CurvedFrame(46.0, 0.0, centre_north=2200.0, centre_east=1500.0)
 FRAMES = pytest.mark.parametrize(
-    "frame", [LocalFrame(), GEODETIC], ids=["flat", "geodetic"]
+    "frame", [LocalFrame(), CURVED, GEODETIC], ids=["flat", "curved", "geodetic"]
 )
 
 

@@ -1,14 +1,19 @@
 """Made-up site networks, without any approximate position, come back to the truth."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from brasscap.adjust import estimate
+from brasscap.adjust.start import starting_positions
 from brasscap.networks import GeodeticFrame, LocalFrame
+from brasscap.networks.curved import CurvedFrame
 
 GEODETIC = GeodeticFrame(7912, 2020.0)
+CURVED = CurvedFrame(46.0, 0.0, centre_north=2200.0, centre_east=1500.0)
 FRAMES = pytest.mark.parametrize(
-    "frame", [LocalFrame(), GEODETIC], ids=["flat", "geodetic"]
+    "frame", [LocalFrame(), CURVED, GEODETIC], ids=["flat", "curved", "geodetic"]
 )
 
 
@@ -154,3 +159,24 @@ def test_two_stations_that_see_two_known_marks_and_each_other(site, comes_back, 
     made.polar("P1", ("P3",), ("direction",))
     made.polar("P3", ("P1",), ("direction",))
     comes_back(made.measured(places), places, ("P1", "P3"))
+
+
+@FRAMES
+def test_levels_alone_start_at_their_heights(new_site, frame):
+    """50 m known; 2.5 m up to B, 1 m down to C, by hand 52.5 and 51.5 m."""
+    made = new_site("ABC", frame)
+    zero = np.zeros(1)
+    (a,) = (
+        frame.cartesian(np.array([[46.0, 9.0, 50.0]]))
+        if frame.kind == "geodetic"
+        else frame.place(zero, zero, zero + 50.0)
+    )
+    made.hold("A", a, (False, False, True))
+    made.level("A", "B")
+    made.level("B", "C")
+    network = made.network()
+    levels = replace(network.levels, rise=np.array([2.5, -1.0]))
+    start = starting_positions(replace(network, levels=levels))
+    np.testing.assert_allclose(
+        frame.heights(start), [50.0, 52.5, 51.5], rtol=0, atol=1e-6
+    )
