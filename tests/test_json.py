@@ -76,6 +76,7 @@ def test_every_schema_is_a_schema():
         ("run",),
         ("run", "--until", "check"),
         ("check",),
+        ("loops", "--same-session"),
         ("show", "mark", "ICE HOUSE"),
         ("show", "mark", "SIGNAL HILL"),
         ("show", "baseline", "B2"),

@@ -1,8 +1,11 @@
 """Traverses: misclosures of a figure that can be drawn on squared paper."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
+from brasscap.io.tables.load import load
 from brasscap.networks import (
     KnownMarks,
     LocalFrame,
@@ -178,3 +181,16 @@ def test_without_a_sight_back_or_an_angle_there_is_no_traverse():
     assert find_traverses(network_of(whole, sides, known=("START", "END"))) == ()
     assert find_traverses(network_of(sides)) == ()
     assert find_traverses(network_of(whole)) == ()
+
+
+def test_a_textbook_traverse():
+    """240°00′00″, 150°00′00″, 240°01′00″ from azimuth 180° to azimuth 90°.
+
+    180° + 240° + 150° − 180° + 240°01′ − 180° = 450°01′, that is 90°01′ (the figure
+    of the textbook case in tests/cases/traverse_one_station_mixed.json).
+    """
+    folder = Path(__file__).parent / "jobs" / "traverse_one_station_mixed"
+    network = load(folder).network
+    (found,) = find_traverses(network)
+    assert [network.marks.name[m] for m in found.marks] == ["R", "U", "S"]
+    assert found.angular == pytest.approx(60 * ARCSEC, abs=0.5 * ARCSEC)
