@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from math import isfinite
 from typing import TYPE_CHECKING
 
-from .content_readings import readings_parts
+from .content_preparation import preparation_parts
 from .document import (
     Column,
     Document,
@@ -91,7 +91,7 @@ def loops_parts(
             parts.append(
                 Paragraph(f"{longer} of more than {max_sides} sides not shown")
             )
-    parts += readings_parts(found, lengths)
+    parts += preparation_parts(found, lengths)
     if found.sessions:
         parts.append(sessions_table(found.network, found.sessions))
     return tuple(parts)
