@@ -6,7 +6,14 @@ from typing import Any, TextIO
 
 
 def prepare() -> None:
-    """Let every character through; as a question mark where there is no UTF-8."""
+    """Make the process ready: one thread of linear algebra, every character printed.
+
+    Small matrices take several times longer with more threads, and the last digit
+    of a result depends on their number. Whoever sets the variables is obeyed; a
+    character that the output cannot carry becomes a question mark.
+    """
+    for name in ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
