@@ -88,10 +88,10 @@ def level_sd(table: Table, job: Job) -> Floats:
     per_km, per_set_up = job.levels.sd_per_sqrt_km, job.levels.sd_per_set_up
     sd = table.number("sd").copy()
     if per_km is not None:
-        by_length = per_km * np.sqrt(table.number("length") / 1000)
+        by_length = per_km * np.sqrt(np.maximum(table.number("length"), 0) / 1000)
         sd = np.where(np.isnan(sd), by_length, sd)
     if per_set_up is not None:
-        by_count = per_set_up * np.sqrt(table.number("set_ups"))
+        by_count = per_set_up * np.sqrt(np.maximum(table.number("set_ups"), 0))
         sd = np.where(np.isnan(sd), by_count, sd)
     return sd
 
