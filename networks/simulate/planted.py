@@ -45,6 +45,10 @@ def plant(field: Field, blunder: Blunder) -> Field:
     field : Field
     blunder : Blunder
 
+    Returns
+    -------
+    Field
+
     Raises
     ------
     CommandError

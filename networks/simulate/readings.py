@@ -85,4 +85,4 @@ def _line(field: Field, sights: Sights, to: Ints, height: Floats) -> Floats:
     """Return (3, n): east, north, up of the sight in the instrument's axes, m."""
     reach = _raised(field, to, height) - _raised(field, sights.at, sights.at_height)
     axes = field.network.frame.axes(field.nodes[sights.at])
-    return np.einsum("nij,nj->in", axes, reach)
+    return np.asarray(np.einsum("nij,nj->in", axes, reach))

@@ -51,6 +51,7 @@ def simulate(
     Returns
     -------
     Network
+        The plan with its observed values (m, rad) in place.
 
     Raises
     ------

@@ -100,6 +100,7 @@ def _floating(network: Network, lonely: set[int]) -> list[Finding]:
             "piece-floats",
             "query",
             f"{len(piece)} marks: {listed([names[m] for m in piece])}",
+            file="control.csv",
             booked="no observation to the rest of the network",
             against="a known mark or a position in every connected piece",
             mend="observe to the rest, book a known mark in it, or leave it out",
