@@ -19,6 +19,8 @@ from .sessions import Session
 
 _Step = tuple[int, int]
 """A vector, and +1 as booked or −1 against it."""
+_Clusters = dict[int, tuple[int, int]]
+"""Vector to its batch of covariances and its cluster in that."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +73,8 @@ def find_loops(
     roots = [node for node in graph if isinstance(node, tuple)]
     for cycle in independent_cycles(graph, roots):
         walks.append(_turned(_walked(network, sessions, reduced, cycle)))
-    loops = [_loop(network, reduced, xyz, steps, "") for steps in walks]
+    clusters = _clusters(network)
+    loops = [_loop(network, reduced, xyz, clusters, steps) for steps in walks]
     rank = {"repeat": 0, "loop": 1}
     return tuple(sorted(loops, key=lambda loop: (rank[loop.kind], loop.members)))
 
@@ -96,13 +99,14 @@ def same_session_loops(
         One for each vector over R − 1: it, and the way round by the others.
     """
     reduced = mark_to_mark(network, xyz)
+    clusters = _clusters(network)
     loops = []
     for session in sessions:
         for v in session.trivial:
             start, end = _ends(network, v)
             back = _path(network, session.independent, reduced, end, start)
             steps = _turned([(v, 1), *back])
-            loops.append(_loop(network, reduced, xyz, steps, "same session"))
+            loops.append(_loop(network, reduced, xyz, clusters, steps, "same session"))
     return tuple(loops)
 
 
@@ -217,7 +221,12 @@ def _turned(steps: list[_Step]) -> list[_Step]:
 
 
 def _loop(
-    network: Network, reduced: Floats, xyz: Floats, steps: list[_Step], kind: str
+    network: Network,
+    reduced: Floats,
+    xyz: Floats,
+    clusters: _Clusters,
+    steps: list[_Step],
+    kind: str = "",
 ) -> Loop:
     members = [v for v, _ in steps]
     signs = np.array([sign for _, sign in steps], dtype=float)
@@ -226,11 +235,10 @@ def _loop(
         for v, sign in steps
     ]
     turn = network.frame.axes(xyz[marks[:1]])[0]
-    axes = network.frame.axes(xyz)
-    covariance = _processing(network, steps)
+    covariance = _processing(network, steps, clusters)
     set_ups = _set_ups(network, steps)
     for s, count in set_ups.items():
-        own = axes[network.set_ups.mark[s]]
+        own = network.frame.axes(xyz[network.set_ups.mark[[s]]])[0]
         sds = [network.set_ups.sd_centring[s]] * 2 + [network.set_ups.sd_height[s]]
         covariance += count**2 * (own.T * np.square(sds)) @ own
     if not kind:
@@ -257,16 +265,27 @@ def _set_ups(network: Network, steps: list[_Step]) -> dict[int, int]:
     return {s: count for s, count in found.items() if count}
 
 
-def _processing(network: Network, steps: list[_Step]) -> Floats:
+def _clusters(network: Network) -> _Clusters:
+    """Return, for each vector, the batch and the cluster that hold its covariance."""
+    return {
+        v: (b, c)
+        for b, batch in enumerate(network.vectors.covariances)
+        for c, members in enumerate(batch.members.tolist())
+        for v in members
+    }
+
+
+def _processing(network: Network, steps: list[_Step], clusters: _Clusters) -> Floats:
     """Return the covariance of a sum of vectors, with what a session has in common."""
-    sign = np.zeros(len(network.vectors))
+    signs: dict[tuple[int, int], dict[int, int]] = {}
     for v, way in steps:
-        sign[v] += way
+        own = signs.setdefault(clusters[v], {})
+        own[v] = own.get(v, 0) + way
     total = np.zeros((3, 3))
-    for batch in network.vectors.covariances:
-        signs = sign[batch.members]
-        for c in np.flatnonzero(signs.any(axis=1)):
-            size = batch.members.shape[1]
-            tiles = batch.matrix[c].reshape(size, 3, size, 3)
-            total += np.einsum("s,sitj,t->ij", signs[c], tiles, signs[c])
+    for (b, c), own in signs.items():
+        batch = network.vectors.covariances[b]
+        members = batch.members[c].tolist()
+        sign = np.array([own.get(v, 0) for v in members], dtype=float)
+        tiles = batch.matrix[c].reshape(len(members), 3, len(members), 3)
+        total += np.einsum("s,sitj,t->ij", sign, tiles, sign)
     return total
