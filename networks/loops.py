@@ -15,12 +15,10 @@ import numpy as np
 from .covariances import Floats
 from .cycles import independent_cycles
 from .network import Network
-from .sessions import Session
+from .sessions import Clusters, Session, clusters_of
 
 _Step = tuple[int, int]
 """A vector, and +1 as booked or −1 against it."""
-_Clusters = dict[int, tuple[int, int]]
-"""Vector to its batch of covariances and its cluster in that."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +71,7 @@ def find_loops(
     roots = [node for node in graph if isinstance(node, tuple)]
     for cycle in independent_cycles(graph, roots):
         walks.append(_turned(_walked(network, sessions, reduced, cycle)))
-    clusters = _clusters(network)
+    clusters = clusters_of(network)
     loops = [_loop(network, reduced, xyz, clusters, steps) for steps in walks]
     rank = {"repeat": 0, "loop": 1}
     return tuple(sorted(loops, key=lambda loop: (rank[loop.kind], loop.members)))
@@ -99,7 +97,7 @@ def same_session_loops(
         One for each vector over R − 1: it, and the way round by the others.
     """
     reduced = mark_to_mark(network, xyz)
-    clusters = _clusters(network)
+    clusters = clusters_of(network)
     loops = []
     for session in sessions:
         for v in session.trivial:
@@ -224,7 +222,7 @@ def _loop(
     network: Network,
     reduced: Floats,
     xyz: Floats,
-    clusters: _Clusters,
+    clusters: Clusters,
     steps: list[_Step],
     kind: str = "",
 ) -> Loop:
@@ -265,17 +263,7 @@ def _set_ups(network: Network, steps: list[_Step]) -> dict[int, int]:
     return {s: count for s, count in found.items() if count}
 
 
-def _clusters(network: Network) -> _Clusters:
-    """Return, for each vector, the batch and the cluster that hold its covariance."""
-    return {
-        v: (b, c)
-        for b, batch in enumerate(network.vectors.covariances)
-        for c, members in enumerate(batch.members.tolist())
-        for v in members
-    }
-
-
-def _processing(network: Network, steps: list[_Step], clusters: _Clusters) -> Floats:
+def _processing(network: Network, steps: list[_Step], clusters: Clusters) -> Floats:
     """Return the covariance of a sum of vectors, with what a session has in common."""
     signs: dict[tuple[int, int], dict[int, int]] = {}
     for v, way in steps:

@@ -17,6 +17,9 @@ OVERLAP = 0.5
 """Share of the shorter interval from which two vectors were observed together
 (common practice, 50 to 80 %, no source)."""
 
+Clusters = dict[int, tuple[int, int]]
+"""Vector to its batch of covariances and its cluster in that."""
+
 
 @dataclass(frozen=True, slots=True)
 class Session:
@@ -79,9 +82,12 @@ def find_sessions(network: Network, times: Floats | None = None) -> list[Session
     used = np.flatnonzero(network.vectors.used).tolist()
     if times is None:
         times = np.full((len(network.vectors), 2), np.nan)
-    found = []
-    for origin, group in _groups(network, used, times):
-        found += [_session(network, origin, piece) for piece in _pieces(network, group)]
+    variance, clusters = _variances(network), clusters_of(network)
+    found = [
+        _session(network, origin, piece, variance, clusters)
+        for origin, group in _groups(network, used, times)
+        for piece in _pieces(network, group)
+    ]
     return sorted(found, key=lambda session: session.vectors[0])
 
 
@@ -162,7 +168,13 @@ def _pieces(network: Network, vectors: list[int]) -> list[list[int]]:
     return list(pieces.values())
 
 
-def _session(network: Network, origin: str, vectors: list[int]) -> Session:
+def _session(
+    network: Network,
+    origin: str,
+    vectors: list[int],
+    variance: Floats,
+    clusters: Clusters,
+) -> Session:
     names, number = network.vectors.name, int(network.vectors.session[vectors[0]])
     name = network.sessions[number] if 0 <= number < len(network.sessions) else ""
     if not name:
@@ -174,16 +186,17 @@ def _session(network: Network, origin: str, vectors: list[int]) -> Session:
         origin,
         tuple(vectors),
         tuple(nodes),
-        _independent(network, vectors),
-        _correlated(network, vectors),
+        _independent(network, vectors, variance),
+        len(vectors) > 1 and len({clusters.get(v, (-1, v)) for v in vectors}) == 1,
     )
 
 
-def _independent(network: Network, vectors: list[int]) -> tuple[int, ...]:
+def _independent(
+    network: Network, vectors: list[int], variance: Floats
+) -> tuple[int, ...]:
     """Return the spanning tree of least variance; the first in the table if equal."""
     import networkx as nx
 
-    variance = _variances(network, vectors)
     graph = nx.Graph()
     for v in sorted(vectors, key=lambda v: (variance[v], v)):
         start, end = _ends(network, v)
@@ -193,26 +206,30 @@ def _independent(network: Network, vectors: list[int]) -> tuple[int, ...]:
     return tuple(sorted(data["vector"] for _, _, data in tree))
 
 
-def _variances(network: Network, vectors: list[int]) -> dict[int, float]:
-    """Return each vector's variance of position, to 12 digits so that equals tie."""
-    wanted = set(vectors)
-    found = dict.fromkeys(vectors, float("inf"))
+def _variances(network: Network) -> Floats:
+    """Return (n,) the vectors' variances, to 12 digits so that equals tie; inf = none.
+
+    The sum over the three axes, m².
+    """
+    found = np.full(len(network.vectors), np.inf)
     for batch in network.vectors.covariances:
         traces = np.einsum("cqq->cq", batch.matrix).reshape(*batch.members.shape, 3)
-        for v, trace in zip(
-            batch.members.ravel().tolist(), traces.sum(axis=2).ravel(), strict=True
-        ):
-            if v in wanted:
-                found[v] = float(f"{trace:.12g}")
+        sums = traces.sum(axis=2)
+        scale = 10.0 ** (11 - np.floor(np.log10(np.maximum(sums, 1e-300))))
+        found[batch.members] = np.round(sums * scale) / scale
     return found
 
 
-def _correlated(network: Network, vectors: list[int]) -> bool:
-    """Return whether one cluster of covariances holds all vectors of a session."""
-    if len(vectors) < 2:
-        return False
-    for batch in network.vectors.covariances:
-        for members in batch.members:
-            if set(vectors) <= set(members.tolist()):
-                return True
-    return False
+def clusters_of(network: Network) -> Clusters:
+    """Return, for each vector, the batch and the cluster that hold its covariance.
+
+    Parameters
+    ----------
+    network : Network
+    """
+    return {
+        v: (b, c)
+        for b, batch in enumerate(network.vectors.covariances)
+        for c, members in enumerate(batch.members.tolist())
+        for v in members
+    }
