@@ -701,3 +701,13 @@ def test_gon_in_a_column_of_degrees_by_directions_in_both_faces(found):
     query = found(total_station=text)["angles-look-like-gon"]
     assert "200.0000° apart" in query.against
     assert "angles-look-like-gon" not in found(total_station=FACES)
+
+
+def test_deflections_are_not_left_out_silently(found):
+    """10″ are 4.848e-5 rad: 4.8 mm for 100 m."""
+    geoid = (
+        "station,undulation_m,deflection_north_arcsec,deflection_east_arcsec\n"
+        "A,48.1,6,8\nB,48.3,0,0\nP,48.2,0,0\n"
+    )
+    query = found(GEODETIC.format("table"), **MIXED, geoid=geoid)
+    assert "4.8 mm" in query["deflections-not-used"].against
