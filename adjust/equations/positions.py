@@ -17,12 +17,15 @@ def equations(network: Network, nodes: Nodes) -> Equations:
     stood = nodes.xyz[positions.node] + positions.offset[:, None] * up
     misclosure = np.einsum("nij,nj->ni", axes, positions.xyz - stood)
     active = positions.components & dimension_mask(network)
-    unit = np.broadcast_to(np.eye(3), (len(positions), 3, 3))
+    partial = np.broadcast_to(np.eye(3), (len(positions), 3, 3)).copy()
+    # The vertical below the antenna leans as the node moves.
+    lean = nodes.turn[positions.node][:, :, 2, :] * positions.offset[:, None, None]
+    partial[:, :, :2] += axes @ np.swapaxes(lean, 1, 2)
     covariances = keep(positions.covariances, positions.used, 3)
     return Equations(
         "position",
         np.where(active, misclosure, 0.0),
-        (unit * active[:, :, None])[:, :, None, :],
+        (partial * active[:, :, None])[:, :, None, :],
         positions.node[:, None],
         active,
         masked(covariances, active),

@@ -21,11 +21,13 @@ def equations(network: Network, nodes: Nodes) -> Equations:
     up = nodes.axes[:, 2, :]
     end = nodes.xyz[vectors.end] + vectors.end_offset[:, None] * up[vectors.end]
     start = nodes.xyz[vectors.start] + vectors.start_offset[:, None] * up[vectors.start]
-    # X = X0 + Rᵀδ, so the partials are the columns e, n, u of Rᵀ.
-    # That the vertical under an antenna leans as its mark moves, by a metre or two
-    # over the earth's radius, is 3e-7 of them and is left to the misclosures.
-    turned = np.swapaxes(nodes.axes, 1, 2)
-    design = np.stack([-turned[vectors.start], turned[vectors.end]], axis=2)
+    design = np.stack(
+        [
+            -_of_node(nodes, vectors.start, vectors.start_offset),
+            _of_node(nodes, vectors.end, vectors.end_offset),
+        ],
+        axis=2,
+    )
     # A dimension of its own only a local job states, whose rows are east, north, up.
     active = np.broadcast_to(dimension_mask(network), (len(vectors), 3))
     computed, node = end - start, np.stack([vectors.start, vectors.end], axis=1)
@@ -43,6 +45,18 @@ def equations(network: Network, nodes: Nodes) -> Equations:
         active,
         masked(keep(vectors.covariances, vectors.used, 3), active),
     )
+
+
+def _of_node(nodes: Nodes, node: Ints, offset: Floats) -> Floats:
+    """Return (n, 3, 3) the partials of a vector's end by its node.
+
+    X = X0 + Rᵀδ, so they are the columns e, n, u of Rᵀ, and the lean of the vertical
+    below the end as the node moves, a metre or two over the earth's radius.
+    """
+    partial = np.swapaxes(nodes.axes[node], 1, 2).copy()
+    lean = nodes.turn[node][:, :, 2, :] * offset[:, None, None]
+    partial[:, :, :2] += np.swapaxes(lean, 1, 2)
+    return partial
 
 
 def _of_group(

@@ -22,6 +22,13 @@ def full(covariances, count, rows):
     return whole.reshape(count * rows, count * rows)
 
 
+def lean(frame, xyz):
+    """Return (n, 3, 3): how the vertical changes for a metre in X, Y, Z."""
+    steps = 100.0 * np.eye(3)
+    changes = [frame.axes(xyz + s)[:, 2] - frame.axes(xyz - s)[:, 2] for s in steps]
+    return np.stack(changes, axis=2) / 200.0
+
+
 def dense_system(adjustment):
     """Return A, observed minus computed, and C of a network, written out plainly.
 
@@ -44,9 +51,13 @@ def dense_system(adjustment):
 
     vectors = network.vectors
     design = np.zeros((len(vectors), 3, count, 3))
-    for i in range(len(vectors)):
-        design[i, :, vectors.end[i]] = np.eye(3)
-        design[i, :, vectors.start[i]] = -np.eye(3)
+    # An antenna stands on the vertical of its node, which leans as the node moves.
+    leans = lean(
+        network.frame, np.concatenate([xyz[:marks], xyz[network.set_ups.mark]])
+    )
+    for i, (start, end) in enumerate(zip(vectors.start, vectors.end, strict=True)):
+        design[i, :, end] = np.eye(3) + vectors.end_offset[i] * leans[end]
+        design[i, :, start] = -np.eye(3) - vectors.start_offset[i] * leans[start]
     tops = xyz[vectors.end] + vectors.end_offset[:, None] * axes[vectors.end, 2]
     feet = xyz[vectors.start] + vectors.start_offset[:, None] * axes[vectors.start, 2]
     add(
