@@ -199,6 +199,27 @@ def test_a_misclosure_is_in_the_east_north_and_up_of_its_first_mark():
     np.testing.assert_allclose(loop.misclosure, [0, 0, 0.05], atol=1e-8)
 
 
+def test_the_repeats_of_a_textbook():
+    """F – A and A – F, F – B and B – F: sums of the printed components.
+
+    Ghilani and Wolf, Adjustment Computations, the 13 vectors of its GNSS chapter
+    (from memory): 5.4, −5.7, 17.9 mm and 0.1, −10.7, 11.0 mm.
+    """
+    job = Path(__file__).parent / "jobs" / "gnss_textbook_two_control_13_vectors"
+    found = closures(load(job).network)
+    repeats = {
+        frozenset(found.network.vectors.name[v] for v in loop.members): loop
+        for loop in found.loops
+        if loop.kind == "repeat"
+    }
+    for names, sums in (
+        ({"v6", "v12"}, [0.0054, -0.0057, 0.0179]),
+        ({"v10", "v11"}, [0.0001, -0.0107, 0.0110]),
+    ):
+        size = np.linalg.norm(repeats[frozenset(names)].misclosure)
+        assert size == pytest.approx(np.linalg.norm(sums), abs=1e-7)
+
+
 # Which loops
 
 

@@ -1,11 +1,16 @@
 """Sessions and trivial vectors: counts, by-hand groups, and the R/2 identity."""
 
+import json
+import shutil
 from dataclasses import replace
 from itertools import combinations
+from pathlib import Path
 
+import jsonschema
 import numpy as np
 import pytest
 
+from brasscap.__main__ import main
 from brasscap.adjust import estimate
 from brasscap.adjust.judge.trivial import (
     full_covariance,
@@ -13,11 +18,13 @@ from brasscap.adjust.judge.trivial import (
     independent,
     trivial_treatments,
 )
+from brasscap.json_schemas import schema_of
 from brasscap.networks import LocalFrame, Marks, Network, Positions, SetUps, Vectors
 from brasscap.networks.covariances import single
 from brasscap.networks.observations import KnownMarks
 from brasscap.networks.sessions import find_sessions
 
+JOBS = Path(__file__).parent / "jobs"
 RECEIVER = np.array([[9.0, 2, 1], [2, 4, -1], [1, -1, 25]]) * 1e-6
 """Variance of one receiver, m²; a vector has twice as much."""
 
@@ -218,3 +225,49 @@ def test_half_r_is_refused_where_a_pair_is_missing():
     (session,) = find_sessions(less)
     with pytest.raises(ValueError, match="all 6 of its 4 receivers"):
         half_weighted(less, session)
+
+
+@pytest.fixture
+def one_session(tmp_path):
+    """A job of the textbook with B – D, F – D and F – B booked as one session."""
+    folder = tmp_path / "job"
+    shutil.copytree(JOBS / "gnss_textbook_two_control_13_vectors", folder)
+    path = folder / "baselines.csv"
+    text = path.read_text("utf-8")
+    for name in ("v3", "v9", "v10"):
+        text = text.replace(f"\n{name},{name},", f"\n{name},TOGETHER,")
+    path.write_text(text, "utf-8")
+    return folder
+
+
+def test_the_command_shows_each_treatment(one_session, capsys):
+    assert main(["loops", "--job", str(one_session), "--quiet", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    jsonschema.Draft202012Validator(schema_of("loops")).validate(found)
+    (together,) = [s for s in found["sessions"] if s["session"] == "TOGETHER"]
+    assert (len(together["receivers"]), len(together["trivial"])) == (3, 1)
+    by_name = {one["treatment"]: one for one in found["treatments"]}
+    freedom = {
+        name: one["variance_factor"] and one["variance_factor"]["degrees_of_freedom"]
+        for name, one in by_name.items()
+    }
+    # 39 rows less 12 unknowns; the trivial vector's three are none.
+    assert freedom == {
+        "as booked": 27,
+        "full covariance": None,
+        "R − 1 independent": 24,
+        "all × R/2": 24,
+    }
+    # Twelve independent vectors place five marks from the sixth.
+    assert len(found["loops"]) == 12 - 5
+
+
+def test_the_text_says_which_treatments_are_lawful(one_session, capsys):
+    main(["loops", "--job", str(one_session), "--quiet", "--same-session"])
+    text = capsys.readouterr().out
+    said = " ".join(text.split())
+    assert "lawful) " in said
+    assert "cannot no covariances between the vectors of TOGETHER" in said
+    assert "they close by construction and check nothing" in said
+    assert "over R − 1:" in said
+    assert max(map(len, text.splitlines())) <= 80
