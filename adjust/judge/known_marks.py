@@ -12,6 +12,10 @@ from ..observed import observed_components
 from .limits import b_method, normal_limit
 
 
+_HELD = 1e-9
+"""A direction is held when its variance is this share of the largest."""
+
+
 @dataclass(frozen=True, slots=True)
 class KnownMinusSurvey:
     """Known marks that this solution neither holds nor weighs, a row each."""
@@ -31,7 +35,7 @@ class KnownMinusSurvey:
     test: Floats
     """(n,) √(T / limit of the B-method); 1 is the limit."""
     verdict: tuple[str, ...]
-    """As for an observation: meets, query, fails."""
+    """As for an observation: meets, query, fails, unchecked."""
 
 
 def known_minus_survey(adjustment: Adjustment) -> KnownMinusSurvey:
@@ -58,15 +62,18 @@ def known_minus_survey(adjustment: Adjustment) -> KnownMinusSurvey:
     own = blocks(network.known.covariances, len(network.known), 3)[rows]
     both = covariance + np.where(np.isfinite(own), own, 0.0)
     sd = np.where(asked[rows], np.sqrt(np.einsum("nii->ni", both)), np.nan)
-    count = asked[rows].sum(axis=1)
-    statistic = _statistics(difference, both, asked[rows])
+    statistic, count = _statistics(difference, both, asked[rows])
     limits = np.array(
-        [b_method(options.outlier_alpha, options.power, int(p))[1] for p in count]
+        [
+            b_method(options.outlier_alpha, options.power, p)[1] if p else np.nan
+            for p in count.tolist()
+        ]
     )
     test = np.sqrt(statistic / limits) if len(rows) else np.zeros(0)
     probability = special.chdtrc(count, statistic)
     family = 1 - (1 - probability) ** max(len(rows), 1)
     verdict = np.where(test > 1, "query", "meets")
+    verdict = np.where(count > 0, verdict, "unchecked")
     verdict = np.where((test > 1) & (family < 1 - options.confidence), "fails", verdict)
     return KnownMinusSurvey(
         tuple(network.marks.name[mark] for mark in marks),
@@ -93,10 +100,20 @@ def _asked(adjustment: Adjustment) -> Bools:
     return known & observed & ~given[network.known.mark]
 
 
-def _statistics(difference: Floats, covariance: Floats, asked: Bools) -> Floats:
+def _statistics(
+    difference: Floats, covariance: Floats, asked: Bools
+) -> tuple[Floats, Ints]:
+    """Return T of each row, and in how many directions the mark may differ at all.
+
+    A mark on the azimuth that a minimal solution holds can differ along it only.
+    """
     statistics = np.zeros(len(difference))
+    count = np.zeros(len(difference), dtype=np.int64)
     for i in range(len(difference)):
         at = np.flatnonzero(asked[i])
-        block = covariance[i][np.ix_(at, at)]
-        statistics[i] = difference[i, at] @ np.linalg.solve(block, difference[i, at])
-    return statistics
+        variances, ways = np.linalg.eigh(covariance[i][np.ix_(at, at)])
+        free = variances > _HELD * variances.max()
+        along = ways[:, free].T @ difference[i, at]
+        statistics[i] = along @ (along / variances[free])
+        count[i] = free.sum()
+    return statistics, count
