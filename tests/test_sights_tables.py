@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from brasscap.adjust import estimate
+from brasscap.adjust.judge import known_minus_survey
 from brasscap.io.tables.load import load
 from brasscap.networks.errors import InputError
 
@@ -232,6 +233,24 @@ def test_a_free_station_is_a_mark_of_its_own(job):
     assert (north, east) == pytest.approx((100, 100), abs=0.01)
     # Its mark is the instrument itself: 1.5 + 1.5 above A and B less the 1.5 of B.
     assert height == pytest.approx(103.0, abs=0.02)
+
+
+def test_a_known_mark_on_the_held_azimuth_differs_along_it_only(job):
+    """A and B are 200.000 m apart; the survey is 0.28 m short, along A – B."""
+    control = CONTROL.replace("B,held,held,200,0,100\n", "B,held,,200,0,\n").replace(
+        "C,held,held,0,200,103\n", ""
+    )
+    text = FREE.replace(
+        "b,T2,B,1.5,1,315 00 00,90 36 27.5,141.43\n",
+        ("b,T2,B,1.5,1,315 00 00,90 36 27.5,141.03\n"),
+    ).replace("c,T2,C,1.5,1,135 00 00,89 23 32.5,141.43\n", "")
+    made = estimate(job(control=control, total_station=text).network, "minimal")
+    compared = known_minus_survey(made)
+    assert compared.station == ("B",)
+    assert compared.components.tolist() == [1]
+    # √(141.42² + 141.02²) = 199.717 m (at zenith angle 90.6° the rest is 1 mm).
+    assert compared.difference[0, 1] == pytest.approx(0.283, abs=0.002)
+    assert compared.difference[0, 0] == pytest.approx(0, abs=1e-6)
 
 
 # ---- directions, rounds and faces

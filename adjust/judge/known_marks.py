@@ -11,7 +11,6 @@ from ..equations.known_marks import known_minus
 from ..observed import observed_components
 from .limits import b_method, normal_limit
 
-
 _HELD = 1e-9
 """A direction is held when its variance is this share of the largest."""
 
