@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..networks import LocalFrame, Network
+from ..networks import GeodeticFrame, LocalFrame, Network
 from ..networks.covariances import Floats
 
 # m; long enough that the turn of the axes stands clear of rounding, short enough
@@ -24,6 +24,9 @@ class Nodes:
     """(N, 2, 3, 3) change of the axes for a metre east and a metre north, 1/m."""
     values: Floats
     """(q,) values of the parameters, in their own units."""
+    plumb: Floats | None = None
+    """(N, 3) turn of the local axes, rad about east, north, up, that makes them those
+    of the plumb line; None where no deflection of the vertical is booked."""
 
     def moved(self, shift: Floats) -> tuple[Floats, Floats]:
         """Return positions and values moved by (N + q, 3), m and parameters' units.
@@ -65,7 +68,25 @@ def nodes_at(
         np.concatenate([axes, axes[over]]),
         np.concatenate([turn, turn[over]]),
         network.parameters.start.copy() if values is None else values,
+        _plumb(network, axes),
     )
+
+
+def _plumb(network: Network, axes: Floats) -> Floats | None:
+    """Return (N, 3) the turn from the ellipsoid's normal to the plumb line.
+
+    The zenith leans by ξ to the north and η to the east, and the meridian turns by
+    η tan φ with it (Laplace's equation; any geodesy text, from memory).
+    """
+    if network.marks.deflection is None:
+        return None
+    north, east = network.marks.deflection.T
+    sine = np.zeros(len(axes))
+    if isinstance(network.frame, GeodeticFrame):
+        sine = axes[:, 2, 2]
+    tangent = sine / np.sqrt(np.maximum(1 - sine**2, 1e-12))
+    turn = np.stack([-north, east, east * tangent], axis=1)
+    return np.concatenate([turn, turn[network.set_ups.mark]])
 
 
 def _turn(network: Network, marks: Floats, axes: Floats) -> Floats:

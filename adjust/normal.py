@@ -72,6 +72,19 @@ def right_side(whitened: Iterable[Whitened], count: int) -> Floats:
     return total[:-1]
 
 
+def contributions(batch: Whitened) -> tuple[Floats, Floats]:
+    """Return what each cluster adds to the normal equations.
+
+    Returns
+    -------
+    matrix : ndarray, shape (c, w, w)
+        AᵀA of the whitened rows.
+    right_side : ndarray, shape (c, w)
+    """
+    across = np.swapaxes(batch.design, 1, 2)
+    return across @ batch.design, (across @ batch.misclosure[:, :, None])[:, :, 0]
+
+
 def normal_matrix(whitened: Iterable[Whitened], count: int) -> Floats:
     """Return AᵀPA, (count, count), dense."""
     total = np.zeros((count + 1, count + 1))

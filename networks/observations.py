@@ -25,6 +25,9 @@ class Marks:
     description: Names
     row: Ints
     """Row of stations.csv; 0 where the mark is only named elsewhere."""
+    deflection: Floats | None = None
+    """(m, 2) deflection of the vertical north (ξ) and east (η), rad: astronomic minus
+    geodetic; 0 where none is booked; None where no mark has one."""
 
     def __len__(self) -> int:
         return len(self.name)

@@ -341,3 +341,39 @@ def test_a_wrong_distance_is_named_with_its_sign():
     assert (tests.kind[row], tests.name[row]) == ("slope distance", "slope distance 0")
     assert tests.measure[row] == "m"
     assert tests.tests.shift[row, 0] == pytest.approx(0.030, abs=0.004)
+
+
+@pytest.mark.parametrize("azimuth", [0.0, 40.0, 200.0])
+def test_an_instrument_sees_from_its_plumb_line(azimuth):
+    """Astronomic minus geodetic, in the closed forms of the geodesy texts.
+
+    Zenith angle: −(ξ cos α + η sin α). Azimuth: η tan φ + (ξ sin α − η cos α) cot z.
+    (Heiskanen and Moritz, Physical Geodesy, section 5; from memory.)
+    """
+    north, east = 8 * ARCSEC, -12 * ARCSEC
+    network = every_kind(GEODETIC)
+    alpha = np.radians(azimuth)
+    axes = GEODETIC.axes(network.marks.approximate[:1])[0]
+    way = np.array([np.sin(alpha), np.cos(alpha), 0.2])
+    there = network.marks.approximate[0] + 500 * way @ axes
+    marks = network.marks.approximate.copy()
+    marks[1] = there
+    plain = replace(network, marks=replace(network.marks, approximate=marks))
+    leaning = np.tile([north, east], (4, 1))
+    bent = replace(plain, marks=replace(plain.marks, deflection=leaning))
+    difference = {}
+    for kind in ("azimuth", "zenith angle"):
+        values = []
+        for some in (bent, plain):
+            hold = datum(some, "constrained")
+            nodes = nodes_at(some, some.marks.approximate)
+            system = {e.kind: e for e in equations(some, hold, nodes)}
+            values.append(-system[kind].misclosure[0, 0])
+        difference[kind] = (values[0] - values[1]) / ARCSEC
+    cot = 0.2
+    latitude = np.radians(46.0)
+    by_zenith = -(8 * np.cos(alpha) - 12 * np.sin(alpha))
+    by_azimuth = -12 * np.tan(latitude)
+    by_azimuth += (8 * np.sin(alpha) + 12 * np.cos(alpha)) * cot
+    assert difference["zenith angle"] == pytest.approx(by_zenith, abs=0.1)
+    assert difference["azimuth"] == pytest.approx(by_azimuth, abs=0.1)

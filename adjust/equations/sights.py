@@ -73,7 +73,13 @@ def _line(
         leaning = np.einsum("nij,nj->ni", turn, reach)
         of_at[:, :, k] += leaning - h * np.einsum("nij,nj->ni", axes, turn[:, 2])
         of_to[:, :, k] += t * np.einsum("nij,nj->ni", axes, turn_there[:, 2])
-    return line, of_at, of_to
+    if nodes.plumb is None:
+        return line, of_at, of_to
+    # An instrument stands on the plumb line: its axes lean by the deflection.
+    leaned = np.eye(3) - np.swapaxes(
+        np.cross(nodes.plumb[at][:, None], np.eye(3)), 1, 2
+    )
+    return np.einsum("nij,nj->ni", leaned, line), leaned @ of_at, leaned @ of_to
 
 
 def _slope(line: Floats) -> _Made:
