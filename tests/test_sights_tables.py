@@ -730,3 +730,20 @@ def test_deflections_are_not_left_out_silently(found):
     )
     query = found(GEODETIC.format("table"), **MIXED, geoid=geoid)
     assert "4.8 mm" in query["deflections-not-used"].against
+
+
+def test_a_group_of_rounds_has_multipliers(job):
+    """3″, 5″ and √(2² + (2·0.1414)²) = 2.0199 mm, twice in plan, thrice in height."""
+    toml = JOB + "[group.haze]\nsd_multiplier_plan = 2\nsd_multiplier_height = 3\n"
+    text = HEAD + (
+        "direction_dms,zenith_dms,slope_distance_m,group\n"
+        "a,T1,A,1.5,1,0 00 00,90 00 00,141.4,haze\n"
+        "b,T1,B,1.5,1,90 00 00,90 00 00,141.4,\n"
+    )
+    network = job(toml, total_station=text).network
+    seconds = of_kind(network, "direction").sd / ARCSEC
+    assert seconds.tolist() == pytest.approx([6, 3])
+    seconds = of_kind(network, "zenith angle").sd / ARCSEC
+    assert seconds.tolist() == pytest.approx([15, 5])
+    mm = of_kind(network, "slope distance").sd * 1000
+    assert mm.tolist() == pytest.approx([4.0398, 2.0199], abs=1e-4)

@@ -176,7 +176,7 @@ def _of_column(tables: Mapping[str, Table], kind: str, name: str) -> dict[str, R
     """Return the rows of observations that have a name in a column of that kind."""
     columns = {
         "session": ("baselines", "positions"),
-        "group": ("baselines", "positions"),
+        "group": ("baselines", "positions", "total_station"),
         "tripod": ("set_ups",),
         "antenna": ("set_ups",),
     }[kind]

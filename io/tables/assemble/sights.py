@@ -15,6 +15,7 @@ from .faces import Faces, meaned, reduced_faces
 from .instruments import instrument_rows, sd_of, without_sd
 from .targets import Ends
 from .unknowns import Unknowns, pairs
+from .vector_covariances import multipliers
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +55,8 @@ def build_sights(
     """Return the sights of every kind that is booked.
 
     In a plan a slope distance becomes horizontal by its zenith angle, and heights
-    are not needed. A re-reading is a check only (see ``faces``).
+    are not needed. A re-reading is a check only (see ``faces``). A group's multiplier
+    of the height is that of its zenith angles, the other is of all else.
 
     Parameters
     ----------
@@ -86,6 +88,7 @@ def build_sights(
     else:
         _heights(pointings, values, findings)
     length = np.fmax(np.nan_to_num(distances[0]), np.nan_to_num(distances[1]))
+    factors = multipliers(table.word("group"), job.groups)
     made = []
     for kind, (value, second) in values.items():
         booked = np.isfinite(value) & (pointings.at.node >= 0)
@@ -93,6 +96,7 @@ def build_sights(
         if kind == "angle":
             booked &= pointings.back.node >= 0
         sd = sd_of(kind, table, instruments, rows, length)
+        sd = sd * factors[:, 2 if kind == "zenith angle" else 0]
         lacking = booked & ~pointings.out(kind) & ~(sd > 0)
         findings += without_sd(kind, table, lacking, names, instruments)
         if not booked.any():

@@ -55,6 +55,7 @@ TOTAL_STATION = Schema(
         Column("sd_angle_arcsec", "of the angle", low=0, offered=False),
         Column("sd_azimuth_arcsec", "of the azimuth", low=0, offered=False),
         Column("re_reading", "pointing that this one repeats", "name", offered=False),
+        Column("group", "name of a [group.NAME] of job.toml", "name", offered=False),
         Column("code", "feature code of a topographic shot", "word", offered=False),
     ),
     need=("pointing", "set_up"),
