@@ -4,7 +4,9 @@ from collections.abc import Mapping
 
 from ....networks.findings import Finding
 from ..job import Job
+from ..spelling import nearest
 from ..table import Table
+from .names import MarkNames
 
 _PLACES = ("latitude", "north", "x")
 _HEIGHTS = ("height", "ellipsoidal_height", "x")
@@ -89,3 +91,32 @@ def _booked(tables: Mapping[str, Table], name: str, columns: tuple[str, ...]) ->
 
 def _sees_heights(table: Table) -> bool:
     return bool((table.has("zenith") | table.has("slope_distance")).any())
+
+
+def held_names(job: Job, names: MarkNames) -> list[Finding]:
+    """Return the faults of holding a mark, or an azimuth to one, that is none.
+
+    Parameters
+    ----------
+    job : Job
+    names : MarkNames
+    """
+    stated = {
+        "minimal_station": job.network.minimal_station,
+        "minimal_azimuth_to": job.network.minimal_azimuth_to,
+    }
+    return [
+        Finding(
+            "unknown-name",
+            "fault",
+            f"[network] {key}",
+            file="job.toml",
+            column=key,
+            booked=f"{key} = {name!r}",
+            against=f"the {len(names.names)} names of stations.csv",
+            likely=nearest(name, names.names),
+            mend="name a mark of the job, or leave the key out",
+        )
+        for key, name in stated.items()
+        if name and names.find(name) < 0
+    ]

@@ -118,3 +118,16 @@ def check_aliases(marks: MarkNames, tables: Mapping[str, Table]) -> list[Finding
         for i, station in enumerate(table.word("station"))
         if station and station not in marks.number
     ]
+
+
+def no_marks() -> Finding:
+    """Return the fault of a job that names no mark anywhere."""
+    return Finding(
+        "no-marks",
+        "fault",
+        "the job",
+        file="stations.csv",
+        booked="no mark in any table",
+        against="marks in stations.csv, and observations between them",
+        mend="brasscap new DIR --example  shows a complete job",
+    )

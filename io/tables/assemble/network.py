@@ -13,17 +13,16 @@ from ....networks.network import Network
 from ....networks.observations import KnownMarks, Marks, Positions, SetUps, Vectors
 from ..job import Job
 from ..matrix import Matrix
-from ..spelling import nearest
 from ..table import Table
 from .approximate import Ties, rough_positions
 from .cross import Correlations
-from .dimension import dimension_of
+from .dimension import dimension_of, held_names
 from .ends import free_stations
 from .frame import job_frame
 from .heights import Geoid, ellipsoidal, height_datums, job_geoid, none_needed
 from .known import build_known, empty_known
 from .marks import build_marks
-from .names import MarkNames, check_aliases, mark_names, resolve
+from .names import MarkNames, check_aliases, mark_names, no_marks, resolve
 from .places import Places, booked_places
 from .positions import build_positions, empty_positions, position_marks
 from .set_ups import Stands, build_set_ups, empty_set_ups
@@ -93,10 +92,10 @@ def survey(
     findings.extend(check_aliases(names, tables))
     frame = job_frame(job.frame, tables, findings)
     if not names.names:
-        findings.append(_no_marks())
+        findings.append(no_marks())
     if frame is None or not names.names:
         return None
-    findings.extend(_minimal_station(job, names))
+    findings.extend(held_names(job, names))
     dimension = dimension_of(job, tables, findings)
     marks = build_marks(tables, names, frame, job.frame, findings, dimension)
     sessions: dict[str, int] = {}
@@ -106,17 +105,7 @@ def survey(
         table = tables["baselines"]
         free_stations(table, stands, tables.get("set_ups"), findings)
         vectors = booked_vectors(table, names, stands, job, findings)
-    control = None
-    if "control" in tables:
-        table = tables["control"]
-        mark = resolve(names, table, "station", findings)
-        control = mark, _places(table, frame, job, findings)
-    positions = None
-    if "positions" in tables:
-        table = tables["positions"]
-        free_stations(table, stands, tables.get("set_ups"), findings)
-        ends = position_marks(table, names, stands, findings)
-        positions = ends, _places(table, frame, job, findings)
+    control, positions = _coordinates(tables, names, stands, frame, job, findings)
     pointings, stands = booked_pointings(tables, left_out, names, stands, job, findings)
     ties = vectors.ties if vectors is not None else _no_ties()
     rough = rough_positions(frame, _seeds(frame, marks, control, positions), ties)
@@ -200,6 +189,33 @@ def build_network(survey: Survey, findings: list[Finding]) -> Network:
         levels=levels,
         parameters=parameters,
     )
+
+
+_Control = tuple[Ints, Places] | None
+_Positions = tuple[tuple[Ints, Ints], Places] | None
+
+
+def _coordinates(
+    tables: Mapping[str, Table],
+    names: MarkNames,
+    stands: Stands,
+    frame: Frame,
+    job: Job,
+    findings: list[Finding],
+) -> tuple[_Control, _Positions]:
+    """Return marks and places of control and positions; None without the table."""
+    control: _Control = None
+    positions: _Positions = None
+    if "control" in tables:
+        table = tables["control"]
+        mark = resolve(names, table, "station", findings)
+        control = mark, _places(table, frame, job, findings)
+    if "positions" in tables:
+        table = tables["positions"]
+        free_stations(table, stands, tables.get("set_ups"), findings)
+        ends = position_marks(table, names, stands, findings)
+        positions = ends, _places(table, frame, job, findings)
+    return control, positions
 
 
 def _places(table: Table, frame: Frame, job: Job, findings: list[Finding]) -> Places:
@@ -297,38 +313,3 @@ def _positions(survey: Survey, geoid: Geoid, findings: list[Finding]) -> Positio
 
 def _set_ups(survey: Survey) -> SetUps:
     return survey.stands.set_ups if len(survey.stands.set_ups) else empty_set_ups()
-
-
-def _minimal_station(job: Job, names: MarkNames) -> list[Finding]:
-    """Return the faults of holding a mark, or an azimuth to one, that is none."""
-    stated = {
-        "minimal_station": job.network.minimal_station,
-        "minimal_azimuth_to": job.network.minimal_azimuth_to,
-    }
-    return [
-        Finding(
-            "unknown-name",
-            "fault",
-            f"[network] {key}",
-            file="job.toml",
-            column=key,
-            booked=f"{key} = {name!r}",
-            against=f"the {len(names.names)} names of stations.csv",
-            likely=nearest(name, names.names),
-            mend="name a mark of the job, or leave the key out",
-        )
-        for key, name in stated.items()
-        if name and names.find(name) < 0
-    ]
-
-
-def _no_marks() -> Finding:
-    return Finding(
-        "no-marks",
-        "fault",
-        "the job",
-        file="stations.csv",
-        booked="no mark in any table",
-        against="marks in stations.csv, and observations between them",
-        mend="brasscap new DIR --example  shows a complete job",
-    )
