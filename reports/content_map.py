@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .content_tests import thing_of
-from .document import Figure, anchor
+from .document import Figure, Paragraph, anchor
 from .drawing import network_map
 from .drawing_view import DrawnLine, DrawnMark
 from .judged import Judged
@@ -17,8 +17,10 @@ if TYPE_CHECKING:
     from ..networks.covariances import Floats, Ints
 
 
-def map_figure(judged: Judged, lengths: Lengths) -> Figure:
-    """Return the map of the network with its ellipses."""
+def map_figure(judged: Judged, lengths: Lengths) -> Figure | Paragraph:
+    """Return the map of the network with its ellipses; words where there is no plan."""
+    if not judged.estimated[:, 0].any():
+        return Paragraph("No map: this job has heights alone, and no mark has a place.")
     marks, lines = drawn_marks(judged, lengths), drawn_lines(judged, lengths)
     svg, caption = network_map(marks, lines, percent(judged.network.options.confidence))
     return Figure(svg, caption)
@@ -28,13 +30,16 @@ def plan(judged: Judged) -> "Floats":
     """Return (m, 2) east and north of the marks for drawing, m.
 
     On the job's grid; where it has none, in the horizon of the middle of the marks.
+    NaN for a mark without a plan.
     """
     frame, xyz = judged.network.frame, judged.marks.xyz
     if frame.has_grid:
-        return frame.grid(xyz)[:, [1, 0]]
-    middle = xyz.mean(axis=0)
+        return judged.grid[:, [1, 0]]
+    has = judged.estimated[:, 0]
+    middle = xyz[has].mean(axis=0) if has.any() else np.zeros(3)
     axes = frame.axes(middle[None])[0]
-    return np.asarray((xyz - middle) @ axes.T)[:, :2]
+    places = np.asarray((xyz - middle) @ axes.T)[:, :2]
+    return np.where(has[:, None], places, np.nan)
 
 
 def mark_kind(judged: Judged, mark: int) -> str:
@@ -56,7 +61,7 @@ def drawn_marks(judged: Judged, lengths: Lengths) -> list[DrawnMark]:
     drawn = []
     for i, name in enumerate(judged.network.marks.name):
         kind = mark_kind(judged, i)
-        checked = bool(judged.checked[i].all())
+        checked = bool(judged.all_checked[i])
         major, minor = float(marks.semi_major[i]), float(marks.semi_minor[i])
         said = f"{'new' if kind == 'new' else f'known, {kind},'} mark {name}"
         if np.isfinite(major) and major > 0:

@@ -33,7 +33,8 @@ def marks_table(judged: Judged, lengths: Lengths) -> Table:
     """Return the adjusted marks: coordinates, ellipse, height, what checks them."""
     network, marks = judged.network, judged.marks
     grid = network.frame.has_grid
-    coordinates = network.frame.grid(marks.xyz) if grid else marks.xyz
+    whole = judged.estimated.all(axis=1, keepdims=True)
+    coordinates = judged.grid if grid else np.where(whole, marks.xyz, np.nan)
     unit, small = lengths.unit, lengths.small_unit
     heads = ("north", "east", "height") if grid else ("X", "Y", "Z")
     columns = (
@@ -90,7 +91,9 @@ def geodetic_table(judged: Judged, lengths: Lengths) -> Table | None:
     if network.frame.kind != "geodetic":
         return None
     frame = cast(GeodeticFrame, network.frame)
-    positions = frame.geodetic(judged.marks.xyz)
+    positions = np.where(
+        judged.estimated[:, [0, 0, 1]], frame.geodetic(judged.marks.xyz), np.nan
+    )
     rows = tuple(
         Row(
             (

@@ -55,20 +55,36 @@ def could_hide(judged: Judged, lengths: Lengths) -> Paragraph:
     elif blind:
         text += f"a height blunder of any size at any of the {blind} set-ups is hidden"
     else:
-        text += _without_set_ups(tests, lengths)
+        text += _without_set_ups(judged, lengths)
     return Paragraph(text)
 
 
-def _without_set_ups(tests: "BlunderTests", lengths: Lengths) -> str:
-    of_rows = [i for i, k in enumerate(tests.kind) if k in ("baseline", "position")]
-    seen = [i for i in of_rows if tests.verdict[i] != "unchecked"]
-    said = "no set-up was booked, so a wrong antenna height cannot be looked for"
-    if not seen:
-        said += "; nothing checks anything: a blunder of any size is hidden"
+_LENGTHS = (
+    "baseline",
+    "position",
+    "slope distance",
+    "horizontal distance",
+    "level difference",
+)
+
+
+def _without_set_ups(judged: Judged, lengths: Lengths) -> str:
+    tests = judged.tests
+    some = [i for i, verdict in enumerate(tests.verdict) if verdict != "unchecked"]
+    seen = [i for i in some if tests.kind[i] in _LENGTHS]
+    said = []
+    if judged.network.dimension != "height":
+        said = ["no set-up was booked, so a wrong height of one cannot be looked for"]
+    if not some:
+        said.append("nothing checks anything: a blunder of any size is hidden")
+    elif seen:
+        sizes = range_words(tests.tests.smallest_detectable[np.array(seen)], lengths)
+        said.append(
+            f"the smallest blunder of a single observation that shows is {sizes}"
+        )
     else:
-        said += "; the smallest blunder of a single observation that shows is "
-        said += range_words(tests.tests.smallest_detectable[np.array(seen)], lengths)
-    return said
+        said.append("no length, rise or vector is checked")
+    return "; ".join(said)
 
 
 def largest_rows(tests: "BlunderTests") -> list[int]:

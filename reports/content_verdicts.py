@@ -80,7 +80,7 @@ def checked_line(judged: Judged) -> VerdictLine:
     """Return whether every new mark is checked."""
     held = judged.held.any(axis=1)
     new = np.flatnonzero(~held)
-    both = judged.checked[new].all(axis=1)
+    both = judged.all_checked[new]
     loose = [judged.network.marks.name[i] for i in new[~both]]
     if not loose:
         return VerdictLine(

@@ -40,6 +40,33 @@ class Judged:
         return held & (self.adjustment.inner is None)
 
     @property
+    def estimated(self) -> "Bools":
+        """(m, 2) whether a mark has a plan, and a height, in this solution.
+
+        A mark that only levels reach has no plan, whatever stands in its place.
+        """
+        each = self.marks.estimated
+        return np.stack([each[:, :2].all(axis=1), each[:, 2]], axis=1)
+
+    @property
+    def grid(self) -> "Floats":
+        """(m, 3) north, east, height, m; NaN for what is neither known nor estimated.
+
+        North and east are of the site grid or map grid, NaN where there is none.
+        """
+        return np.where(
+            self.estimated[:, [0, 0, 1]],
+            self.network.frame.grid(self.marks.xyz),
+            np.nan,
+        )
+
+    @property
+    def all_checked(self) -> "Bools":
+        """(m,) whether all that a mark has, plan or height or both, is checked."""
+        has = self.estimated
+        return np.asarray((self.checked | ~has).all(axis=1) & has.any(axis=1))
+
+    @property
     def verdict(self) -> str:
         """The worst verdict of variance factor, blunder tests and known marks.
 

@@ -92,7 +92,7 @@ def variance_factor_object(judged: Judged) -> Object:
 def marks_objects(judged: Judged) -> list[Object]:
     """Return the adjusted marks, held ones with a covariance of zeros."""
     network = judged.network
-    grid = network.frame.grid(judged.marks.xyz)
+    grid = judged.grid
     return [
         {
             "station": name,
@@ -106,10 +106,13 @@ def marks_objects(judged: Judged) -> list[Object]:
 
 def _coordinates(judged: Judged, i: int, grid: "Floats") -> Object:
     frame, xyz = judged.network.frame, judged.marks.xyz[i]
+    plan, up = judged.estimated[i]
     north, east, height = vector(grid, POSITION)
     made: Object = {"north_m": north, "east_m": east, "height_m": height}
     if frame.kind == "geodetic":
         geodetic = cast(GeodeticFrame, frame).geodetic(xyz[None])[0]
+        geodetic = np.where([plan, plan, up], geodetic, np.nan)
+        xyz = np.where(plan and up, xyz, np.nan)
         made["x_m"], made["y_m"], made["z_m"] = vector(xyz, POSITION)
         made["latitude_deg"] = rounded(geodetic[0], ANGLE)
         made["longitude_deg"] = rounded(geodetic[1], ANGLE)
@@ -138,7 +141,7 @@ def _precision(judged: Judged, i: int) -> Object:
     return {
         "covariance_enu_m2": covariance,
         "covariance_kind": "stated",
-        "checked": bool(judged.checked[i].all()),
+        "checked": bool(judged.all_checked[i]),
         "checked_plan": bool(judged.checked[i, 0]),
         "checked_height": bool(judged.checked[i, 1]),
         "ellipse": _ellipse(

@@ -44,9 +44,10 @@ def network_figure(judged: Judged, lengths: Lengths | None = None) -> "Figure":
             linestyle="-" if line.used else ":",
             zorder=1,
         )
-    span = max(np.ptp([m.east for m in marks]), np.ptp([m.north for m in marks]), 1e-3)
-    factor = exaggeration(marks, 800.0 / float(span))
-    for mark in marks:
+    places = np.array([(m.east, m.north) for m in marks if m.placed] or [(0.0, 0.0)])
+    span = max(float(np.ptp(places, axis=0).max()), 1e-3)
+    factor = exaggeration(marks, 800.0 / span)
+    for mark in (m for m in marks if m.placed):
         _draw_mark(axes, mark, factor)
     confidence = percent(judged.network.options.confidence)
     axes.set_title(f"Ellipses {confidence}, × {factor:g}", color=INK)
