@@ -98,17 +98,34 @@ def _named(marks: Sequence[DrawnMark]) -> list[DrawnMark]:
 
 
 def _bows(lines: Sequence[DrawnLine]) -> list[float]:
-    """Return how far each line is bowed, so that repeats lie beside each other."""
-    pairs: dict[tuple[int, int], list[int]] = {}
+    """Return how far each line is bowed, so that repeats lie beside each other.
+
+    Vectors lie each apart. Of the dozens of pointings of a total station between
+    two marks one line is seen, and one of the levelled runs: the heaviest.
+    """
+    pairs: dict[tuple[int, int], dict[str, list[int]]] = {}
     for i, line in enumerate(lines):
-        pairs.setdefault((min(line.start, line.end), max(line.start, line.end)), [])
-        pairs[min(line.start, line.end), max(line.start, line.end)].append(i)
+        pair = min(line.start, line.end), max(line.start, line.end)
+        family = _FAMILIES.get(line.kind, f"{line.kind} {line.name}")
+        pairs.setdefault(pair, {}).setdefault(family, []).append(i)
     bows = [0.0] * len(lines)
-    for group in pairs.values():
-        for k, i in enumerate(group):
-            side = 1.0 if lines[i].start < lines[i].end else -1.0
-            bows[i] = side * 16.0 * (k - (len(group) - 1) / 2)
+    for families in pairs.values():
+        for k, group in enumerate(families.values()):
+            for i in group:
+                side = 1.0 if lines[i].start < lines[i].end else -1.0
+                bows[i] = side * 16.0 * (k - (len(families) - 1) / 2)
     return bows
+
+
+_FAMILIES = {
+    "slope distance": "sights",
+    "horizontal distance": "sights",
+    "direction": "sights",
+    "angle": "sights",
+    "azimuth": "sights",
+    "zenith angle": "sights",
+    "level difference": "levels",
+}
 
 
 def _line(
@@ -235,6 +252,11 @@ def _caption(
         words.append(
             "The heavier a line, the larger a blunder it would let pass: light up to "
             f"{lower} mm, middle up to {upper} mm, heavy beyond."
+        )
+    if any(line.kind in _FAMILIES for line in lines):
+        words.append(
+            "All pointings between two marks lie on one line, all levelled runs on "
+            "another."
         )
     if "hollow" in kinds:
         words.append("Hollow line: nothing checks it.")
