@@ -42,11 +42,11 @@ def check_runs(survey: Survey) -> list[Finding]:
     runs = _Runs(table, start, end, rise, sd, usable)
     told: dict[int, Finding] = {}
     for i, expected, what in _known(survey, runs):
-        finding = _compare(runs, i, expected, what, known=True)
+        finding = _compare(runs, i, expected, what, None)
         if finding:
             told.setdefault(i, finding)
-    for i, expected, what in _twice(runs, told):
-        finding = _compare(runs, i, expected, what, known=False)
+    for i, other, expected, what in _twice(runs, told):
+        finding = _compare(runs, i, expected, what, float(runs.sd[other]))
         if finding:
             told.setdefault(i, finding)
     return [told[i] for i in sorted(told)]
@@ -76,8 +76,10 @@ def _known(survey: Survey, runs: _Runs) -> Iterator[tuple[int, float, str]]:
             yield i, height[b] - height[a], "the known heights differ by"
 
 
-def _twice(runs: _Runs, told: dict[int, Finding]) -> Iterator[tuple[int, float, str]]:
-    """Yield runs with what another run between the same marks says, as a rise."""
+def _twice(
+    runs: _Runs, told: dict[int, Finding]
+) -> Iterator[tuple[int, int, float, str]]:
+    """Yield a run, another between the same marks, and what that says, as a rise."""
     between: dict[tuple[int, int], list[int]] = {}
     for i in np.flatnonzero(runs.usable).tolist():
         a, b = sorted((int(runs.start[i]), int(runs.end[i])))
@@ -92,15 +94,19 @@ def _twice(runs: _Runs, told: dict[int, Finding]) -> Iterator[tuple[int, float, 
             if abs(runs.rise[k]) > 2 * abs(runs.rise[i]):
                 # The larger of the two is the one that may be in feet.
                 what = f"by run {level_name(runs.table, i)} it is"
-                yield k, sign * float(runs.rise[i]), what
+                yield k, i, sign * float(runs.rise[i]), what
             else:
-                yield i, expected, what
+                yield i, k, expected, what
 
 
 def _compare(
-    runs: _Runs, i: int, expected: float, what: str, *, known: bool
+    runs: _Runs, i: int, expected: float, what: str, sd: float | None
 ) -> Finding | None:
-    """Return the query of a run that is not as expected, with what is likely."""
+    """Return the query of a run that is not as expected, with what is likely.
+
+    ``sd`` is that of the other run, None for known heights: how far a run is from
+    those is for the adjustment to judge.
+    """
     rise = float(runs.rise[i])
     limit = max(CLOSE * abs(expected), 6 * float(runs.sd[i]), 1e-3)
     against = f"{what} {expected:+.4f} m"
@@ -109,12 +115,14 @@ def _compare(
             return _reversed(runs, i, against)
         if abs(rise * FOOT - expected) < limit:
             return _feet(runs, i, against, rise * FOOT)
-    if known:
+    if sd is None:
         return None
-    spread = 3 * np.sqrt(2) * float(runs.sd[i])
+    spread = 3 * float(np.hypot(runs.sd[i], sd))
     if abs(rise - expected) > spread:
         text = f"{against}: {(rise - expected) * 1000:+.1f} mm apart, limit "
-        return _disagree(runs, i, f"{text}{spread * 1000:.1f} mm (3 × √2 × sd)")
+        return _disagree(
+            runs, i, f"{text}{spread * 1000:.1f} mm (3 × the sd of the difference)"
+        )
     return None
 
 
