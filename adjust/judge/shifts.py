@@ -53,7 +53,7 @@ def of_edges(adjustment: Adjustment, some: Equations) -> tuple[Shifts, Floats]:
         Trace of the edge's block of QvP; NaN where it is not in use or exact.
     """
     count, rows = some.active.shape
-    turn = _turn(adjustment, some)
+    turn = turn_of(adjustment, some)
     matrix = np.full((count, rows, rows), np.nan)
     own, pull = matrix.copy(), np.full((count, rows), np.nan)
     redundancy = np.full(count, np.nan)
@@ -103,7 +103,7 @@ def of_nodes(adjustment: Adjustment, groups: Sequence[Ints]) -> Shifts:
     known coordinates). The shift acts on the vectors and positions that use the
     nodes, whether or not a set-up is an unknown of its own.
     """
-    used = _edges_at_nodes(adjustment)
+    used = edges_at_nodes(adjustment)
     touching = [
         [edge for node in group for edge in used.get(int(node), ())] for group in groups
     ]
@@ -112,7 +112,7 @@ def of_nodes(adjustment: Adjustment, groups: Sequence[Ints]) -> Shifts:
         nothing = np.zeros((0, 3, 3))
         return Shifts(nothing, np.zeros((0, 3)), nothing, np.zeros((0, 3), dtype=bool))
     matrix, pull, own, exists = (np.stack(part) for part in zip(*made, strict=True))
-    noise = np.stack([_noise_of(adjustment, group) for group in groups])
+    noise = np.stack([noise_of(adjustment, group) for group in groups])
     return Shifts(matrix, pull, _with_noise(own, noise), exists)
 
 
@@ -132,7 +132,7 @@ def effect_of_edge(
             continue
         c, k = (int(place[0]) for place in np.nonzero(batch.members == edge))
         inverse = np.linalg.inv(batch.lower[c])
-        turned = _turn(adjustment, some)[edge] @ shift[:rows]
+        turned = turn_of(adjustment, some)[edge] @ shift[:rows]
         column = inverse[:, k * rows : (k + 1) * rows] @ turned
         return _moved(adjustment, batch.columns[c], batch.design[c].T @ column)
     raise ValueError(f"edge {edge} is not in use")
@@ -140,10 +140,10 @@ def effect_of_edge(
 
 def effect_of_nodes(adjustment: Adjustment, group: Ints, shift: Floats) -> Floats:
     """Return (m, 3): how far a shift booked at some nodes moves each mark, m."""
-    used = _edges_at_nodes(adjustment)
+    used = edges_at_nodes(adjustment)
     edges = [edge for node in group for edge in used.get(int(node), ())]
     columns, coupling = [np.zeros(0, dtype=np.int64)], [np.zeros(0)]
-    for batch, c, column in _by_cluster(edges):
+    for batch, c, column in by_cluster(edges):
         columns.append(batch.columns[c])
         coupling.append(batch.design[c].T @ (-column @ shift))
     return _moved(adjustment, np.concatenate(columns), np.concatenate(coupling))
@@ -155,13 +155,13 @@ def _moved(adjustment: Adjustment, at: Ints, pull: Floats) -> Floats:
     return np.asarray(moved).reshape(marks.shape)
 
 
-_Edge = tuple[Whitened, int, Floats]
+Edge = tuple[Whitened, int, Floats]
 """A batch, a cluster of it, and the whitened column (q, 3) of a node in it."""
 
 
-def _edges_at_nodes(adjustment: Adjustment) -> dict[int, list[_Edge]]:
+def edges_at_nodes(adjustment: Adjustment) -> dict[int, list[Edge]]:
     """Return, for each node, where observations (other than set-ups) touch it."""
-    found: dict[int, list[_Edge]] = {}
+    found: dict[int, list[Edge]] = {}
     kinds = {some.kind: some for some in adjustment.equations}
     for batch in adjustment.whitened:
         if batch.kind == "set-up":
@@ -179,12 +179,12 @@ def _edges_at_nodes(adjustment: Adjustment) -> dict[int, list[_Edge]]:
 
 
 def _of_one(
-    adjustment: Adjustment, edges: Iterable[_Edge]
+    adjustment: Adjustment, edges: Iterable[Edge]
 ) -> tuple[Floats, Floats, Floats, Bools]:
     columns: list[Ints] = []
     coupling: list[Floats] = []
     own, pull = np.zeros((3, 3)), np.zeros(3)
-    for batch, c, column in _by_cluster(edges):
+    for batch, c, column in by_cluster(edges):
         # Booked too large by ∇ means that the node stood ∇ lower: C = −A.
         shift = -column
         own += shift.T @ shift
@@ -202,9 +202,9 @@ def _of_one(
     return matrix, pull, own, exists
 
 
-def _by_cluster(edges: Iterable[_Edge]) -> list[_Edge]:
+def by_cluster(edges: Iterable[Edge]) -> list[Edge]:
     """Return one column a cluster: the sum over the nodes that move together."""
-    found: dict[tuple[int, int], _Edge] = {}
+    found: dict[tuple[int, int], Edge] = {}
     for batch, c, column in edges:
         key = (id(batch), c)
         before = found[key][2] if key in found else 0.0
@@ -220,7 +220,7 @@ def _left_over(adjustment: Adjustment, batch: Whitened) -> Floats:
     return left
 
 
-def _turn(adjustment: Adjustment, some: Equations) -> Floats:
+def turn_of(adjustment: Adjustment, some: Equations) -> Floats:
     """Return (m, r, r): east, north, up in the axes of each edge's rows."""
     if some.kind == "baseline":
         return np.swapaxes(adjustment.nodes.axes[some.node[:, 0]], 1, 2)
@@ -253,7 +253,7 @@ def _noise(adjustment: Adjustment, nodes: Ints) -> Floats:
     return noise
 
 
-def _noise_of(adjustment: Adjustment, group: Ints) -> Floats:
+def noise_of(adjustment: Adjustment, group: Ints) -> Floats:
     """Return the variance with which a group of nodes stands for its mark."""
     return np.asarray(_noise(adjustment, np.asarray(group)).min(axis=0))
 

@@ -1,0 +1,181 @@
+"""Reliability: the smallest blunder that shows, and what a smaller one could do.
+
+Of p components, M = CᵀPQvPC, ∇ᵀM∇ = λ0 is the ellipsoid of blunders that are just
+not seen (Baarda 1968). A mark k moves by B∇, B = Q_k AᵀPC; the worst over the ellipsoid
+is √(λ0 · largest eigenvalue of M⁻¹BᵀB), which is not in the direction of the largest
+∇. The bias-to-noise ratio √(λ0 · largest eigenvalue of M⁻¹(CᵀPC − M)) is the same for
+the network as a whole, whatever its datum.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ...networks.covariances import Bools, Floats, Ints
+from ..adjustment import Adjustment
+from .hypotheses import Hypothesis
+from .limits import noncentrality
+from .shifts import SEEN
+from .verdicts import UNCHECKED
+
+_NOTHING = 1e-9
+"""m: below rounding of a position."""
+_MOVES = 1e-6
+"""A mark moves if it follows an unseen shift by more than this share of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reliability:
+    """What n possible blunders could do unseen, a row each; m marks."""
+
+    hypotheses: tuple[Hypothesis, ...]
+    smallest_detectable: Floats
+    """(n,) in the direction that hides best, unit of the hypothesis; NaN where
+    nothing checks some direction."""
+    along: Floats
+    """(n, 3) along east, north, up; the value of a reading in the first place; NaN
+    for the others, and where a direction is unchecked."""
+    bias_to_noise: Floats
+    """(n,) √λ̄; inf where unchecked."""
+    effect: Floats
+    """(n, m, 2) the most by which a blunder just too small to be seen moves a mark in
+    plan and in height, m; inf where a blunder of any size goes unseen and moves it."""
+    unchecked: Bools
+    null_count: Ints
+    """(n,) in how many of the p directions nothing checks it."""
+
+    def worst(self, part: int) -> tuple[Floats, Ints]:
+        """Return (n,) the largest finite effect in plan (0) or height (1), m, and its
+        mark; −1 and NaN where no mark can be moved by a finite amount."""
+        effect = self.effect[:, :, part]
+        sizes = np.where(np.isfinite(effect), effect, -1.0)
+        # Of marks that move alike but for rounding, the first.
+        mark = np.argmax(sizes.round(9), axis=1)
+        most = sizes[np.arange(len(sizes)), mark]
+        moved = most > _NOTHING
+        return np.where(moved, most, np.nan), np.where(moved, mark, -1)
+
+    def unlimited(self, row: int) -> Ints:
+        """Return the marks that an unseen blunder of the row moves by any amount."""
+        return np.flatnonzero(np.isinf(self.effect[row]).any(axis=1))
+
+
+def reliability(
+    adjustment: Adjustment, hypotheses: Sequence[Hypothesis]
+) -> Reliability:
+    """Return what each blunder could do unseen, at the job's significance and power.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+        Minimal or constrained.
+    hypotheses : sequence of Hypothesis
+
+    Returns
+    -------
+    Reliability
+    """
+    options = adjustment.network.options
+    lambda0 = noncentrality(options.outlier_alpha, options.power)
+    made = [_one(adjustment, one, lambda0) for one in hypotheses]
+    marks = len(adjustment.network.marks)
+    return Reliability(
+        tuple(hypotheses),
+        np.array([one.smallest for one in made]),
+        np.array([one.along for one in made]).reshape(-1, 3),
+        np.array([one.bias_to_noise for one in made]),
+        np.array([one.effect for one in made]).reshape(-1, marks, 2),
+        np.array([one.null > 0 for one in made], dtype=bool),
+        np.array([one.null for one in made], dtype=np.int64),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _One:
+    smallest: float
+    along: Floats
+    bias_to_noise: float
+    effect: Floats
+    null: int
+
+
+def _one(adjustment: Adjustment, hypothesis: Hypothesis, lambda0: float) -> _One:
+    own, at, coupling = _normal(hypothesis)
+    lost = coupling.T @ adjustment.factor.blocks(at, at) @ coupling
+    matrix = own - lost
+    just, free = _just_unseen(own, matrix, hypothesis.noise)
+    just = just * np.sqrt(lambda0)
+    moves = _moves(adjustment, hypothesis, at, coupling)
+    effect = np.stack([_largest(moves[:, :2] @ just), _largest(moves[:, 2:] @ just)], 1)
+    along = np.full(3, np.nan)
+    smallest, ratio = float("nan"), float("inf")
+    if not free.shape[1]:
+        smallest = float(np.linalg.norm(just, 2)) if just.size else float("nan")
+        ratio = float(np.sqrt(_top(just.T @ lost @ just)))
+        if hypothesis.kind != "session":
+            place = [_PLACE[axis] for axis in hypothesis.axes]
+            along[place] = np.sqrt(lambda0 / np.diagonal(matrix))
+    else:
+        # An unseen direction of unit length: does a mark follow it?
+        unit = free / np.abs(free).max(axis=0)
+        follows = np.abs(moves @ unit).max(axis=2) > _MOVES
+        effect[follows[:, :2].any(axis=1), 0] = np.inf
+        effect[follows[:, 2], 1] = np.inf
+    return _One(smallest, along, ratio, effect, free.shape[1])
+
+
+_PLACE = {"east": 0, "north": 1, "up": 2, "value": 0}
+
+
+def _normal(hypothesis: Hypothesis) -> tuple[Floats, Ints, Floats]:
+    """Return CᵀPC, and the columns that C couples to with their AᵀPC."""
+    size = len(hypothesis.axes)
+    own = np.zeros((size, size))
+    at, coupling = [np.zeros(0, dtype=np.int64)], [np.zeros((0, size))]
+    for batch, c, column in hypothesis.pieces:
+        own += column.T @ column
+        at.append(batch.columns[c])
+        coupling.append(batch.design[c].T @ column)
+    return own, np.concatenate(at), np.concatenate(coupling)
+
+
+def _just_unseen(own: Floats, matrix: Floats, noise: Floats) -> tuple[Floats, Floats]:
+    """Return the half-axes of ∇ᵀM∇ = 1, (p, c), and the unchecked directions (p, d).
+
+    Measured against the information of the rows themselves with the noise of the
+    set-ups folded in; a direction that no row sees is in neither.
+    """
+    folded = np.linalg.solve(np.eye(len(own)) + own @ noise, own)
+    values, ways = np.linalg.eigh((folded + folded.T) / 2)
+    real = values > SEEN * max(float(values.max(initial=0.0)), 1e-300)
+    root = ways[:, real] / np.sqrt(values[real])
+    shares, turned = np.linalg.eigh(root.T @ matrix @ root)
+    null = shares < UNCHECKED
+    directions = root @ turned
+    return directions[:, ~null] / np.sqrt(shares[~null]), directions[:, null]
+
+
+def _moves(
+    adjustment: Adjustment, hypothesis: Hypothesis, at: Ints, coupling: Floats
+) -> Floats:
+    """Return (m, 3, p) how marks follow a unit shift."""
+    marks = adjustment.columns[: len(adjustment.network.marks)]
+    moved = adjustment.factor.blocks(marks.ravel(), at) @ coupling
+    made = np.asarray(moved).reshape(len(marks), 3, -1).copy()
+    if hypothesis.carried >= 0:
+        for p, axis in enumerate(hypothesis.axes):
+            made[hypothesis.carried, _PLACE[axis], p] += 1.0
+    return made
+
+
+def _largest(moves: Floats) -> Floats:
+    """Return the largest stretch of each of n matrices (n, r, c)."""
+    if not moves.shape[2]:
+        return np.zeros(len(moves))
+    squares = moves @ np.swapaxes(moves, 1, 2)
+    return np.sqrt(np.maximum(np.linalg.eigvalsh(squares)[:, -1], 0.0))
+
+
+def _top(matrix: Floats) -> float:
+    return max(float(np.linalg.eigvalsh(matrix)[-1]), 0.0) if matrix.size else 0.0

@@ -1,0 +1,269 @@
+"""What could be wrong, one thing at a time: the columns of each possible blunder.
+
+A blunder shifts some rows by C∇. Its whitened columns are kept cluster by cluster;
+what they do to residuals and marks is for others to say.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ...networks.covariances import Floats, Ints
+from ..adjustment import Adjustment
+from ..equations import Equations
+from .blunders import nodes_over
+from .names import about, names
+from .shifts import SEEN, Edge, by_cluster, edges_at_nodes, noise_of, turn_of
+
+_AXES = ("east", "north", "up")
+_VALUE = ("value",)
+_IN_RADIANS = ("direction", "angle", "azimuth", "zenith angle")
+
+
+@dataclass(frozen=True, slots=True)
+class Hypothesis:
+    """One thing that could be wrong, in p components."""
+
+    kind: str
+    """As a blunder test calls it; also ``tripod``, ``antenna``, ``session``."""
+    name: str
+    about: str
+    """In words: "O11 (T103, session S6)"."""
+    axes: tuple[str, ...]
+    """What the p components are: ``east``, ``north``, ``up``, or ``value``; those of
+    a session are its vectors', x, y, z each."""
+    measure: str
+    """Unit of a shift: ``m``, ``rad``, or ``own`` for a parameter's own."""
+    pieces: tuple[Edge, ...]
+    """Batch, cluster, whitened columns (q, p)."""
+    noise: Floats
+    """(p, p) variance with which a set-up stands for its mark: what the information
+    is measured against to call the blunder unchecked."""
+    carried: int = -1
+    """The held mark that is itself booked wrong and goes along; −1 for none."""
+
+
+def observations(adjustment: Adjustment) -> list[Hypothesis]:
+    """Return a wrong row for each observation and known mark in use.
+
+    Vectors and positions in east, north, up; readings in their own value; known
+    marks in plan and in height apart, held ones by letting them go.
+    """
+    made = [
+        one
+        for some in adjustment.equations
+        if some.kind not in ("set-up", "known mark")
+        for one in _rows(adjustment, some)
+    ]
+    return made + list(_weighted(adjustment)) + list(_held(adjustment))
+
+
+def set_ups(adjustment: Adjustment) -> list[Hypothesis]:
+    """Return a wrong place with height, and a wrong height alone, of each set-up."""
+    touching = edges_at_nodes(adjustment)
+    count, table = len(adjustment.network.marks), adjustment.network.set_ups
+    made = []
+    for i in range(len(table)):
+        pieces, axes = _at_nodes(touching, [count + i])
+        for kind, wanted in (("set-up", (0, 1, 2)), ("set-up height", (2,))):
+            kept = [k for k in wanted if k in axes]
+            if kept and (len(wanted) == 1 or kept != [2]):
+                noise = noise_of(adjustment, np.array([count + i]))
+                made.append(
+                    Hypothesis(
+                        kind,
+                        table.name[i],
+                        *about(adjustment.network, "set-up", np.array([i])),
+                        tuple(_AXES[k] for k in kept),
+                        "m",
+                        _columns(pieces, kept),
+                        noise[np.ix_(kept, kept)],
+                    )
+                )
+    return made
+
+
+def equipment(adjustment: Adjustment, kind: str) -> list[Hypothesis]:
+    """Return a height error common to all set-ups of a tripod, or of an antenna.
+
+    Parameters
+    ----------
+    kind : "tripod" or "antenna"
+    """
+    table, count = adjustment.network.set_ups, len(adjustment.network.marks)
+    touching = edges_at_nodes(adjustment)
+    booked = table.tripod if kind == "tripod" else table.antenna
+    made = []
+    for name in dict.fromkeys(word for word in booked if word):
+        over = [i for i, word in enumerate(booked) if word == name]
+        pieces, axes = _at_nodes(touching, [count + i for i in over])
+        if 2 not in axes:
+            continue
+        called = ", ".join(table.name[i] for i in over)
+        noise = np.array([[np.mean(table.sd_height[over] ** 2) / len(over)]])
+        words = f"{name}, height common to {called}"
+        made.append(
+            Hypothesis(kind, name, words, ("up",), "m", _columns(pieces, [2]), noise)
+        )
+    return made
+
+
+def sessions(adjustment: Adjustment) -> list[Hypothesis]:
+    """Return all vectors of a session wrong at once, each in its own way."""
+    network = adjustment.network
+    made = []
+    for number, name in enumerate(network.sessions):
+        inside = (network.vectors.session == number) & network.vectors.used
+        rows = np.flatnonzero(inside)
+        if not len(rows):
+            continue
+        called = ", ".join(network.vectors.name[i] for i in rows)
+        pieces = tuple(_session_pieces(adjustment, rows))
+        size = pieces[0][2].shape[1]
+        axes = tuple(f"{network.vectors.name[i]} {k}" for i in rows for k in "xyz")
+        made.append(
+            Hypothesis(
+                "session",
+                name,
+                f"{name}, vectors {called}",
+                axes[:size],
+                "m",
+                pieces,
+                np.zeros((size, size)),
+            )
+        )
+    return made
+
+
+def _rows(adjustment: Adjustment, some: Equations) -> Iterator[Hypothesis]:
+    """Yield each edge of one kind by itself."""
+    network, turn = adjustment.network, turn_of(adjustment, some)
+    used = np.flatnonzero(some.used)
+    words = zip(
+        names(network, some.kind, used), about(network, some.kind, used), strict=True
+    )
+    place = _places(adjustment, some.kind)
+    for edge, (name, said) in zip(used.tolist(), words, strict=True):
+        active = np.flatnonzero(some.active[edge])
+        reading = some.active.shape[1] == 1
+        yield Hypothesis(
+            some.kind,
+            name,
+            said,
+            _VALUE if reading else tuple(_AXES[k] for k in active),
+            _measure(some.kind),
+            (_piece(place[edge], turn[edge][:, active]),),
+            np.zeros((len(active), len(active))),
+        )
+
+
+def _weighted(adjustment: Adjustment) -> Iterator[Hypothesis]:
+    """Yield each weighted known mark, plan and height apart."""
+    network = adjustment.network
+    for some in adjustment.equations:
+        if some.kind != "known mark":
+            continue
+        place = _places(adjustment, some.kind)
+        for edge in np.flatnonzero(some.used).tolist():
+            mark = network.marks.name[network.known.mark[edge]]
+            for word, components in (("plan", (0, 1)), ("height", (2,))):
+                kept = [k for k in components if some.active[edge, k]]
+                if kept:
+                    piece = _piece(place[edge], np.eye(3)[:, kept])
+                    yield _known(word, mark, kept, (piece,), -1)
+
+
+def _held(adjustment: Adjustment) -> Iterator[Hypothesis]:
+    """Yield each held known mark, plan and height apart.
+
+    The mark that a minimal solution starts from is its origin, no observation.
+    """
+    network, datum = adjustment.network, adjustment.datum
+    if datum.mode != "constrained":
+        return
+    touching = edges_at_nodes(adjustment)
+    for row in np.flatnonzero(datum.held_rows.any(axis=1)).tolist():
+        mark = int(network.known.mark[row])
+        pieces, axes = _at_nodes(touching, nodes_over(adjustment, row).tolist())
+        for word, components in (("plan", (0, 1)), ("height", (2,))):
+            kept = [k for k in components if datum.held_rows[row, k] and k in axes]
+            if kept:
+                columns = _columns(pieces, kept)
+                yield _known(word, network.marks.name[mark], kept, columns, mark)
+
+
+def _known(
+    word: str, mark: str, kept: list[int], pieces: tuple[Edge, ...], carried: int
+) -> Hypothesis:
+    size = len(kept)
+    axes = tuple(_AXES[k] for k in kept)
+    return Hypothesis(
+        f"known mark {word}",
+        mark,
+        mark,
+        axes,
+        "m",
+        pieces,
+        np.zeros((size, size)),
+        carried,
+    )
+
+
+_Place = tuple[Edge, int]
+"""Batch and cluster with the inverse of its Cholesky factor, and the row's place."""
+
+
+def _places(adjustment: Adjustment, kind: str) -> dict[int, _Place]:
+    """Return where each edge of a kind stands among the whitened rows."""
+    found: dict[int, _Place] = {}
+    for batch in adjustment.whitened:
+        if batch.kind != kind:
+            continue
+        inverse = np.linalg.inv(batch.lower)
+        for c, members in enumerate(batch.members.tolist()):
+            for k, edge in enumerate(members):
+                found[edge] = ((batch, c, inverse[c]), k)
+    return found
+
+
+def _piece(place: _Place, turned: Floats) -> Edge:
+    """Return the whitened columns of a shift of one row of a cluster."""
+    (batch, c, inverse), k = place
+    rows = len(turned)
+    return batch, c, inverse[:, k * rows : (k + 1) * rows] @ turned
+
+
+def _session_pieces(adjustment: Adjustment, rows: Ints) -> Iterator[Edge]:
+    place = _places(adjustment, "baseline")
+    (some,) = (e for e in adjustment.equations if e.kind == "baseline")
+    active = np.flatnonzero(some.active[rows[0]])
+    size = len(active)
+    columns = []
+    for k, row in enumerate(rows.tolist()):
+        batch, c, column = _piece(place[row], np.eye(3)[:, active])
+        wide = np.zeros((len(column), size * len(rows)))
+        wide[:, k * size : (k + 1) * size] = column
+        columns.append((batch, c, wide))
+    yield from by_cluster(columns)
+
+
+def _at_nodes(
+    touching: dict[int, list[Edge]], nodes: Sequence[int]
+) -> tuple[list[Edge], list[int]]:
+    """Return the columns of nodes that move together, and which axes are seen."""
+    edges = by_cluster(edge for node in nodes for edge in touching.get(node, ()))
+    own = sum((np.sum(column**2, axis=0) for _, _, column in edges), np.zeros(3))
+    seen = np.flatnonzero(own > SEEN * max(own.max(), 1e-300))
+    # Booked too large by ∇ means that the node stood ∇ lower: C = −A.
+    return [(batch, c, -column) for batch, c, column in edges], seen.tolist()
+
+
+def _columns(pieces: Sequence[Edge], kept: list[int]) -> tuple[Edge, ...]:
+    return tuple((batch, c, column[:, kept]) for batch, c, column in pieces)
+
+
+def _measure(kind: str) -> str:
+    if kind == "parameter":
+        return "own"
+    return "rad" if kind in _IN_RADIANS else "m"
