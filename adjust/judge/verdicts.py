@@ -77,8 +77,8 @@ def tested(shifts: Shifts, options: Options, vtpv: float, freedom: int) -> Teste
     spaces = seen.null_spaces()
     return Tested(
         count,
-        _stated(statistic, count, options),
-        _estimated(statistic, count, options, vtpv, freedom),
+        stated_basis(statistic, count, options),
+        estimated_basis(statistic, count, options, vtpv, freedom),
         np.where(absent, np.nan, shift),
         np.where(absent, np.nan, np.sqrt(np.maximum(variances, 0.0))),
         _worst(shifts.matrix, seen, sound, lambda0),
@@ -160,7 +160,16 @@ def _checked_directions(null: Floats, exists: Bools) -> str:
     return "checked in " + " and ".join(checked) if checked else "nothing checks it"
 
 
-def _stated(statistic: Floats, count: Ints, options: Options) -> Basis:
+def stated_basis(statistic: Floats, count: Ints, options: Options) -> Basis:
+    """Return chi-square tests of n statistics with their components; NaN for none.
+
+    Parameters
+    ----------
+    statistic : ndarray, shape (n,)
+    count : ndarray of int, shape (n,)
+        Components of each.
+    options : Options
+    """
     limit = np.full(len(count), np.nan)
     for p in set(count[count > 0].tolist()):
         limit[count == p] = b_method(options.outlier_alpha, options.power, p)[1]
@@ -168,10 +177,23 @@ def _stated(statistic: Floats, count: Ints, options: Options) -> Basis:
     return Basis(statistic, limit, np.sqrt(statistic / limit), probability)
 
 
-def _estimated(
+def estimated_basis(
     statistic: Floats, count: Ints, options: Options, vtpv: float, freedom: int
 ) -> Basis:
-    """Return F tests; NaN where fewer than one degree of freedom is left over."""
+    """Return F tests; NaN where fewer than one degree of freedom is left over.
+
+    Parameters
+    ----------
+    statistic : ndarray, shape (n,)
+        Chi-square statistics.
+    count : ndarray of int, shape (n,)
+        Components of each.
+    options : Options
+    vtpv : float
+        vᵀPv of the adjustment.
+    freedom : int
+        Its degrees of freedom.
+    """
     made, limit = np.full((2, len(count)), np.nan)
     probability = limit.copy()
     for p in set(count[count > 0].tolist()):

@@ -1,0 +1,253 @@
+"""What the residuals say about any list of causes, and about one given another.
+
+With whitened rows M = CᵀC − (AᵀC)ᵀ Q (AᵀC) is how well the rest checks a cause, CᵀPv
+how the residuals pull on it; T = (CᵀPv)ᵀ M⁺ (CᵀPv) (Teunissen, Testing Theory; from
+memory). Joint matrices M_ij make the statistic of one cause given others pure algebra:
+a Schur complement, no second adjustment.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import sparse
+
+from ...networks.covariances import Bools, Floats, Ints
+from ..adjustment import Adjustment
+from ..judge.shifts import SEEN
+from ..judge.verdicts import UNCHECKED
+from .cause import Cause, shift_matrix
+from .rows import Rows, rows_of
+
+_LEFT = 1e-7
+"""Share of what is known of a cause that others leave; below it they explain all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """k causes together, each scaled so that its own block is the unit matrix.
+
+    A cause that nothing checks has no columns.
+    """
+
+    matrix: Floats
+    """(R, R)."""
+    pull: Floats
+    """(R,) with unit variance and independent within a cause."""
+    first: Ints
+    """(k + 1,) where the columns of each cause start."""
+
+    def columns(self, causes: Sequence[int]) -> Ints:
+        """Return the columns of some causes."""
+        made = [np.arange(self.first[i], self.first[i + 1]) for i in causes]
+        return np.concatenate([np.zeros(0, np.int64), *made]).astype(np.int64)
+
+    def given(self, causes: Sequence[int]) -> "Joint":
+        """Return what is left of all causes when some are in the model already."""
+        at = self.columns(causes)
+        if not len(at):
+            return self
+        inverse = _pseudo_inverse(self.matrix[np.ix_(at, at)])
+        coupling = self.matrix[:, at] @ inverse
+        return Joint(
+            self.matrix - coupling @ self.matrix[at],
+            self.pull - coupling @ self.pull[at],
+            self.first,
+        )
+
+    def statistics(self) -> tuple[Floats, Ints]:
+        """Return T of every cause and how many components of it are left."""
+        count = len(self.first) - 1
+        statistic, rank = np.zeros(count), np.zeros(count, dtype=np.int64)
+        widths = np.diff(self.first)
+        for width in set(widths[widths > 0].tolist()):
+            of = np.flatnonzero(widths == width)
+            at = self.first[of][:, None] + np.arange(width)
+            blocks = self.matrix[at[:, :, None], at[:, None, :]]
+            values, vectors = np.linalg.eigh(blocks)
+            along = np.einsum("kij,ki->kj", vectors, self.pull[at])
+            left = values > _LEFT
+            safe = np.where(left, values, 1.0)
+            statistic[of] = np.where(left, along**2 / safe, 0.0).sum(axis=1)
+            rank[of] = left.sum(axis=1)
+        return statistic, rank
+
+    def statistic(self, causes: Sequence[int]) -> tuple[float, int]:
+        """Return T of several causes together, and its components."""
+        at = self.columns(causes)
+        if not len(at):
+            return 0.0, 0
+        values, vectors = np.linalg.eigh(self.matrix[np.ix_(at, at)])
+        left = values > _LEFT
+        along = (vectors.T @ self.pull[at])[left]
+        return float(np.sum(along**2 / values[left])), int(left.sum())
+
+    def added(self, first: int, second: int) -> tuple[float, int]:
+        """Return what a cause adds to what another explains: statistic, components."""
+        i, j = self.columns([first]), self.columns([second])
+        across = self.matrix[np.ix_(i, j)]
+        inverse = _pseudo_inverse(self.matrix[np.ix_(j, j)])
+        own = self.matrix[np.ix_(i, i)] - across @ inverse @ across.T
+        values, vectors = np.linalg.eigh(own)
+        left = values > _LEFT
+        rest = vectors.T @ (self.pull[i] - across @ inverse @ self.pull[j])
+        return float(np.sum(rest[left] ** 2 / values[left])), int(left.sum())
+
+
+def _pseudo_inverse(matrix: Floats) -> Floats:
+    values, vectors = np.linalg.eigh(matrix)
+    left = values > _LEFT
+    kept: Floats = vectors[:, left]
+    return np.asarray((kept / values[left]) @ kept.T)
+
+
+@dataclass(frozen=True, slots=True)
+class Hypotheses:
+    """Causes with all that depends on the design and not on what was observed."""
+
+    rows: Rows
+    causes: tuple[Cause, ...]
+    scaled: "sparse.csc_array"
+    """(n, R) whitened columns, each cause scaled to a unit block of M."""
+    spread: Floats
+    """(u, R) Q Aᵀ of the scaled columns: what they do to the unknowns."""
+    matrix: Floats
+    """(R, R) joint M of the scaled columns."""
+    first: Ints
+    roots: tuple[Floats, ...]
+    """For each cause (p, r): amounts = root · scaled amounts."""
+    unchecked: Bools
+    """Which causes, or a part of them, nothing checks."""
+    unseen: Bools
+    """Which causes change nothing that was observed."""
+
+    def joint(self, misclosure: Floats) -> Joint:
+        """Return the causes with the pull of some residuals on them.
+
+        Parameters
+        ----------
+        misclosure : ndarray, shape (n,)
+            Minus the whitened residuals of an adjustment of this design.
+        """
+        return Joint(self.matrix, self.scaled.T @ misclosure, self.first)
+
+    def only(self, kept: Sequence[int]) -> "Hypotheses":
+        """Return some of the causes."""
+        widths = np.diff(self.first)
+        at = np.concatenate(
+            [np.zeros(0, np.int64)]
+            + [np.arange(self.first[i], self.first[i + 1]) for i in kept]
+        ).astype(np.int64)
+        return Hypotheses(
+            self.rows,
+            tuple(self.causes[i] for i in kept),
+            self.scaled[:, at],
+            self.spread[:, at],
+            self.matrix[np.ix_(at, at)],
+            np.cumsum([0, *(int(widths[i]) for i in kept)]).astype(np.int64),
+            tuple(self.roots[i] for i in kept),
+            self.unchecked[list(kept)],
+            self.unseen[list(kept)],
+        )
+
+    def amounts(self, joint: Joint, cause: int) -> tuple[Floats, Floats]:
+        """Return the amounts of a cause, booked minus what the rest says, and their sd.
+
+        NaN where nothing checks it.
+        """
+        p = self.causes[cause].components
+        root = self.roots[cause]
+        if self.unchecked[cause] or not root.shape[1]:
+            return np.full(p, np.nan), np.full(p, np.nan)
+        at = joint.columns([cause])
+        inverse = _pseudo_inverse(joint.matrix[np.ix_(at, at)])
+        size = root @ (inverse @ joint.pull[at])
+        variance = np.einsum("pi,ij,pj->p", root, inverse, root)
+        seen = (root**2).sum(axis=1) > 0
+        sd = np.sqrt(np.maximum(variance, 0.0))
+        return np.where(seen, size, np.nan), np.where(seen, sd, np.nan)
+
+    def corrected(
+        self, joint: Joint, causes: Sequence[int], misclosure: Floats
+    ) -> tuple[Floats, Floats]:
+        """Return residuals and unknowns with some causes in the model.
+
+        Returns
+        -------
+        misclosure : ndarray, shape (n,)
+            Minus the whitened residuals that are left.
+        moved : ndarray, shape (u,)
+            How far the unknowns move from the adjustment's.
+        """
+        at = joint.columns(causes)
+        amount = _pseudo_inverse(joint.matrix[np.ix_(at, at)]) @ joint.pull[at]
+        moved: Floats = -(self.spread[:, at] @ amount)
+        shift = self.scaled[:, at] @ amount
+        return misclosure - shift - self.rows.design @ moved, moved
+
+
+def hypotheses(
+    adjustment: Adjustment, causes: Sequence[Cause], rows: Rows | None = None
+) -> Hypotheses:
+    """Return a list of causes made ready for the residuals.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    causes : sequence of Cause
+    rows : Rows, optional
+        Of the adjustment, where they are at hand.
+
+    Returns
+    -------
+    Hypotheses
+    """
+    rows = rows_of(adjustment) if rows is None else rows
+    matrix, first = shift_matrix(causes, rows.base)
+    unknowns = np.arange(rows.design.shape[1])
+    coupling = (rows.design.T @ matrix).toarray()
+    spread = adjustment.factor.blocks(unknowns, unknowns) @ coupling
+    own = (matrix.T @ matrix).toarray()
+    checks = own - coupling.T @ spread
+    parts = [
+        _part(own, checks, slice(first[i], first[i + 1]), not cause.measure)
+        for i, cause in enumerate(causes)
+    ]
+    roots = tuple(root for root, _, _ in parts)
+    scale = sparse.csc_array(sparse.block_diag(roots, format="csc")) if roots else own
+    scaled_checks = scale.T @ (scale.T @ checks.T).T
+    return Hypotheses(
+        rows,
+        tuple(causes),
+        sparse.csc_array(matrix @ scale),
+        np.asarray(spread @ scale),
+        np.asarray((scaled_checks + scaled_checks.T) / 2),
+        np.cumsum([0, *(root.shape[1] for root in roots)]).astype(np.int64),
+        roots,
+        np.array([unchecked for _, unchecked, _ in parts], dtype=bool),
+        np.array([unseen for _, _, unseen in parts], dtype=bool),
+    )
+
+
+def _part(
+    own: Floats, checks: Floats, at: slice, in_part: bool
+) -> tuple[Floats, bool, bool]:
+    """Return the root of a cause's M⁺, whether it is unchecked, whether unseen.
+
+    Parameters
+    ----------
+    in_part : bool
+        Whether the cause may be judged by that part of it that is checked.
+    """
+    information = own[at, at]
+    values, ways = np.linalg.eigh(information)
+    real = (values > SEEN * values[-1:]) & (values > 0)
+    if not real.any():
+        return np.zeros((len(information), 0)), True, True
+    root = ways[:, real] / np.sqrt(values[real])
+    shares, vectors = np.linalg.eigh(root.T @ checks[at, at] @ root)
+    checked = shares >= UNCHECKED
+    if not checked.all() and not in_part:
+        checked = np.zeros_like(checked)
+    turned = (root @ vectors)[:, checked]
+    return turned / np.sqrt(shares[checked]), not bool(checked.any()), False

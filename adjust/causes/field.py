@@ -1,0 +1,105 @@
+"""What the kinds of cause are made from: an adjustment, its rows, and names."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ...networks import Network
+from ...networks.covariances import Bools, Ints
+from ..adjustment import Adjustment
+from ..equations import Equations
+from .cause import Cause, together
+from .rows import ROLES, Rows
+
+
+@dataclass(frozen=True, slots=True)
+class Labels:
+    """Names that the network does not keep; what is missing gives no cause."""
+
+    instrument: Mapping[str, str] = field(default_factory=dict)
+    """Name of a pointing: the instrument that it was read with."""
+    prism: Mapping[str, str] = field(default_factory=dict)
+    """Name of a pointing: the prism that it was read to."""
+    staff: Mapping[str, str] = field(default_factory=dict)
+    """Name of a levelled run: its pair of staffs."""
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """An adjustment and its rows, as the kinds of cause look at them."""
+
+    adjustment: Adjustment
+    rows: Rows
+    labels: Labels
+    kinds: dict[str, Equations]
+    touched: frozenset[tuple[str, int]]
+    """Role and number of each node that something was observed from or to."""
+
+    @property
+    def network(self) -> Network:
+        """The network that was adjusted."""
+        return self.adjustment.network
+
+    def used(self, kind: str) -> Bools:
+        """Return which edges of a kind are in use."""
+        if kind not in self.kinds:
+            return np.zeros(0, dtype=bool)
+        return self.kinds[kind].used
+
+    def of_nodes(
+        self, nodes: Iterable[int], at: Ints, roles: tuple[str, ...] = ROLES
+    ) -> list[Ints]:
+        """Return base columns of nodes that move together, along the axes ``at``."""
+        return [
+            self.rows.node(int(node), role)[at]
+            for node in nodes
+            for role in roles
+            if (role, int(node)) in self.touched
+        ]
+
+    def moved(
+        self,
+        kind: str,
+        about: tuple[str, ...],
+        words: str,
+        nodes: Iterable[int],
+        measure: str = "enu",
+        roles: tuple[str, ...] = ROLES,
+    ) -> list[Cause]:
+        """Return the cause that nodes were booked off by common amounts, if any.
+
+        Booked too large by ∇ means that the node stood ∇ lower: C = −A.
+        """
+        chosen = tuple(int(node) for node in nodes)
+        at = np.array(["enu".index(letter) for letter in measure])
+        groups = self.of_nodes(chosen, at, roles)
+        if not groups:
+            return []
+        marks = tuple(self.network.mark_of(np.array(chosen)).tolist())
+        parts = together(groups, -np.ones(len(groups)))
+        return [Cause(kind, about, words, measure, *parts, chosen, marks)]
+
+    def set_up(self, row: int) -> int:
+        """Return the node of a set-up."""
+        return len(self.network.marks) + row
+
+
+def field_of(adjustment: Adjustment, rows: Rows, labels: Labels | None = None) -> Field:
+    """Return the field of an adjustment.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    rows : Rows
+    labels : Labels, optional
+    """
+    nodes = len(adjustment.columns)
+    counts = np.diff(rows.base.indptr)
+    touched = set()
+    for role in ROLES:
+        start = rows.first_of_role[role]
+        some = counts[start : start + 3 * nodes].reshape(-1, 3).sum(axis=1)
+        touched |= {(role, int(node)) for node in np.flatnonzero(some)}
+    kinds = {some.kind: some for some in adjustment.equations}
+    return Field(adjustment, rows, labels or Labels(), kinds, frozenset(touched))

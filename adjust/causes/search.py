@@ -1,0 +1,204 @@
+"""Several faults: one after another, with a look back after each.
+
+Iterative data snooping (Kok 1984; Rofatto et al. 2020; from memory) over causes in
+place of single observations. Nothing is adjusted again: what is left of every cause
+when some are in the model is algebra.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import ceil
+
+import numpy as np
+
+from ...networks import Options
+from ...networks.covariances import Floats, Ints
+from ..judge.verdicts import Basis, estimated_basis, stated_basis
+from .evaluate import Hypotheses, Joint
+from .groups import Order, group_of, ordered, unit
+
+FLOOR = 6
+"""Degrees of freedom that must be left: below, a blunder can hardly be told (common
+practice, no source)."""
+KEPT = 1 / 3
+"""Share of the degrees of freedom that must be left."""
+SHARE = 0.10
+"""Share of the observations that may be set aside (common practice, no source)."""
+MOST = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of the search."""
+
+    accepted: int
+    """Number of the cause, best supported beside those accepted before."""
+    group: tuple[int, ...]
+    """It and those that could not be told from it."""
+    test: float
+    """Of it beside those accepted before; 1 = the limit."""
+    given_up: tuple[int, ...]
+    """Causes accepted before that the look back no longer supports."""
+    model: tuple[int, ...]
+    """The causes accepted after this step."""
+    variance_factor: float
+    degrees_of_freedom: int
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """The steps, and why there are no more."""
+
+    steps: tuple[Step, ...]
+    stopped: str
+    """``explained``, ``freedom``, ``share`` or ``steps``."""
+
+    @property
+    def model(self) -> tuple[int, ...]:
+        """The causes accepted in the end."""
+        return self.steps[-1].model if self.steps else ()
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """All causes beside some that are in the model already."""
+
+    joint: Joint
+    order: Order
+    statistic: Floats
+    components: Ints
+    basis: Basis
+
+
+def basis_of(
+    statistic: Floats, components: Ints, options: Options, vtpv: float, freedom: int
+) -> Basis:
+    """Return the tests on the variance factor that the options name."""
+    if options.tests_from == "stated":
+        return stated_basis(statistic, components, options)
+    return estimated_basis(statistic, components, options, vtpv, freedom)
+
+
+def view(
+    joint: Joint, model: Sequence[int], options: Options, vtpv: float, freedom: int
+) -> View:
+    """Return how all causes stand beside those of a model.
+
+    Parameters
+    ----------
+    joint : Joint
+    model : sequence of int
+        Causes that are accepted.
+    options : Options
+    vtpv : float
+        vᵀPv of the adjustment.
+    freedom : int
+        Its degrees of freedom.
+    """
+    left = unit(joint.given(model)) if len(model) else joint
+    statistic, components = left.statistics()
+    explained, taken = joint.statistic(model)
+    basis = basis_of(statistic, components, options, vtpv - explained, freedom - taken)
+    return View(left, ordered(left, basis.test), statistic, components, basis)
+
+
+def least_freedom(freedom: int) -> int:
+    """Return the degrees of freedom that must be left when causes are set aside.
+
+    Examples
+    --------
+    >>> least_freedom(12), least_freedom(90)
+    (6, 30)
+    """
+    return max(FLOOR, ceil(freedom * KEPT))
+
+
+def search(
+    made: Hypotheses,
+    joint: Joint,
+    misclosure: Floats,
+    options: Options,
+    freedom: int,
+    observations: int,
+) -> Search:
+    """Return the steps of the search for several causes.
+
+    Parameters
+    ----------
+    made : Hypotheses
+    joint : Joint
+    misclosure : ndarray, shape (n,)
+        Minus the whitened residuals.
+    options : Options
+    freedom : int
+        Degrees of freedom of the adjustment.
+    observations : int
+        How many values were observed.
+    """
+    vtpv = float(misclosure @ misclosure)
+    steps: list[Step] = []
+    model: list[int] = []
+    while len(steps) < MOST:
+        now = view(joint, model, options, vtpv, freedom)
+        best = int(now.order.order[0]) if len(now.order.order) else -1
+        if best < 0 or not now.basis.test[best] > 1:
+            return Search(tuple(steps), "explained")
+        _, taken = joint.statistic([*model, best])
+        if freedom - taken < least_freedom(freedom):
+            return Search(tuple(steps), "freedom")
+        if model and taken > SHARE * observations:
+            return Search(tuple(steps), "share")
+        after, given_up = _looked_back(
+            joint, [*model, best], options, vtpv, freedom
+        )
+        if set(after) == set(model):
+            return Search(tuple(steps), "explained")
+        model = after
+        left, _ = made.corrected(joint, model, misclosure)
+        _, taken = joint.statistic(model)
+        steps.append(
+            Step(
+                best,
+                tuple(group_of(now.joint, now.order, best)),
+                float(now.basis.test[best]),
+                tuple(given_up),
+                tuple(model),
+                float(left @ left) / (freedom - taken),
+                freedom - taken,
+            )
+        )
+    return Search(tuple(steps), "steps")
+
+
+def _looked_back(
+    joint: Joint, model: list[int], options: Options, vtpv: float, freedom: int
+) -> tuple[list[int], list[int]]:
+    """Return the model after the look back, and the causes given up.
+
+    Each cause but the last is tried again beside all others: it goes if it is no longer
+    over its limit, and makes room for one that now explains more.
+    """
+    given_up = []
+    for cause in model[:-1]:
+        rest = [other for other in model if other != cause]
+        now = view(joint, rest, options, vtpv, freedom)
+        if not now.basis.test[cause] > 1:
+            model, given_up = rest, [*given_up, cause]
+            continue
+        best = int(now.order.order[0])
+        better = best != cause and now.basis.test[best] > now.basis.test[cause]
+        if better and cause not in group_of(now.joint, now.order, best):
+            model, given_up = [best if c == cause else c for c in model], [
+                *given_up,
+                cause,
+            ]
+    return model, given_up
+
+
+def left_over(made: Hypotheses, joint: Joint, cause: int, misclosure: Floats) -> float:
+    """Return vᵀPv with one cause in the model, from the residuals themselves.
+
+    Not as a difference, which for a blunder of a thousand kilometres is rounding.
+    """
+    left, _ = made.corrected(joint, [cause], misclosure)
+    return float(np.sum(left**2))
