@@ -46,8 +46,11 @@ class Reliability:
     """(n,) in how many of the p directions nothing checks it."""
 
     def worst(self, part: int) -> tuple[Floats, Ints]:
-        """Return (n,) the largest finite effect in plan (0) or height (1), m, and its
-        mark; −1 and NaN where no mark can be moved by a finite amount."""
+        """Return (n,) the largest finite effect and its mark.
+
+        In plan (part 0) or height (1), m; NaN and −1 where no mark is moved by a
+        finite amount.
+        """
         effect = self.effect[:, :, part]
         sizes = np.where(np.isfinite(effect), effect, -1.0)
         # Of marks that move alike but for rounding, the first.
@@ -174,7 +177,8 @@ def _largest(moves: Floats) -> Floats:
     if not moves.shape[2]:
         return np.zeros(len(moves))
     squares = moves @ np.swapaxes(moves, 1, 2)
-    return np.sqrt(np.maximum(np.linalg.eigvalsh(squares)[:, -1], 0.0))
+    most = np.linalg.eigvalsh(squares)[:, -1]
+    return np.asarray(np.sqrt(np.maximum(most, 0.0)))
 
 
 def _top(matrix: Floats) -> float:

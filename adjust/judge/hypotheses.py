@@ -74,7 +74,7 @@ def set_ups(adjustment: Adjustment) -> list[Hypothesis]:
                     Hypothesis(
                         kind,
                         table.name[i],
-                        *about(adjustment.network, "set-up", np.array([i])),
+                        about(adjustment.network, "set-up", np.array([i]))[0],
                         tuple(_AXES[k] for k in kept),
                         "m",
                         _columns(pieces, kept),

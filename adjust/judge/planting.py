@@ -1,4 +1,4 @@
-"""A blunder put in on purpose: is it caught, by which test, what does it do?
+"""A blunder put in on purpose: whether it is caught, by which test, what it does.
 
 The network is changed as a wrong booking would change it, adjusted again and judged
 as if nobody knew. What is already in the observations stays in them.
@@ -65,8 +65,7 @@ class Planted:
 
     @property
     def caught_by(self) -> tuple[int, ...]:
-        """Rows of ``tests`` that are over their limit and were not before, largest
-        first."""
+        """Rows of ``tests`` newly over their limit, largest first."""
         over = {
             (self.tests_before.kind[i], self.tests_before.name[i])
             for i, test in enumerate(self.tests_before.basis.test)
@@ -96,20 +95,20 @@ class Planted:
         return self.factor.verdict == "fails" != self.factor_before.verdict
 
     @property
-    def verdict(self) -> str:
-        """What the planted blunder meets with.
+    def caught(self) -> bool:
+        """Whether any test says what it did not say before."""
+        return bool(self.caught_by or self.known_caught or self.factor_caught)
 
-        ``query`` or ``fails``: the worst verdict of the tests that saw it;
-        ``unchecked``: nothing could have; ``meets``: it passed unseen.
+    @property
+    def verdict(self) -> str:
+        """``meets``: caught; ``query``: it passed; ``unchecked``: nothing could see it.
+
+        Of the trial, not of the job, whose own verdict stays what it is.
         """
-        verdicts = {self.tests.verdict[i] for i in self.caught_by}
-        verdicts |= {self.known.verdict[i] for i in self.known_caught}
-        if self.factor_caught or "fails" in verdicts:
-            return "fails"
-        if verdicts:
-            return "query"
         own = [self.tests.verdict[i] for i in self.at]
-        return "unchecked" if own and set(own) == {"unchecked"} else "meets"
+        if self.caught:
+            return "meets"
+        return "unchecked" if own and set(own) == {"unchecked"} else "query"
 
 
 def plant(adjustment: Adjustment, blunder: Blunder) -> Planted:

@@ -229,8 +229,12 @@ def explain(name: str, line: str, command: Command, more: str = "") -> str:
         for option in options:
             value = "|".join(option.choices) or option.value
             joint = f"[={value}]" if option.optional else f" {value}"
+            written = option.name + (joint if value else "")
             first, *rest = wrap(option.line, 48)
-            rows.append(f"  {option.name + (joint if value else ''):<28} {first}")
+            if len(written) > 28:
+                rows.append(f"  {written}")
+                written = ""
+            rows.append(f"  {written:<28} {first}")
             rows += [f"{'':31}{words}" for words in rest]
     if command.example:
         rows += ["", "example", f"  {command.example}"]

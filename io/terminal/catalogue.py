@@ -14,6 +14,7 @@ COMMANDS = {
     "import": ("start", "bring a solution in as one more table"),
     "check": ("start", "is the input sound? every fault and query, no adjustment"),
     "loops": ("look", "do repeats, loops and double runs close? no adjustment"),
+    "reliability": ("look", "what blunder could hide, and what it would do unseen"),
     "show": ("look", "all about one mark, pair, baseline or set-up"),
     "adjust": ("do", "best coordinates, and what they are worth"),
     "decide": ("do", "write a choice down, with its reason"),
@@ -36,7 +37,7 @@ def overview() -> str:
     for moment, about in MOMENTS.items():
         rows.append(f"\n{moment}: {about}")
         own = [(name, line) for name, (of, line) in COMMANDS.items() if of == moment]
-        rows += [f"  {name:<9} {line}" for name, line in own]
+        rows += [f"  {name:<11} {line}" for name, line in own]
         if not own:
             rows.append("  (no command of this version)")
     return _HEAD + "\n".join(rows) + _FOOT
