@@ -35,6 +35,9 @@ class Cause:
     """Marks whose place it concerns, for what could part it from another."""
     known: tuple[int, ...] = ()
     """Marks whose known coordinates it shifts."""
+    least: float = 0.0
+    """Share of its own precision that must be checked, where rounding is not all that
+    could feign a check."""
 
     @property
     def components(self) -> int:

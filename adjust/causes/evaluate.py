@@ -47,7 +47,7 @@ class Joint:
         at = self.columns(causes)
         if not len(at):
             return self
-        inverse = _pseudo_inverse(self.matrix[np.ix_(at, at)])
+        inverse = pseudo_inverse(self.matrix[np.ix_(at, at)])
         coupling = self.matrix[:, at] @ inverse
         return Joint(
             self.matrix - coupling @ self.matrix[at],
@@ -86,7 +86,7 @@ class Joint:
         """Return what a cause adds to what another explains: statistic, components."""
         i, j = self.columns([first]), self.columns([second])
         across = self.matrix[np.ix_(i, j)]
-        inverse = _pseudo_inverse(self.matrix[np.ix_(j, j)])
+        inverse = pseudo_inverse(self.matrix[np.ix_(j, j)])
         own = self.matrix[np.ix_(i, i)] - across @ inverse @ across.T
         values, vectors = np.linalg.eigh(own)
         left = values > _LEFT
@@ -94,7 +94,14 @@ class Joint:
         return float(np.sum(rest[left] ** 2 / values[left])), int(left.sum())
 
 
-def _pseudo_inverse(matrix: Floats) -> Floats:
+def pseudo_inverse(matrix: Floats) -> Floats:
+    """Return M⁺ of a matrix with unit diagonal or less.
+
+    Examples
+    --------
+    >>> pseudo_inverse(np.diag([0.5, 0.0])).tolist()
+    [[2.0, 0.0], [0.0, 0.0]]
+    """
     values, vectors = np.linalg.eigh(matrix)
     left = values > _LEFT
     kept: Floats = vectors[:, left]
@@ -160,7 +167,7 @@ class Hypotheses:
         if self.unchecked[cause] or not root.shape[1]:
             return np.full(p, np.nan), np.full(p, np.nan)
         at = joint.columns([cause])
-        inverse = _pseudo_inverse(joint.matrix[np.ix_(at, at)])
+        inverse = pseudo_inverse(joint.matrix[np.ix_(at, at)])
         size = root @ (inverse @ joint.pull[at])
         variance = np.einsum("pi,ij,pj->p", root, inverse, root)
         seen = (root**2).sum(axis=1) > 0
@@ -180,7 +187,7 @@ class Hypotheses:
             How far the unknowns move from the adjustment's.
         """
         at = joint.columns(causes)
-        amount = _pseudo_inverse(joint.matrix[np.ix_(at, at)]) @ joint.pull[at]
+        amount = pseudo_inverse(joint.matrix[np.ix_(at, at)]) @ joint.pull[at]
         moved: Floats = -(self.spread[:, at] @ amount)
         shift = self.scaled[:, at] @ amount
         return misclosure - shift - self.rows.design @ moved, moved
@@ -210,7 +217,7 @@ def hypotheses(
     own = (matrix.T @ matrix).toarray()
     checks = own - coupling.T @ spread
     parts = [
-        _part(own, checks, slice(first[i], first[i + 1]), not cause.measure)
+        _part(own, checks, slice(first[i], first[i + 1]), cause)
         for i, cause in enumerate(causes)
     ]
     roots = tuple(root for root, _, _ in parts)
@@ -230,14 +237,11 @@ def hypotheses(
 
 
 def _part(
-    own: Floats, checks: Floats, at: slice, in_part: bool
+    own: Floats, checks: Floats, at: slice, cause: Cause
 ) -> tuple[Floats, bool, bool]:
     """Return the root of a cause's M⁺, whether it is unchecked, whether unseen.
 
-    Parameters
-    ----------
-    in_part : bool
-        Whether the cause may be judged by that part of it that is checked.
+    Where no common amount is meant, the part that is checked is judged.
     """
     information = own[at, at]
     values, ways = np.linalg.eigh(information)
@@ -246,8 +250,8 @@ def _part(
         return np.zeros((len(information), 0)), True, True
     root = ways[:, real] / np.sqrt(values[real])
     shares, vectors = np.linalg.eigh(root.T @ checks[at, at] @ root)
-    checked = shares >= UNCHECKED
-    if not checked.all() and not in_part:
+    checked = shares >= max(UNCHECKED, cause.least)
+    if not checked.all() and cause.measure:
         checked = np.zeros_like(checked)
     turned = (root @ vectors)[:, checked]
     return turned / np.sqrt(shares[checked]), not bool(checked.any()), False

@@ -13,6 +13,7 @@ import numpy as np
 
 from ...networks import Options
 from ...networks.covariances import Floats, Ints
+from ..judge.variance_factor import variance_factor_of
 from ..judge.verdicts import Basis, estimated_basis, stated_basis
 from .evaluate import Hypotheses, Joint
 from .groups import Order, group_of, ordered, unit
@@ -141,7 +142,7 @@ def search(
     while len(steps) < MOST:
         now = view(joint, model, options, vtpv, freedom)
         best = int(now.order.order[0]) if len(now.order.order) else -1
-        if best < 0 or not now.basis.test[best] > 1:
+        if best < 0 or not _supported(now, best, vtpv, freedom, options, joint, model):
             return Search(tuple(steps), "explained")
         _, taken = joint.statistic([*model, best])
         if freedom - taken < least_freedom(freedom):
@@ -168,6 +169,29 @@ def search(
             )
         )
     return Search(tuple(steps), "steps")
+
+
+def _supported(
+    now: View,
+    best: int,
+    vtpv: float,
+    freedom: int,
+    options: Options,
+    joint: Joint,
+    model: Sequence[int],
+) -> bool:
+    """Return whether a cause is over its limit, and the misfit calls for one.
+
+    That is, the variance factor is still too high, or so large a test is unlikely
+    anywhere in the job.
+    """
+    if not now.basis.test[best] > 1:
+        return False
+    explained, taken = joint.statistic(model)
+    factor = variance_factor_of(vtpv - explained, freedom - taken, options.confidence)
+    tried = len(now.order.order)
+    family = -np.expm1(tried * np.log1p(-now.basis.probability[best]))
+    return factor.verdict == "fails" or bool(family < 1 - options.confidence)
 
 
 def _looked_back(

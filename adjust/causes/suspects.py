@@ -7,10 +7,12 @@ import numpy as np
 
 from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
+from ..dense import Singular
 from ..judge.variance_factor import VarianceFactor, variance_factor_test
 from .evaluate import Hypotheses, Joint, hypotheses
 from .field import Labels, field_of
 from .groups import group_of
+from .linearise import linearised
 from .registry import causes_of
 from .rows import rows_of
 from .search import Search, View, least_freedom, left_over, search, view
@@ -21,6 +23,11 @@ LISTED = 20
 JOINT = 2000
 """Amounts of causes that are taken together; of more, the best supported causes."""
 _BEST = 60
+_BENDS = 0.5
+"""m; a shift over which lines of sight are formed anew (a sight of 50 m bends by 5 mm
+over 0.7 m across it)."""
+_FORMED = 6
+_NEAREST = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +104,13 @@ class Suspects:
         return "passes, but" if over else "passes"
 
     @property
+    def overall(self) -> str:
+        """The worst of the variance factor and the listed causes."""
+        verdicts = {self.variance_factor.verdict, *self.verdict}
+        worst = ("fails", "query", "unchecked")
+        return next((one for one in worst if one in verdicts), "meets")
+
+    @property
     def enough(self) -> bool:
         """Whether enough would be left if the first cause were set aside."""
         freedom = self.variance_factor.degrees_of_freedom
@@ -104,7 +118,9 @@ class Suspects:
         return freedom - taken >= least_freedom(freedom)
 
 
-def suspects(adjustment: Adjustment, labels: Labels | None = None) -> Suspects:
+def suspects(
+    adjustment: Adjustment, labels: Labels | None = None, about: str = ""
+) -> Suspects:
     """Return the causes that may explain a misfit.
 
     Every kind of cause is tried on the residuals of one adjustment; nothing is
@@ -115,13 +131,51 @@ def suspects(adjustment: Adjustment, labels: Labels | None = None) -> Suspects:
     adjustment : Adjustment
     labels : Labels, optional
         Names of instruments, prisms and staffs, which a network does not keep.
+    about : str, optional
+        A name; every cause about it is listed too, however little supports it.
 
     Returns
     -------
     Suspects
     """
-    made = causes_made(adjustment, labels)
-    return judged(adjustment, made, made.rows.misclosure)
+    factor = variance_factor_test(adjustment)
+    for _ in range(_FORMED):
+        made = causes_made(adjustment, labels)
+        found = judged(adjustment, made, made.rows.misclosure, about)
+        best = _far_off(found)
+        if best < 0:
+            break
+        try:
+            adjustment = linearised(adjustment, found.made, best)
+        except Singular:
+            break
+    return replace(found, variance_factor=factor)
+
+
+def _far_off(found: Suspects) -> int:
+    """Return the cause to form the equations with; −1 where they are near enough.
+
+    Only lines of sight bend, and only over metres.
+    """
+    far = [
+        k
+        for k in range(min(len(found), _NEAREST))
+        if found.verdict[k] != "meets"
+        and np.isfinite(found.variance_factor_without[k])
+        and _length(found, k) > _BENDS
+    ]
+    if not found.adjustment.network.sights or not far:
+        return -1
+    best = min(far, key=lambda k: float(found.variance_factor_without[k]))
+    return int(found.number[best])
+
+
+def _length(found: Suspects, k: int) -> float:
+    """Return how far the marks move with a listed cause in the model, m."""
+    amount = np.nan_to_num(found.size[k])
+    if found.measure[k] in ("rad", "ratio", "own"):
+        return 0.0
+    return float(np.abs(amount).max(initial=0.0))
 
 
 def causes_made(adjustment: Adjustment, labels: Labels | None = None) -> Hypotheses:
@@ -157,7 +211,9 @@ def causes_made(adjustment: Adjustment, labels: Labels | None = None) -> Hypothe
     return hypotheses(adjustment, [*best, *unchecked[:_BEST]], rows)
 
 
-def judged(adjustment: Adjustment, made: Hypotheses, misclosure: Floats) -> Suspects:
+def judged(
+    adjustment: Adjustment, made: Hypotheses, misclosure: Floats, about: str = ""
+) -> Suspects:
     """Return the causes with the residuals' say on them.
 
     Parameters
@@ -167,13 +223,16 @@ def judged(adjustment: Adjustment, made: Hypotheses, misclosure: Floats) -> Susp
     made : Hypotheses
     misclosure : ndarray, shape (n,)
         Minus the whitened residuals.
+    about : str, optional
+        A name; causes about it are listed too.
     """
     factor = variance_factor_test(adjustment)
     made = without_idle_exchanges(adjustment, made, misclosure)
     joint = made.joint(misclosure)
     options, freedom = adjustment.network.options, factor.degrees_of_freedom
     now = view(joint, (), options, factor.vtpv, freedom)
-    listed = now.order.order[:LISTED]
+    asked = [about in made.causes[i].about for i in now.order.order.tolist()]
+    listed = now.order.order[(np.arange(len(asked)) < LISTED) | asked]
     tried = len(now.order.order)
     groups, group = _grouped(now, listed)
     found = search(

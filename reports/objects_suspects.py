@@ -1,0 +1,140 @@
+"""Causes, groups and steps as a plain object for JSON."""
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ..networks import Finding
+from .content_suspects import parting_words
+from .objects import findings_objects
+from .objects_figures import RATIO, Object, rounded, significant
+
+if TYPE_CHECKING:
+    from ..adjust.causes import Suspects
+    from ..adjust.causes.parting import Parting
+
+_WAYS = {"e": "east", "n": "north", "u": "up"}
+_VALUES = {
+    "m": ("value_mm", 1000.0),
+    "rad": ("value_arcsec", 3600 * 180 / np.pi),
+    "ratio": ("value_ppm", 1e6),
+    "own": ("value_own", 1.0),
+}
+
+
+def suspects_object(
+    found: "Suspects",
+    partings: "Mapping[int, Parting]",
+    findings: Sequence[Finding] = (),
+    likeness: Sequence[str] = (),
+    about: Sequence[int] | None = None,
+) -> Object:
+    """Return the causes as the object of `brasscap/suspects/1`.
+
+    Parameters
+    ----------
+    found : Suspects
+    partings : mapping of int to Parting
+        What would part the causes of a group, by the group's number.
+    findings : sequence of Finding
+        Of the input.
+    likeness : sequence of str
+        What the first cause's size is like, in words.
+    about : sequence of int, optional
+        Places of the causes to list; all when not given.
+    """
+    factor = found.variance_factor
+    places = range(len(found)) if about is None else about
+    return {
+        "schema": "brasscap/suspects/1",
+        "units": {"length": "m"},
+        "datum": found.adjustment.datum.mode,
+        "held": list(found.adjustment.datum.held),
+        "verdict": found.overall,
+        "answer": found.answer,
+        "variance_factor": {
+            "value": rounded(factor.value, RATIO),
+            "vtpv": significant(factor.vtpv),
+            "degrees_of_freedom": factor.degrees_of_freedom,
+            "lower": rounded(factor.lower, RATIO),
+            "upper": rounded(factor.upper, RATIO),
+            "confidence": factor.confidence,
+            "verdict": factor.verdict,
+        },
+        "enough_to_leave_out": found.enough,
+        "tried_count": found.tried,
+        "causes": [_cause(found, k, likeness if k == 0 else ()) for k in places],
+        "groups": [
+            {
+                "group": n + 1,
+                "members": [m + 1 for m in group.members],
+                "wider": [w + 1 for w in group.wider],
+                "parted_by": (
+                    parting_words(found, partings[n]) if n in partings else None
+                ),
+            }
+            for n, group in enumerate(found.groups)
+        ],
+        "steps": [_step(found, n) for n in range(len(found.search.steps))],
+        "stopped": found.search.stopped,
+        "unchecked": list(found.unchecked),
+        "findings": findings_objects(findings),
+    }
+
+
+def _cause(found: "Suspects", k: int, likeness: Sequence[str]) -> Object:
+    return {
+        "rank": k + 1,
+        "group": int(found.group[k]) + 1,
+        "kind": found.kind[k],
+        "about": list(found.about[k]),
+        "words": found.words[k],
+        "size": _size(found, k),
+        "statistic": significant(float(found.statistic[k])),
+        "limit": rounded(float(found.limit[k]), RATIO),
+        "test": significant(float(found.test[k])),
+        "test_beside_first": significant(float(found.test_beside_first[k])),
+        "components": int(found.components[k]),
+        "probability": significant(float(found.probability[k])),
+        "family_probability": significant(float(found.family_probability[k])),
+        "variance_factor_without": significant(float(found.variance_factor_without[k])),
+        "verdict": found.verdict[k],
+        "nothing_for_being_larger": bool(found.wider[k]),
+        "likeness": list(likeness),
+    }
+
+
+def _size(found: "Suspects", k: int) -> Object:
+    """Return the amounts with the unit in the key; null where one is not seen."""
+    measure, size, sd = found.measure[k], found.size[k], found.sd_size[k]
+    if not measure:
+        return {}
+    if measure in _VALUES:
+        key, scale = _VALUES[measure]
+        return {
+            key: significant(float(size[0]) * scale),
+            f"sd_{key}": significant(float(sd[0]) * scale),
+        }
+    made: Object = {}
+    for n, way in enumerate(measure):
+        made[f"{_WAYS[way]}_mm"] = significant(float(size[n]) * 1000)
+        made[f"sd_{_WAYS[way]}_mm"] = significant(float(sd[n]) * 1000)
+    return made
+
+
+def _step(found: "Suspects", n: int) -> Object:
+    step = found.search.steps[n]
+    rank = {int(number): k + 1 for k, number in enumerate(found.number.tolist())}
+    causes = found.made.causes
+    return {
+        "step": n + 1,
+        "accepted": rank.get(step.accepted),
+        "accepted_words": causes[step.accepted].words,
+        "cannot_be_told_from": [causes[c].words for c in step.group[1:]],
+        "test": significant(step.test),
+        "given_up": [causes[c].words for c in step.given_up],
+        "model": [causes[c].words for c in step.model],
+        "variance_factor": significant(step.variance_factor),
+        "degrees_of_freedom": step.degrees_of_freedom,
+    }
