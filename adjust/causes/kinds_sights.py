@@ -39,7 +39,8 @@ def target_heights(field: Field) -> Iterator[Cause]:
         for role in roles:
             kind = "target height" if role == "target" else "set-up height"
             words = f"height of the {role} on {name}"
-            yield from field.moved(kind, (name,), words, [node], "u", (role,))
+            about = (name, role)
+            yield from field.moved(kind, about, words, [node], "u", (role,))
 
 
 def constants(field: Field) -> Iterator[Cause]:

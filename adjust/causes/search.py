@@ -103,6 +103,18 @@ def view(
     return View(left, ordered(left, basis.test), statistic, components, basis)
 
 
+def family_of(probability: Floats, tried: int) -> Floats:
+    """Return the chance that any of so many tests is as large by chance (Šidák).
+
+    Examples
+    --------
+    >>> family_of(np.array([0.001, 1.0]), 50).round(4).tolist()
+    [0.0488, 1.0]
+    """
+    with np.errstate(divide="ignore"):
+        return np.asarray(-np.expm1(tried * np.log1p(-probability)))
+
+
 def least_freedom(freedom: int) -> int:
     """Return the degrees of freedom that must be left when causes are set aside.
 
@@ -190,7 +202,7 @@ def _supported(
     explained, taken = joint.statistic(model)
     factor = variance_factor_of(vtpv - explained, freedom - taken, options.confidence)
     tried = len(now.order.order)
-    family = -np.expm1(tried * np.log1p(-now.basis.probability[best]))
+    family = family_of(now.basis.probability[[best]], tried)[0]
     return factor.verdict == "fails" or bool(family < 1 - options.confidence)
 
 

@@ -15,7 +15,7 @@ from .groups import group_of
 from .linearise import linearised
 from .registry import causes_of
 from .rows import rows_of
-from .search import Search, View, least_freedom, left_over, search, view
+from .search import Search, View, family_of, least_freedom, left_over, search, view
 from .standing import without_idle_exchanges, worded
 
 LISTED = 20
@@ -231,8 +231,9 @@ def judged(
     joint = made.joint(misclosure)
     options, freedom = adjustment.network.options, factor.degrees_of_freedom
     now = view(joint, (), options, factor.vtpv, freedom)
-    asked = [about in made.causes[i].about for i in now.order.order.tolist()]
-    listed = now.order.order[(np.arange(len(asked)) < LISTED) | asked]
+    asked = np.array([about in cause.about for cause in made.causes], dtype=bool)
+    first = np.arange(len(now.order.order)) < LISTED
+    listed = now.order.order[first | asked[now.order.order]]
     tried = len(now.order.order)
     groups, group = _grouped(now, listed)
     found = search(
@@ -248,7 +249,7 @@ def judged(
         replace(made.causes[i], words=worded(adjustment, made, joint, int(i)))
         for i in listed.tolist()
     ]
-    family = -np.expm1(tried * np.log1p(-now.basis.probability[listed]))
+    family = family_of(now.basis.probability[listed], tried)
     over = now.basis.test[listed] > 1
     fails = over & (family < 1 - options.confidence)
     verdict = np.where(fails, "fails", np.where(over, "query", "meets"))
