@@ -24,6 +24,7 @@ DECIMALS: dict[str, int] = {
     "whole degree": 0,
     "seconds of position": 5,
     "test": 2,
+    "ppm": 1,
     "redundancy": 2,
     "variance factor": 4,
     "limit": 2,

@@ -77,6 +77,8 @@ def test_every_schema_is_a_schema():
         ("run", "--until", "check"),
         ("check",),
         ("loops", "--same-session"),
+        ("control", "--subsets"),
+        ("control", "--datum", "minimal"),
         ("reliability",),
         ("reliability", "--by", "mark", "--datum", "minimal"),
         ("reliability", "--plant", "set-up S3-ICE height 30 mm"),

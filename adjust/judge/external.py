@@ -104,12 +104,12 @@ class _One:
 
 
 def _one(adjustment: Adjustment, hypothesis: Hypothesis, lambda0: float) -> _One:
-    own, at, coupling = _normal(hypothesis)
+    own, at, coupling = information_of(hypothesis)
     lost = coupling.T @ adjustment.factor.blocks(at, at) @ coupling
     matrix = own - lost
-    just, free = _just_unseen(own, matrix, hypothesis.noise)
+    just, free = just_unseen(own, matrix, hypothesis.noise)
     just = just * np.sqrt(lambda0)
-    moves = _moves(adjustment, hypothesis, at, coupling)
+    moves = marks_follow(adjustment, hypothesis, at, coupling)
     effect = np.stack([_largest(moves[:, :2] @ just), _largest(moves[:, 2:] @ just)], 1)
     along = np.full(3, np.nan)
     smallest, ratio = float("nan"), float("inf")
@@ -131,8 +131,16 @@ def _one(adjustment: Adjustment, hypothesis: Hypothesis, lambda0: float) -> _One
 _PLACE = {"east": 0, "north": 1, "up": 2, "value": 0}
 
 
-def _normal(hypothesis: Hypothesis) -> tuple[Floats, Ints, Floats]:
-    """Return CᵀPC, and the columns that C couples to with their AᵀPC."""
+def pull_of(hypothesis: Hypothesis) -> Floats:
+    """Return −CᵀPv, (p,): how the residuals pull towards booked too large."""
+    pull = np.zeros(len(hypothesis.axes))
+    for batch, c, column in hypothesis.pieces:
+        pull += column.T @ batch.misclosure[c]
+    return pull
+
+
+def information_of(hypothesis: Hypothesis) -> tuple[Floats, Ints, Floats]:
+    """Return CᵀPC, (p, p), and the columns that C couples to with their AᵀPC."""
     size = len(hypothesis.axes)
     own = np.zeros((size, size))
     at, coupling = [np.zeros(0, dtype=np.int64)], [np.zeros((0, size))]
@@ -143,23 +151,32 @@ def _normal(hypothesis: Hypothesis) -> tuple[Floats, Ints, Floats]:
     return own, np.concatenate(at), np.concatenate(coupling)
 
 
-def _just_unseen(own: Floats, matrix: Floats, noise: Floats) -> tuple[Floats, Floats]:
+def just_unseen(
+    own: Floats, matrix: Floats, noise: Floats, least: float = UNCHECKED
+) -> tuple[Floats, Floats]:
     """Return the half-axes of ∇ᵀM∇ = 1, (p, c), and the unchecked directions (p, d).
 
     Measured against the information of the rows themselves with the noise of the
     set-ups folded in; a direction that no row sees is in neither.
+
+    Parameters
+    ----------
+    own, matrix, noise : ndarray, shape (p, p)
+        CᵀPC, M, and the variance of the set-ups.
+    least : float, optional
+        Share below which a direction is unchecked.
     """
     folded = np.linalg.solve(np.eye(len(own)) + own @ noise, own)
     values, ways = np.linalg.eigh((folded + folded.T) / 2)
     real = values > SEEN * max(float(values.max(initial=0.0)), 1e-300)
     root = ways[:, real] / np.sqrt(values[real])
     shares, turned = np.linalg.eigh(root.T @ matrix @ root)
-    null = shares < UNCHECKED
+    null = shares < least
     directions = root @ turned
     return directions[:, ~null] / np.sqrt(shares[~null]), directions[:, null]
 
 
-def _moves(
+def marks_follow(
     adjustment: Adjustment, hypothesis: Hypothesis, at: Ints, coupling: Floats
 ) -> Floats:
     """Return (m, 3, p) how marks follow a unit shift."""

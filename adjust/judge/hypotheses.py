@@ -56,7 +56,7 @@ def observations(adjustment: Adjustment) -> list[Hypothesis]:
         if some.kind not in ("set-up", "known mark")
         for one in _rows(adjustment, some)
     ]
-    return made + list(_weighted(adjustment)) + list(_held(adjustment))
+    return made + known_marks(adjustment)
 
 
 def set_ups(adjustment: Adjustment) -> list[Hypothesis]:
@@ -134,6 +134,42 @@ def sessions(adjustment: Adjustment) -> list[Hypothesis]:
             )
         )
     return made
+
+
+def together(hypotheses: Sequence[Hypothesis]) -> Hypothesis:
+    """Return several things wrong at once, each in its own way.
+
+    Parameters
+    ----------
+    hypotheses : sequence of Hypothesis
+        One at the least; what goes along with a held mark is not kept.
+    """
+    sizes = [len(one.axes) for one in hypotheses]
+    total, noise = sum(sizes), np.zeros((sum(sizes), sum(sizes)))
+    pieces: list[Edge] = []
+    first = 0
+    for one, size in zip(hypotheses, sizes, strict=True):
+        at = slice(first, first + size)
+        noise[at, at] = one.noise
+        for batch, c, column in one.pieces:
+            wide = np.zeros((len(column), total))
+            wide[:, at] = column
+            pieces.append((batch, c, wide))
+        first += size
+    return Hypothesis(
+        hypotheses[0].kind,
+        ", ".join(one.name for one in hypotheses),
+        ", ".join(one.about for one in hypotheses),
+        tuple(f"{one.name} {axis}" for one in hypotheses for axis in one.axes),
+        hypotheses[0].measure,
+        tuple(by_cluster(pieces)),
+        noise,
+    )
+
+
+def known_marks(adjustment: Adjustment) -> list[Hypothesis]:
+    """Return each known mark in use wrong, plan and height apart, held or weighted."""
+    return list(_weighted(adjustment)) + list(_held(adjustment))
 
 
 def _rows(adjustment: Adjustment, some: Equations) -> Iterator[Hypothesis]:

@@ -53,7 +53,7 @@ def known_minus_survey(adjustment: Adjustment) -> KnownMinusSurvey:
         A row a mark; lengths in m.
     """
     network, options = adjustment.network, adjustment.network.options
-    asked = _asked(adjustment)
+    asked = compared_components(adjustment)
     rows = np.flatnonzero(asked.any(axis=1))
     marks = network.known.mark[rows]
     difference = np.where(asked, known_minus(network, adjustment.nodes), np.nan)[rows]
@@ -87,7 +87,7 @@ def known_minus_survey(adjustment: Adjustment) -> KnownMinusSurvey:
     )
 
 
-def _asked(adjustment: Adjustment) -> Bools:
+def compared_components(adjustment: Adjustment) -> Bools:
     """Return (n, 3): known, observed, and neither held nor weighted here."""
     network, datum = adjustment.network, adjustment.datum
     observed = observed_components(network)[network.known.mark]

@@ -1,0 +1,48 @@
+"""``control``: each known mark against the survey and the others."""
+
+from typing import TYPE_CHECKING
+
+from brasscap.arguments import Command, Option, Request
+
+if TYPE_CHECKING:
+    from brasscap.answer import Answer
+    from brasscap.progress import Progress
+
+COMMAND = Command(
+    "",
+    0,
+    0,
+    (
+        Option("--subsets", "which of at most 8 known marks agree among themselves"),
+        Option(
+            "--datum",
+            "constrained: each mark in use left out in turn (if not said); minimal: "
+            "all against one",
+            "MODE",
+            False,
+            ("minimal", "constrained"),
+        ),
+    ),
+    example="brasscap control --subsets",
+)
+
+
+def run(request: Request, progress: "Progress") -> "Answer":
+    """Compare the known marks; nothing is changed or written."""
+    from brasscap.adjust.judge.control import control
+    from brasscap.answer import Answer
+    from brasscap.reports.content_control import control_document, verdict_of
+    from brasscap.reports.objects_control import control_object
+    from brasscap.steps import adjusted, exit_code, head, read_job
+
+    loaded = read_job(request, progress)
+    mode = request.values.get("datum", "constrained")
+    made = adjusted(request, loaded, mode, progress, keep=False)
+    progress("leaving known marks out")
+    found = control(made.adjustment, subsets="subsets" in request.values)
+    heading = head(request, loaded)
+    return Answer(
+        control_document(found, heading),
+        control_object(found, heading.findings),
+        exit_code([verdict_of(found)], loaded, request),
+    )

@@ -1,0 +1,234 @@
+"""What `control` says: which known marks agree with the survey and each other."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from .content import quoted
+from .content_reliability import title_of
+from .document import (
+    Column,
+    Document,
+    Paragraph,
+    Part,
+    Row,
+    Section,
+    Table,
+    VerdictLine,
+    Vial,
+    anchor,
+)
+from .heading import Heading
+from .judged import worst
+from .rounding import Lengths, number, percent
+from .words import test_basis
+
+if TYPE_CHECKING:
+    from ..adjust.judge.control import Agreement, Control, ControlRow
+
+_SUBSETS = 20
+_HERE = {"plan": (1, 0), "height": (2,)}
+"""Columns of a part, north before east."""
+_WAYS = ("east", "north", "height")
+
+
+def verdict_of(control: "Control") -> str:
+    """Return the worst verdict of the marks, alone and together."""
+    rows = {row.verdict for row in control.rows}
+    return worst(rows | {one.verdict for one in control.together})
+
+
+def control_document(control: "Control", heading: Heading) -> Document:
+    """Return what `control` prints: verdict, evidence, numbers, next step.
+
+    Parameters
+    ----------
+    control : Control
+    heading : Heading
+    """
+    lengths = Lengths(heading.unit)
+    parts: list[Part] = [Paragraph(basis_words(control)), Paragraph("")]
+    parts += [_line(one) for one in control.together]
+    for part in ("plan", "height"):
+        rows = [row for row in control.rows if row.part == part]
+        if rows:
+            parts.append(marks_table(control, rows, part, lengths))
+            parts += [Paragraph(said) for said in twin_words(rows, part)]
+        subsets = [one for one in control.subsets if one.part == part]
+        if subsets:
+            parts.append(subsets_table(subsets, part))
+    if not control.rows:
+        parts.append(Paragraph("no known mark can be compared with the survey"))
+    parts.append(Paragraph(f"next: {_next(control)}", "next"))
+    words = f"Known marks — {title_of(control.adjustment)}"
+    return Document(words, (Section("", tuple(parts)),))
+
+
+def basis_words(control: "Control") -> str:
+    """Return what is compared, and what the limits rest on."""
+    options = control.adjustment.network.options
+    said = "known minus survey, as the other known marks in use and the survey say; "
+    if control.adjustment.datum.mode == "minimal":
+        said = "known minus survey, as the minimal solution says; "
+    return (
+        f"{said}limits {percent(options.confidence)} of a single component, from the "
+        f"stated covariances; tests {test_basis(options, None)}, 1 = the limit"
+    )
+
+
+def _line(one: "Agreement") -> VerdictLine:
+    """Return whether all known marks in use agree with each other."""
+    what = f"all in {one.part} together"
+    if one.verdict == "unchecked":
+        return VerdictLine(
+            what,
+            Vial("unchecked"),
+            "",
+            "no more than the survey needs to hang on: nothing could show an error",
+        )
+    freedom = one.degrees_of_freedom
+    return VerdictLine(
+        what,
+        Vial(one.verdict, float(np.sqrt(one.statistic / one.limit))),
+        number(one.statistic, "test"),
+        f"limit {number(one.limit, 'limit')}: chi-square with {freedom} "
+        f"degree{'s' if freedom > 1 else ''} of freedom, one-sided",
+    )
+
+
+def marks_table(
+    control: "Control", rows: "Sequence[ControlRow]", part: str, lengths: Lengths
+) -> Table:
+    """Return each known mark left out in turn, plan or height.
+
+    Parameters
+    ----------
+    control : Control
+    rows : sequence of ControlRow
+        Of the part.
+    part : "plan" or "height"
+    lengths : Lengths
+    """
+    unit = lengths.small_unit
+    here = _HERE[part]
+    columns = (
+        Column(f"{part} of", number=False),
+        Column("use", number=False),
+        *(Column(f"{_WAYS[k]} ({unit})") for k in here),
+        *(Column(f"± {_WAYS[k]} ({unit})") for k in here),
+        Column("test"),
+        Column("", number=False),
+        Column("verdict", number=False),
+        Column("what using it does", number=False, below=True),
+    )
+    how = "each mark left out in turn"
+    if control.adjustment.datum.mode == "minimal":
+        how = "all but the one that is held"
+    return Table(
+        f"known minus survey in {part}, {how}",
+        columns,
+        tuple(_row(control, row, lengths) for row in rows),
+    )
+
+
+def _row(control: "Control", row: "ControlRow", lengths: Lengths) -> Row:
+    here = _HERE[row.part]
+    return Row(
+        (
+            row.station,
+            row.use,
+            *(lengths.small(float(row.difference[k])) for k in here),
+            *(lengths.small(float(row.limit[k])) for k in here),
+            number(row.test, "test"),
+            Vial(row.verdict, row.test),
+            row.verdict,
+            moves_words(control, row, lengths),
+        ),
+        link=anchor("map", f"mark {row.station}"),
+    )
+
+
+def moves_words(control: "Control", row: "ControlRow", lengths: Lengths) -> str:
+    """Return how far using the mark moves the network, in mm and ppm."""
+    names = control.adjustment.network.marks.name
+    if row.verdict == "unchecked":
+        return "nothing else says where it is"
+    if row.farthest < 0:
+        return "moves no other mark"
+    size = lengths.small(float(np.linalg.norm(row.moved[row.farthest])))
+    verb = "holding it would move" if row.use == "check-only" else "moves"
+    said = f"{verb} {names[row.farthest]} by {size} {lengths.small_unit}"
+    if row.pair[0] >= 0:
+        first, second = (names[k] for k in row.pair)
+        ppm = number(1e6 * row.distortion, "ppm")
+        said += f", strains {first} – {second} by {ppm} ppm of the distance"
+    return said
+
+
+def twin_words(rows: "Sequence[ControlRow]", part: str) -> list[str]:
+    """Return which marks cannot be told apart, each set said once."""
+    said: dict[frozenset[str], str] = {}
+    for row in rows:
+        if not row.twins:
+            continue
+        names = (row.station, *row.twins)
+        key = frozenset(names)
+        if key not in said:
+            listed = ", ".join(sorted(names))
+            said[key] = (
+                f"if one of {listed} is wrong in {part}, the survey cannot tell "
+                "which: one more known mark, or a tie to one, would"
+            )
+    return list(said.values())
+
+
+def subsets_table(subsets: "Sequence[Agreement]", part: str) -> Table:
+    """Return which sets of known marks agree among themselves, the largest first."""
+    columns = (
+        Column("marks held", number=False),
+        Column("statistic"),
+        Column("limit"),
+        Column("degrees of freedom"),
+        Column("", number=False),
+        Column("verdict", number=False),
+    )
+    rows = tuple(
+        Row(
+            (
+                ", ".join(one.stations),
+                number(one.statistic, "test"),
+                number(one.limit, "limit"),
+                str(one.degrees_of_freedom),
+                Vial(one.verdict, _share(one)),
+                one.verdict,
+            )
+        )
+        for one in subsets[:_SUBSETS]
+    )
+    more = len(subsets) - _SUBSETS
+    return Table(
+        f"subsets in {part}: do these agree with each other, the others let go?",
+        columns,
+        rows,
+        f"and {more} more in  --json" if more > 0 else "",
+    )
+
+
+def _share(one: "Agreement") -> float:
+    if not one.degrees_of_freedom:
+        return 0.5
+    return float(np.sqrt(one.statistic / one.limit))
+
+
+def _next(control: "Control") -> str:
+    over = [row for row in control.rows if row.verdict in ("fails", "query")]
+    used = {row.station for row in control.rows if row.use != "check-only"}
+    if over and not control.subsets and len(used) > 2:
+        return "brasscap control --subsets"
+    if over:
+        first = max(over, key=lambda row: row.test)
+        return f"brasscap show mark {quoted(first.station)}"
+    if control.adjustment.datum.mode == "constrained":
+        return "brasscap control --datum minimal"
+    return "brasscap adjust constrained"
