@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from ..adjust.causes import Suspects
     from ..adjust.causes.parting import Parting
     from ..networks.covariances import Floats
+    from ..networks.likeness import Likeness
 
 _ROWS, _AT_LEAST, _ECHOES = 8, 3, 4
 _WAYS = {"e": "east", "n": "north", "u": "up"}
@@ -36,7 +37,7 @@ def suspects_document(
     found: "Suspects",
     partings: "Mapping[int, Parting]",
     heading: Heading,
-    likeness: Sequence[str] = (),
+    likeness: "Sequence[Likeness]" = (),
     about: Sequence[int] | None = None,
 ) -> Document:
     """Return what `suspects` prints: verdict, evidence, numbers, next step.
@@ -47,8 +48,8 @@ def suspects_document(
     partings : mapping of int to Parting
         What would part the causes of a group, by the group's number.
     heading : Heading
-    likeness : sequence of str
-        What the first cause's size is like, in words.
+    likeness : sequence of Likeness
+        What the first cause's size is like.
     about : sequence of int, optional
         Places of the causes to list; all when not given.
     """
@@ -61,7 +62,7 @@ def suspects_document(
         parts.append(_table(found, rows, lengths))
     elif about is not None:
         parts.append(Paragraph("none of the causes listed is about it"))
-    parts += [Paragraph(f"likeness: {words}") for words in likeness]
+    parts += [Paragraph(likeness_words(like, lengths)) for like in likeness]
     parts += [
         Paragraph(said)
         for said in (
@@ -74,9 +75,26 @@ def suspects_document(
         if said
     ]
     parts.append(Paragraph(f"next: {suspects_next(found)}", "next"))
-    return Document(f"Why the misfit? — {found.adjustment.datum.text}", (
-        Section("", tuple(parts)),
-    ))
+    return Document(
+        f"Why the misfit? — {found.adjustment.datum.text}", (Section("", tuple(parts)),)
+    )
+
+
+def likeness_words(like: "Likeness", lengths: Lengths) -> str:
+    """Return what a size is like, how near, and by what chance.
+
+    Parameters
+    ----------
+    like : Likeness
+    lengths : Lengths
+    """
+    size = lengths.said(float(np.linalg.norm(like.size)))
+    chance, of_any = percent(round(like.chance, 3)), round(like.chance_of_any, 2)
+    return (
+        f"likeness: {like.words}, {size}, to {lengths.said(like.off)}; a size at "
+        f"random would be as near in {chance} ({percent(of_any)} for any of "
+        f"{like.names_tried} names)"
+    )
 
 
 def _factor_line(found: "Suspects") -> VerdictLine:
@@ -120,9 +138,9 @@ def answer_words(found: "Suspects") -> str:
         return f"{said}. {tried}; best supported first"
     if found.answer == "low":
         said = (
-            "too low: the observations agree better than was stated of them. That is no "
-            "blunder: the stated standard deviations are too large, or vectors that are "
-            "sums of others count as observations"
+            "too low: the observations agree better than was stated of them. That is "
+            "no blunder: the stated standard deviations are too large, or vectors that "
+            "are sums of others count as observations"
         )
         return f"{said}. All the same one cause is over its limit" if over else said
     if over:
@@ -228,9 +246,7 @@ def _cells(
         found.words[k],
         size_text(found.measure[k], found.size[k], found.sd_size[k], lengths),
         number(test, "test"),
-        *(
-            [number(float(found.test_beside_first[k]), "test") or "–"] if beside else []
-        ),
+        *([number(float(found.test_beside_first[k]), "test") or "–"] if beside else []),
         Vial(found.verdict[k], test),
         found.verdict[k],
         f"{before} → {after}" if after else "–",
@@ -318,9 +334,10 @@ def parting_words(found: "Suspects", parting: "Parting") -> str:
     one, marks = parting.candidate, found.adjustment.network.marks.name
     named = f"{one.name}, " if one.name else ""
     time = f" ({one.minutes:.0f} min)" if isfinite(one.minutes) else ""
+    own = " from set-ups of its own" if one.kind == "baseline" else ""
     return (
-        f"{named}one more {one.kind} {marks[one.start]} – {marks[one.end]} from set-ups "
-        f"of its own{time}; test of 1 beside its twin then "
+        f"{named}one more {one.kind} {marks[one.start]} – {marks[one.end]}{own}{time}; "
+        f"test of 1 beside its twin then "
         f"{number(parting.after, 'test')}, now {number(parting.before, 'test')}"
     )
 
@@ -341,7 +358,9 @@ def _steps_words(found: "Suspects") -> str:
         said.append(words)
     if not said:
         return ""
-    return "one after another: " + "; ".join(said) + f". {_STOPPED[found.search.stopped]}"
+    return (
+        "one after another: " + "; ".join(said) + f". {_STOPPED[found.search.stopped]}"
+    )
 
 
 _STOPPED = {

@@ -13,6 +13,7 @@ from .objects_figures import RATIO, Object, rounded, significant
 if TYPE_CHECKING:
     from ..adjust.causes import Suspects
     from ..adjust.causes.parting import Parting
+    from ..networks.likeness import Likeness
 
 _WAYS = {"e": "east", "n": "north", "u": "up"}
 _VALUES = {
@@ -27,7 +28,7 @@ def suspects_object(
     found: "Suspects",
     partings: "Mapping[int, Parting]",
     findings: Sequence[Finding] = (),
-    likeness: Sequence[str] = (),
+    likeness: "Sequence[Likeness]" = (),
     about: Sequence[int] | None = None,
 ) -> Object:
     """Return the causes as the object of `brasscap/suspects/1`.
@@ -39,8 +40,8 @@ def suspects_object(
         What would part the causes of a group, by the group's number.
     findings : sequence of Finding
         Of the input.
-    likeness : sequence of str
-        What the first cause's size is like, in words.
+    likeness : sequence of Likeness
+        What the first cause's size is like.
     about : sequence of int, optional
         Places of the causes to list; all when not given.
     """
@@ -83,7 +84,7 @@ def suspects_object(
     }
 
 
-def _cause(found: "Suspects", k: int, likeness: Sequence[str]) -> Object:
+def _cause(found: "Suspects", k: int, likeness: "Sequence[Likeness]") -> Object:
     return {
         "rank": k + 1,
         "group": int(found.group[k]) + 1,
@@ -101,7 +102,17 @@ def _cause(found: "Suspects", k: int, likeness: Sequence[str]) -> Object:
         "variance_factor_without": significant(float(found.variance_factor_without[k])),
         "verdict": found.verdict[k],
         "nothing_for_being_larger": bool(found.wider[k]),
-        "likeness": list(likeness),
+        "likeness": [
+            {
+                "words": like.words,
+                "size_mm": [significant(1000 * float(one)) for one in like.size],
+                "off_mm": significant(1000 * like.off),
+                "chance": significant(like.chance),
+                "chance_of_any": significant(like.chance_of_any),
+                "names_tried_count": like.names_tried,
+            }
+            for like in likeness
+        ],
     }
 
 

@@ -79,6 +79,8 @@ def test_every_schema_is_a_schema():
         ("loops", "--same-session"),
         ("control", "--subsets"),
         ("control", "--datum", "minimal"),
+        ("suspects",),
+        ("suspects", "--about", "set-up", "S3-ICE", "--datum", "minimal"),
         ("reliability",),
         ("reliability", "--by", "mark", "--datum", "minimal"),
         ("reliability", "--plant", "set-up S3-ICE height 30 mm"),

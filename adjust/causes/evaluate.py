@@ -36,6 +36,8 @@ class Joint:
     """(R,) with unit variance and independent within a cause."""
     first: Ints
     """(k + 1,) where the columns of each cause start."""
+    common: Bools
+    """(k,) whether a cause is common amounts, not a lot of things to be doubted."""
 
     def columns(self, causes: Sequence[int]) -> Ints:
         """Return the columns of some causes."""
@@ -53,6 +55,7 @@ class Joint:
             self.matrix - coupling @ self.matrix[at],
             self.pull - coupling @ self.pull[at],
             self.first,
+            self.common,
         )
 
     def statistics(self) -> tuple[Floats, Ints]:
@@ -136,7 +139,8 @@ class Hypotheses:
         misclosure : ndarray, shape (n,)
             Minus the whitened residuals of an adjustment of this design.
         """
-        return Joint(self.matrix, self.scaled.T @ misclosure, self.first)
+        common = np.array([bool(cause.measure) for cause in self.causes], dtype=bool)
+        return Joint(self.matrix, self.scaled.T @ misclosure, self.first, common)
 
     def only(self, kept: Sequence[int]) -> "Hypotheses":
         """Return some of the causes."""

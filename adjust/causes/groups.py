@@ -1,7 +1,9 @@
 """Which cause comes first, and which causes cannot be told from it.
 
 A larger cause that holds a smaller one must add significantly to what the smaller
-explains; else the simplest that explains wins. Causes under which the best adds nothing
+explains; else the simplest that explains wins. If one of those that hold it does add so
+much (1 % over all of them), the smaller does not explain the misfit and the larger goes
+before it. Causes under which the best adds nothing
 significant form one group with it.
 """
 
@@ -16,6 +18,7 @@ from .evaluate import Joint
 
 ADDS = 0.99
 """What a cause adds is significant above this quantile of chance (1 %)."""
+_AFTER = 1e-8
 _SAME = 1e-6
 """Share of a cause that another does not hold, below which it holds all of it."""
 
@@ -46,11 +49,15 @@ def unit(joint: Joint) -> Joint:
         first.append(first[-1] + int(left.sum()))
     scale = sparse.csr_array(sparse.block_diag(roots, format="csr"))
     scaled = scale.T @ (scale.T @ joint.matrix.T).T
-    return Joint(scaled, scale.T @ joint.pull, np.array(first, np.int64))
+    first_of = np.array(first, dtype=np.int64)
+    return Joint(scaled, scale.T @ joint.pull, first_of, joint.common)
 
 
 def ordered(joint: Joint, test: Floats) -> Order:
     """Return the causes in order of their tests, the simplest that explains first.
+
+    A cause that is no common amount (a whole session) holds whatever else is wrong
+    nearby; it goes before its parts by its test alone.
 
     Parameters
     ----------
@@ -71,13 +78,23 @@ def ordered(joint: Joint, test: Floats) -> Order:
     np.fill_diagonal(same, False)
     effective = np.where(np.isfinite(test), test, -np.inf)
     wider = np.zeros(len(test), dtype=bool)
+    common = joint.common
+    holders = (holds & common).sum(axis=1)
     for j in np.argsort(widths, kind="stable"):
-        inside = np.flatnonzero(holds[:, j] & np.isfinite(test))
-        for i in inside.tolist():
-            added = statistic[j] - statistic[i]
-            if added < chi_square_quantile(ADDS, int(widths[j] - widths[i])):
+        inside = np.flatnonzero(holds[:, j] & np.isfinite(test)).tolist()
+        most, least = -np.inf, np.inf
+        for i in inside:
+            added, more = statistic[j] - statistic[i], int(widths[j] - widths[i])
+            if added < chi_square_quantile(ADDS, more):
                 wider[j] |= test[i] > 1
-                effective[j] = min(effective[j], effective[i] - 1e-9)
+                least = min(least, effective[i] - _AFTER)
+            elif (
+                common[j]
+                and test[i] > 1
+                and added > chi_square_quantile(ADDS ** (1 / holders[i]), more)
+            ):
+                most = max(most, effective[i] + _AFTER)
+        effective[j] = min(max(effective[j], most), least)
     rounded = np.round(effective, 9)
     order = np.lexsort((np.arange(len(test)), widths, -rounded))
     return Order(order[np.isfinite(test[order])], holds, same, wider)

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from ...networks.covariances import Ints
+from ...networks.covariances import Floats, Ints
 from ..judge.blunders import nodes_over
 from .cause import Cause, together
 from .field import Field
@@ -56,7 +56,7 @@ def known_together(field: Field) -> Iterator[Cause]:
         )
 
 
-_Column = tuple[Ints, "np.ndarray[tuple[int], np.dtype[np.float64]]"]
+_Column = tuple[Ints, Floats]
 
 
 def _column(field: Field, row: int, letter: str) -> _Column | None:
@@ -76,7 +76,7 @@ def _column(field: Field, row: int, letter: str) -> _Column | None:
     return None
 
 
-def _joined(columns: list[_Column]) -> tuple[Ints, Ints, _Column]:
+def _joined(columns: list[_Column]) -> tuple[Ints, Ints, Floats]:
     base = np.concatenate([own for own, _ in columns])
     weight = np.concatenate([own for _, own in columns])
     number = np.repeat(np.arange(len(columns)), [len(own) for own, _ in columns])

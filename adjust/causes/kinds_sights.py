@@ -70,9 +70,7 @@ def instrument_scales(field: Field) -> Iterator[Cause]:
         ]
         words = f"scale of the distances of {name or 'the instrument'}"
         parts = _same(field, edges, lengths)
-        yield Cause(
-            "instrument scale", (name,) if name else (), words, "ratio", *parts
-        )
+        yield Cause("instrument scale", (name,) if name else (), words, "ratio", *parts)
 
 
 def bumped(field: Field) -> Iterator[Cause]:

@@ -115,9 +115,7 @@ def groups(field: Field) -> Iterator[Cause]:
             base = np.concatenate(columns).astype(np.int64)
             first = np.zeros(len(base), dtype=np.int64)
             words = f"{what} of the vectors of group {name}"
-            yield Cause(
-                "group", (name,), words, measure, base, first, weights.ravel()
-            )
+            yield Cause("group", (name,), words, measure, base, first, weights.ravel())
 
 
 def _along(field: Field, edges: list[int]) -> Floats:

@@ -9,7 +9,6 @@ from ...networks.covariances import Floats, Ints
 from ..adjustment import Adjustment
 from ..judge.limits import b_method
 from .evaluate import Hypotheses, Joint, pseudo_inverse
-from .groups import unit
 
 SET_UP = (0.001, 0.0015)
 """m; centring and height of a fresh tripod at each end (common practice)."""
@@ -130,9 +129,9 @@ def _test(
     """Return √(λ/K) of the first cause beside the second, at its estimated size."""
     i, j = joint.columns(causes[:1]), joint.columns(causes[1:])
     across = matrix[np.ix_(i, j)]
-    own = matrix[np.ix_(i, i)] - across @ pseudo_inverse(
-        matrix[np.ix_(j, j)]
-    ) @ across.T
+    own = (
+        matrix[np.ix_(i, i)] - across @ pseudo_inverse(matrix[np.ix_(j, j)]) @ across.T
+    )
     amount = pseudo_inverse(joint.matrix[np.ix_(i, i)]) @ joint.pull[i]
     options = adjustment.network.options
     limit = b_method(options.outlier_alpha, options.power, len(i))[1]
@@ -146,7 +145,7 @@ def _with(
     causes: tuple[int, int],
     candidate: Candidate,
 ) -> Floats:
-    """Return the joint matrix with the candidate's rows added: M + zᵀ (I + AQAᵀ)⁻¹ z."""
+    """Return the joint matrix with the new rows z added: M + zᵀ (I + AQAᵀ)⁻¹ z."""
     partial, sd = _rows(adjustment, candidate)
     at = adjustment.columns[[candidate.start, candidate.end]]
     white = partial / sd[:, None, None]
@@ -187,18 +186,16 @@ def _own_part(
         cause, width = made.causes[number], len(joint.columns([number]))
         part = np.zeros((len(white), width))
         held = [k for k in cause.known if k in (candidate.start, candidate.end)]
-        for mark in held:
-            slot = int(mark == candidate.end)
+        if held and _is_held(made, cause.base):
             letters = ["enu".index(letter) for letter in cause.measure]
-            if (made.rows.first_of_role and mark in cause.known) and _is_held(
-                made, cause.base
-            ):
+            for mark in held:
+                slot = int(mark == candidate.end)
                 part -= white[:, slot][:, letters] @ made.roots[number]
         parts.append(part)
     return np.concatenate(parts, axis=1)
 
 
 def _is_held(made: Hypotheses, base: Ints) -> bool:
-    """Return whether a known mark is shifted by letting it go, not as an observation."""
+    """Return whether a known mark is shifted by letting it go."""
     start = min(made.rows.first_of_role.values())
     return bool((base >= start).all())

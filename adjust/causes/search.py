@@ -161,9 +161,7 @@ def search(
             return Search(tuple(steps), "freedom")
         if model and taken > SHARE * observations:
             return Search(tuple(steps), "share")
-        after, given_up = _looked_back(
-            joint, [*model, best], options, vtpv, freedom
-        )
+        after, given_up = _looked_back(joint, [*model, best], options, vtpv, freedom)
         if set(after) == set(model):
             return Search(tuple(steps), "explained")
         model = after
@@ -214,7 +212,7 @@ def _looked_back(
     Each cause but the last is tried again beside all others: it goes if it is no longer
     over its limit, and makes room for one that now explains more.
     """
-    given_up = []
+    given_up: list[int] = []
     for cause in model[:-1]:
         rest = [other for other in model if other != cause]
         now = view(joint, rest, options, vtpv, freedom)
@@ -224,10 +222,8 @@ def _looked_back(
         best = int(now.order.order[0])
         better = best != cause and now.basis.test[best] > now.basis.test[cause]
         if better and cause not in group_of(now.joint, now.order, best):
-            model, given_up = [best if c == cause else c for c in model], [
-                *given_up,
-                cause,
-            ]
+            model = [best if other == cause else other for other in model]
+            given_up = [*given_up, cause]
     return model, given_up
 
 

@@ -27,8 +27,7 @@ def without_idle_exchanges(
     kept = [
         i
         for i, cause in enumerate(made.causes)
-        if cause.kind != "set-ups exchanged"
-        or _is_exchange(adjustment, made, joint, i)
+        if cause.kind != "set-ups exchanged" or _is_exchange(adjustment, made, joint, i)
     ]
     return made if len(kept) == len(made.causes) else made.only(kept)
 
@@ -46,9 +45,7 @@ def _is_exchange(
     return _meets(apart - amounts, sd)
 
 
-def worded(
-    adjustment: Adjustment, made: Hypotheses, joint: Joint, cause: int
-) -> str:
+def worded(adjustment: Adjustment, made: Hypotheses, joint: Joint, cause: int) -> str:
     """Return a cause in words; a set-up far from its mark with the mark it met."""
     what = made.causes[cause]
     amounts, sd = made.amounts(joint, cause)

@@ -5,10 +5,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ...networks import Options
 from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
 from ..dense import Singular
-from ..judge.variance_factor import VarianceFactor, variance_factor_test
+from ..judge.variance_factor import (
+    VarianceFactor,
+    variance_factor_of,
+    variance_factor_test,
+)
 from .evaluate import Hypotheses, Joint, hypotheses
 from .field import Labels, field_of
 from .groups import group_of
@@ -226,11 +231,12 @@ def judged(
     about : str, optional
         A name; causes about it are listed too.
     """
-    factor = variance_factor_test(adjustment)
+    options, freedom = adjustment.network.options, adjustment.degrees_of_freedom
+    vtpv = float(misclosure @ misclosure)
+    factor = variance_factor_of(vtpv, freedom, options.confidence)
     made = without_idle_exchanges(adjustment, made, misclosure)
     joint = made.joint(misclosure)
-    options, freedom = adjustment.network.options, factor.degrees_of_freedom
-    now = view(joint, (), options, factor.vtpv, freedom)
+    now = view(joint, (), options, vtpv, freedom)
     asked = np.array([about in cause.about for cause in made.causes], dtype=bool)
     first = np.arange(len(now.order.order)) < LISTED
     listed = now.order.order[first | asked[now.order.order]]
@@ -271,7 +277,7 @@ def judged(
         now.basis.test[listed],
         now.basis.probability[listed],
         np.asarray(family),
-        _beside_first(joint, listed, adjustment),
+        _beside_first(joint, listed, options, vtpv, freedom),
         _without(made, joint, misclosure, now, listed, freedom),
         tuple(str(word) for word in verdict),
         group,
@@ -307,11 +313,12 @@ def _grouped(now: View, listed: Ints) -> tuple[tuple[Group, ...], Ints]:
     return tuple(groups), group
 
 
-def _beside_first(joint: Joint, listed: Ints, adjustment: Adjustment) -> Floats:
+def _beside_first(
+    joint: Joint, listed: Ints, options: Options, vtpv: float, freedom: int
+) -> Floats:
     if not len(listed):
         return np.zeros(0)
-    options, freedom = adjustment.network.options, adjustment.degrees_of_freedom
-    beside = view(joint, [int(listed[0])], options, adjustment.vtpv, freedom)
+    beside = view(joint, [int(listed[0])], options, vtpv, freedom)
     test: Floats = beside.basis.test[listed].copy()
     test[0] = np.nan
     return test

@@ -1,0 +1,245 @@
+"""What the causes of a misfit need from the tables: names, plans, what was booked."""
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from brasscap.adjust.causes import Labels, Suspects
+    from brasscap.adjust.causes.parting import Candidate, Parting
+    from brasscap.io.tables.load import Loaded
+    from brasscap.io.tables.table import Table
+    from brasscap.networks.likeness import Likeness, Named
+    from brasscap.networks.likeness_names import HeightBooked
+
+_PARTED = 3
+"""Groups for which a parting observation is sought."""
+_LIKE = 3
+"""Likenesses that are told."""
+_HEIGHTS = ("set-up height", "target height")
+
+
+def labels_of(loaded: "Loaded") -> "Labels":
+    """Return the names of instruments, prisms and staffs that the tables book.
+
+    Parameters
+    ----------
+    loaded : Loaded
+    """
+    from brasscap.adjust.causes import Labels
+
+    tables = loaded.tables
+    instrument: dict[str, str] = {}
+    prism: dict[str, str] = {}
+    staff: dict[str, str] = {}
+    if "total_station" in tables and "set_ups" in tables:
+        stood = tables["set_ups"]
+        of = dict(zip(stood.word("set_up"), stood.word("instrument"), strict=True))
+        rows = tables["total_station"]
+        for name, at, seen in zip(
+            rows.word("pointing"), rows.word("set_up"), rows.word("prism"), strict=True
+        ):
+            instrument[str(name)], prism[str(name)] = str(of.get(at, "")), str(seen)
+    if "levels" in tables:
+        rows = tables["levels"]
+        for name, run, pair in zip(
+            rows.word("section"), rows.word("run"), rows.word("staff_pair"), strict=True
+        ):
+            staff[f"{name} {run}".strip()] = staff[str(name)] = str(pair)
+    return _of_means(loaded, Labels(instrument, prism, staff))
+
+
+def _of_means(loaded: "Loaded", labels: "Labels") -> "Labels":
+    """Return the labels also under the names of means: "T1-01 + T1-08"."""
+    from dataclasses import replace
+
+    instrument, prism = dict(labels.instrument), dict(labels.prism)
+    for sights in loaded.network.sights:
+        for name in sights.name:
+            first = name.split(" + ")[0]
+            instrument.setdefault(name, instrument.get(first, ""))
+            prism.setdefault(name, prism.get(first, ""))
+    return replace(labels, instrument=instrument, prism=prism)
+
+
+def parted(found: "Suspects", loaded: "Loaded") -> "dict[int, Parting]":
+    """Return the observation that parts the causes of a group best, by group.
+
+    One that proposed.csv has comes first where it parts them; else the best of any to
+    a neighbouring mark.
+
+    Parameters
+    ----------
+    found : Suspects
+    loaded : Loaded
+    """
+    from brasscap.adjust.causes.parting import best_parting, candidates_near
+
+    proposed = proposals(found, loaded)
+    made = {}
+    for n, group in enumerate(found.groups[:_PARTED]):
+        if len(group.members) < 2 or not found.test[group.members[0]] > 1:
+            continue
+        pair = (
+            int(found.number[group.members[0]]),
+            int(found.number[group.members[1]]),
+        )
+        causes = found.made.causes
+        near = candidates_near(
+            found.adjustment, [*causes[pair[0]].marks, *causes[pair[1]].marks]
+        )
+        best = None
+        for some in (proposed, near):
+            one = best_parting(found.adjustment, found.made, found.joint, pair, some)
+            if one is not None and (best is None or best.after < 1 < one.after):
+                best = one
+        if best is not None:
+            made[n] = best
+    return made
+
+
+def proposals(found: "Suspects", loaded: "Loaded") -> "list[Candidate]":
+    """Return the vectors and runs of proposed.csv, with their expected sds.
+
+    Parameters
+    ----------
+    found : Suspects
+    loaded : Loaded
+    """
+    from brasscap.adjust.causes.parting import Candidate, usual_sds
+
+    table = loaded.tables.get("proposed")
+    if table is None:
+        return []
+    usual = usual_sds(found.adjustment)
+    marks = found.adjustment.network.marks.name
+    kinds = {"baseline": "baseline", "levelling run": "levelled run"}
+    made = []
+    for i in range(len(table)):
+        kind = kinds.get(str(table.word("kind")[i]), "")
+        ends = [str(table.word(f"{end}_station")[i]) for end in ("from", "to")]
+        if not kind or any(e not in marks for e in ends) or table.word("blocked")[i]:
+            continue
+        plan, height = (
+            _expected(loaded, i, f"sd_{way}", its)
+            for way, its in zip(("plan", "height"), usual, strict=True)
+        )
+        start, end = (marks.index(mark) for mark in ends)
+        minutes = float(table.number("minutes")[i])
+        name = str(table.word("proposal")[i])
+        if height > 0 and (kind == "levelled run" or plan > 0):
+            made.append(Candidate(name, kind, start, end, plan, height, minutes))
+    return made
+
+
+def _expected(loaded: "Loaded", row: int, column: str, usual: float) -> float:
+    """Return an expected sd, m: the row's, else of job.toml, else the job's usual."""
+    table = loaded.tables["proposed"]
+    own = float(table.number(column)[row])
+    if own == own:
+        return own
+    stated = loaded.job.planned.get(str(table.word("kind")[row]), {})
+    return stated.get(f"{column}_mm", usual * 1000) / 1000
+
+
+def likeness_of(found: "Suspects", loaded: "Loaded") -> "tuple[Likeness, ...]":
+    """Return what the size of the first cause is like; nothing where it is in order.
+
+    Parameters
+    ----------
+    found : Suspects
+    loaded : Loaded
+    """
+    import numpy as np
+
+    from brasscap.networks.likeness import likenesses
+
+    if not len(found) or not found.test[0] > 1 or len(found.size[0]) != 1:
+        return ()
+    names = _names(found, loaded)
+    variance = np.diag(found.sd_size[0] ** 2)
+    return likenesses(found.size[0], variance, names)[:_LIKE] if names else ()
+
+
+def _names(found: "Suspects", loaded: "Loaded") -> "list[Named]":
+    """Return the named sizes that the first cause could have, by its kind."""
+    from brasscap.networks.likeness_names import (
+        distance_names,
+        height_names,
+        known_height_names,
+    )
+
+    kind, network = found.kind[0], loaded.network
+    name = found.about[0][0] if found.about[0] else ""
+    if kind in _HEIGHTS:
+        booked = _height(name, loaded)
+        return height_names(booked) if booked else []
+    if kind == "prism constant":
+        return distance_names(float("nan"))
+    if kind == "known mark height":
+        row = [network.marks.name[m] for m in network.known.mark].index(name)
+        height = network.frame.heights(network.known.xyz[row : row + 1])
+        return known_height_names(float(height[0]), float("nan"))
+    for sights in network.sights:
+        if "distance" in sights.kind and name in sights.name:
+            return distance_names(float(sights.value[sights.name.index(name)]))
+    return []
+
+
+def _height(name: str, loaded: "Loaded") -> "HeightBooked | None":
+    """Return what is booked of the height of a set-up; None where nothing is."""
+    from brasscap.networks.likeness_names import HeightBooked
+
+    table, set_ups = loaded.tables.get("set_ups"), loaded.network.set_ups
+    rows = [] if table is None else table.word("set_up").tolist()
+    if table is None or name not in rows or name not in set_ups.name:
+        return _target_height(name, loaded)
+    i = rows.index(name)
+    reduced = float(set_ups.height[set_ups.name.index(name)])
+    read = float(table.number("height")[i])
+    less = read - reduced
+    radius, offset = _antenna(str(table.word("antenna")[i]), loaded)
+    return HeightBooked(
+        read,
+        reduced,
+        str(table.booked["height"][i]),
+        _unit(table, "height"),
+        float(table.number("height_second_reading")[i]) - less,
+        float(table.number("height_after")[i]) - less,
+        _unit(table, "height_second_reading") * 0.0005,
+        str(table.word("reading")[i]) == "slant",
+        radius,
+        offset,
+    )
+
+
+def _target_height(name: str, loaded: "Loaded") -> "HeightBooked | None":
+    """Return the booked height of a target that has no set-up in the tables."""
+    from brasscap.networks.likeness_names import HeightBooked
+
+    table = loaded.tables.get("total_station")
+    if table is None or not name.startswith("target "):
+        return None
+    mark, _, at = name.removeprefix("target ").rpartition(" from ")
+    for i in range(len(table)):
+        seen = (str(table.word("target_station")[i]), str(table.word("set_up")[i]))
+        if seen == (mark, at):
+            read = float(table.number("target_height")[i])
+            text = str(table.booked["target_height"][i])
+            return HeightBooked(read, read, text, _unit(table, "target_height"))
+    return None
+
+
+def _unit(table: "Table", column: str) -> float:
+    """Return the metres in one of the unit that a column is booked in."""
+    from brasscap.networks.units import UNITS
+
+    unit = table.header.get(column, "").rpartition("_")[2]
+    return float(UNITS[unit].factor) if unit in UNITS else 1.0
+
+
+def _antenna(name: str, loaded: "Loaded") -> tuple[float, float]:
+    """Return slant radius and offset of an antenna, m; NaN where not booked."""
+    table = loaded.tables.get("antennas")
+    if table is None or name not in table.word("antenna").tolist():
+        return float("nan"), float("nan")
+    i = table.word("antenna").tolist().index(name)
+    return float(table.number("slant_radius")[i]), float(table.number("offset")[i])
