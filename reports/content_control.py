@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .content import quoted
+from .content_likeness import likeness_words
 from .content_reliability import title_of
 from .document import (
     Column,
@@ -55,6 +56,11 @@ def control_document(control: "Control", heading: Heading) -> Document:
         if rows:
             parts.append(marks_table(control, rows, part, lengths))
             parts += [Paragraph(said) for said in twin_words(rows, part)]
+            parts += [
+                Paragraph(f"likeness, {row.station}: {said}")
+                for row in rows
+                for said in likeness_words(row.likeness, lengths)
+            ]
         subsets = [one for one in control.subsets if one.part == part]
         if subsets:
             parts.append(subsets_table(subsets, part))

@@ -7,6 +7,7 @@ import numpy as np
 
 from ..networks import Finding
 from .content_control import verdict_of
+from .content_likeness import likeness_objects
 from .objects import findings_objects
 from .objects_figures import RATIO, Object, rounded, significant, vector
 
@@ -59,6 +60,7 @@ def _mark(control: "Control", row: "ControlRow") -> Object:
         "strains_ppm": rounded(1e6 * row.distortion, _MM) if strained else None,
         "strains_pair": [names[k] for k in row.pair] if strained else [],
         "cannot_be_told_from": list(row.twins),
+        "likeness": likeness_objects(row.likeness),
     }
 
 

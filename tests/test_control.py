@@ -1,6 +1,7 @@
 """Known marks against the survey: sums by hand on a flat site, and a second way."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -246,6 +247,51 @@ def test_the_subsets_say_which_two_agree(star):
         one = found[stations]
         assert one.statistic == pytest.approx(statistic, rel=1e-6, abs=1e-9)
         assert (one.degrees_of_freedom, one.verdict) == (freedom, verdict)
+
+
+def test_a_height_with_two_digits_exchanged_is_known_by_its_size(tmp_path):
+    """12.010 m, booked 12.100: 90 mm too high, among the names that are tried."""
+    runs = [("A", "P", 1.0, 3), ("P", "B", 1.0, 4)]
+    known = {"A": ("held", 10.0, ""), "B": ("held", 12.1, "")}
+    runs[1] = ("P", "B", 1.01, 4)
+    found = control(estimate(load(make_levels(tmp_path, runs, known)).network))
+    row = row_of(found, "B", "height")
+    assert row.test > 1
+    assert "digits exchanged, 12.100 for 12.010" in {one.words for one in row.likeness}
+    # Either may be wrong, and each is tried: no two digits of 10.000 make 90 mm.
+    assert not [
+        one for one in row_of(found, "A", "height").likeness if "digits" in one.words
+    ]
+
+
+def gda94_to_gda2020(xyz):
+    """Return a place in GDA2020, by the seven published parameters.
+
+    ICSM, GDA2020 technical manual (from memory): metres, arcseconds, parts per
+    million; coordinate frame rotation.
+    """
+    shift = np.array([0.06155, -0.01087, -0.04019])
+    rx, ry, rz = np.array([-0.0394924, -0.0327221, -0.0328979]) * np.pi / 180 / 3600
+    rotation = np.array([[1, rz, -ry], [-rz, 1, rx], [ry, -rx, 1]])
+    return shift + (1 - 0.009994e-6) * rotation @ xyz
+
+
+def test_a_mark_in_another_frame_is_known_by_its_shift(job):
+    """A mark booked in GDA94 where the job is in GDA2020, nearly two metres away."""
+    network = load(job).network
+    booked = network.known.xyz.copy()
+    # What GDA94 calls the same place: the inverse, to the square of a few 1e-7.
+    booked[0] -= gda94_to_gda2020(booked[0]) - booked[0]
+    wrong = replace(network, known=replace(network.known, xyz=booked))
+    found = control(estimate(wrong))
+    name = network.marks.name[network.known.mark[0]]
+    row = row_of(found, name, "plan")
+    (like,) = row.likeness
+    assert like.words == "coordinates of GDA94"
+    assert like.chance < 0.001
+    axes = network.frame.axes(booked[:1])[0]
+    expected = axes[:2] @ (booked[0] - network.known.xyz[0])
+    np.testing.assert_allclose(like.size, expected, rtol=0, atol=1e-3)
 
 
 # A second way: adjust again

@@ -2,34 +2,31 @@
 
 A known mark is left out by letting it go: a shift of its own is estimated with
 everything else, and that shift is known minus survey, predicted from the others
-(Teunissen, Testing Theory; from memory). All marks let go at once leave the survey
-alone; so the weighted square sum that a subset of them adds to it is a difference of
-two such statistics, chi-square on a difference of ranks.
+(Teunissen, Testing Theory; from memory).
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from itertools import combinations
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import special
 
-from ...networks import GeodeticFrame, Network
+from ...networks import Network
 from ...networks.covariances import Floats, Ints, blocks
+from ...networks.likeness import Likeness, likenesses
+from ...networks.likeness_known import known_mark_names
 from ..adjustment import Adjustment
 from ..equations.known_marks import known_minus
 from .blunders import BlunderTests, blunder_tests
-from .external import information_of, just_unseen, marks_follow, pull_of
+from .control_agreement import Agreement, LetGo, agreement, every_subset, let_go
+from .external import information_of, marks_follow
 from .hypotheses import Hypothesis, known_marks, together
 from .known_marks import compared_components
 from .limits import b_method, chi_square_quantile, normal_limit
-from .verdicts import UNCHECKED
 
 PARTS = ("plan", "height")
 MOST = 8
 """Known marks of which all subsets are looked at: 2⁸ of them."""
-_RADIUS = 6.371e6
-"""m; of the earth."""
 _ADDS = 0.99
 """A mark adds to another, as an explanation, what chance does in 1 of 100 cases."""
 
@@ -45,8 +42,9 @@ class ControlRow:
     """``held``, ``weighted`` or ``check-only``, in this solution."""
     difference: Floats
     """(3,) known minus survey, east, north, up, m; NaN for the other part."""
-    sd: Floats
-    """(3,) stated, m: of the survey from the other marks, and the mark's own."""
+    covariance: Floats
+    """(3, 3) of it, stated, m²: of the survey from the other marks, and the mark's
+    own."""
     limit: Floats
     """(3,) of a single component at the job's confidence, m."""
     test: float
@@ -64,22 +62,13 @@ class ControlRow:
     """Between which marks."""
     twins: tuple[str, ...]
     """Marks of which any may be the wrong one, as far as the survey can tell."""
+    likeness: tuple[Likeness, ...] = ()
+    """What the difference looks like, where the test is over its limit."""
 
-
-@dataclass(frozen=True, slots=True)
-class Agreement:
-    """Whether some known marks agree with each other through the survey."""
-
-    stations: tuple[str, ...]
-    part: str
-    statistic: float
-    """What holding them adds to vᵀPv."""
-    degrees_of_freedom: int
-    limit: float
-    """Of chi-square at the job's confidence."""
-    probability: float
-    verdict: str
-    """``meets``, ``fails``; ``unchecked`` without degrees of freedom."""
+    @property
+    def sd(self) -> Floats:
+        """(3,) of the difference, m."""
+        return np.asarray(np.sqrt(np.diagonal(self.covariance)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,98 +111,40 @@ def control(adjustment: Adjustment, *, subsets: bool = False) -> Control:
         if here:
             agree.append(agreement(adjustment, here, here))
         if subsets and 2 < len(here) <= MOST:
-            of_subsets += _subsets(adjustment, here)
+            of_subsets += every_subset(adjustment, here)
+    rows = [_likened(adjustment, row, marks) for row in rows]
     return Control(adjustment, tuple(rows), tuple(agree), tuple(of_subsets))
 
 
-@dataclass(frozen=True, slots=True)
-class _LetGo:
-    """Marks let go at once."""
+def _likened(
+    adjustment: Adjustment, row: ControlRow, marks: Sequence[Hypothesis]
+) -> ControlRow:
+    """Return the row with what its difference looks like, if it is over its limit.
 
-    statistic: float
-    rank: int
-    shift: Floats
-    covariance: Floats
-    free: int
-    """Directions in which nothing checks them."""
-
-
-def _let_go(adjustment: Adjustment, hypothesis: Hypothesis) -> _LetGo:
-    own, at, coupling = information_of(hypothesis)
-    matrix = own - coupling.T @ adjustment.factor.blocks(at, at) @ coupling
-    least = _bent(adjustment.network, adjustment.nodes.xyz)
-    just, free = just_unseen(own, matrix, hypothesis.noise, least)
-    along = just.T @ pull_of(hypothesis)
-    return _LetGo(
-        float(along @ along), just.shape[1], just @ along, just @ just.T, free.shape[1]
-    )
-
-
-def _bent(network: Network, xyz: Floats) -> float:
-    """Return the share of information that the earth's curve alone lends a shift.
-
-    Known marks that all move alike in plan tilt the network by their shift over the
-    earth's radius R; over an extent D that is D/R of the shift in height, and the
-    square of it in information. It checks nothing that a survey could use.
+    Coordinates of another frame are wrong in plan and in height, so that both are
+    let go: a height that is held wrong leans on the plan.
     """
-    if not isinstance(network.frame, GeodeticFrame):
-        return UNCHECKED
-    marks = xyz[: len(network.marks)]
-    extent = float(np.linalg.norm(np.ptp(marks, axis=0)))
-    return float(np.clip(10 * (extent / _RADIUS) ** 2, UNCHECKED, 1e-3))
+    if not row.test > 1:
+        return row
+    network, known = adjustment.network, adjustment.network.known
+    axis = 0 if row.part == "plan" else 2
+    mark = network.marks.name.index(row.station)
+    its = (known.mark == mark) & known.components[:, axis] & known.used
+    names = known_mark_names(network, int(np.flatnonzero(its)[0]), row.part)
+    seen = np.flatnonzero(np.isfinite(row.difference))
+    size, covariance = row.difference[seen], row.covariance[np.ix_(seen, seen)]
+    both = [one for one in marks if one.name == row.station]
+    if len(both) > 1 and row.use != "check-only":
+        whole = let_go(adjustment, together(both))
+        at = [k for k, axis in enumerate(_axes(both)) if axis in seen]
+        if not whole.free:
+            size, covariance = whole.shift[at], whole.covariance[np.ix_(at, at)]
+    return replace(row, likeness=likenesses(size, covariance, names))
 
 
-def agreement(
-    adjustment: Adjustment, some: Sequence[Hypothesis], every: Sequence[Hypothesis]
-) -> Agreement:
-    """Return whether some of the marks in use agree, the others let go.
-
-    Parameters
-    ----------
-    adjustment : Adjustment
-    some, every : sequence of Hypothesis
-        Of one part, plan or height.
-    """
-    options = adjustment.network.options
-    named = {one.name for one in some}
-    others = [one for one in every if one.name not in named]
-    whole = _let_go(adjustment, together(every))
-    statistic, freedom = whole.statistic, whole.rank
-    if others:
-        rest = _let_go(adjustment, together(others))
-        statistic, freedom = statistic - rest.statistic, freedom - rest.rank
-    part = every[0].kind.removeprefix("known mark ")
-    if freedom < 1:
-        nothing = float("nan")
-        return Agreement(
-            tuple(one.name for one in some),
-            part,
-            nothing,
-            0,
-            nothing,
-            nothing,
-            "unchecked",
-        )
-    statistic = max(statistic, 0.0)
-    limit = chi_square_quantile(options.confidence, freedom)
-    return Agreement(
-        tuple(one.name for one in some),
-        part,
-        statistic,
-        freedom,
-        limit,
-        float(special.chdtrc(freedom, statistic)),
-        "fails" if statistic > limit else "meets",
-    )
-
-
-def _subsets(adjustment: Adjustment, here: Sequence[Hypothesis]) -> Iterator[Agreement]:
-    """Yield all subsets of two or more, the largest and best first."""
-    for size in range(len(here), 1, -1):
-        found = [agreement(adjustment, some, here) for some in combinations(here, size)]
-        yield from sorted(
-            found, key=lambda one: -one.probability if one.degrees_of_freedom else 1.0
-        )
+def _axes(some: Sequence[Hypothesis]) -> list[int]:
+    """Return which of east, north, up each component is, one after the other."""
+    return [("east", "north", "up").index(axis) for one in some for axis in one.axes]
 
 
 def _used(
@@ -224,18 +155,18 @@ def _used(
     pairs: Ints,
 ) -> ControlRow:
     """Return a mark that is held or weighted, left out."""
-    found = _let_go(adjustment, one)
+    found = let_go(adjustment, one)
     at = next(
         i
         for i in range(len(tests))
         if (tests.kind[i], tests.name[i]) == (one.kind, one.name)
     )
-    difference, sd = np.full((2, 3), np.nan)
-    axes = [("east", "north", "up").index(axis) for axis in one.axes]
+    difference, covariance = np.full(3, np.nan), np.full((3, 3), np.nan)
+    axes = _axes([one])
     sound = not found.free
     if sound:
         difference[axes] = found.shift
-        sd[axes] = np.sqrt(np.diagonal(found.covariance))
+        covariance[np.ix_(axes, axes)] = found.covariance
     _, columns, coupling = information_of(one)
     follow = marks_follow(adjustment, one, columns, coupling)
     moved = follow @ found.shift
@@ -244,7 +175,7 @@ def _used(
     return _row(
         adjustment,
         (one.name, one.kind.removeprefix("known mark "), use),
-        (difference, sd),
+        (difference, covariance),
         (test, tests.verdict[at]),
         moved,
         pairs,
@@ -255,7 +186,7 @@ def _used(
 def _twins(
     adjustment: Adjustment,
     one: Hypothesis,
-    found: _LetGo,
+    found: LetGo,
     here: Sequence[Hypothesis],
     *,
     over: bool,
@@ -269,8 +200,8 @@ def _twins(
     for other in here:
         if other.name == one.name:
             continue
-        alone = _let_go(adjustment, other)
-        both = _let_go(adjustment, together([one, other]))
+        alone = let_go(adjustment, other)
+        both = let_go(adjustment, together([one, other]))
         more = both.rank - alone.rank
         adds = both.statistic - alone.statistic
         none = more < 1 or (over and adds < chi_square_quantile(_ADDS, more))
@@ -294,9 +225,9 @@ def _compared(adjustment: Adjustment, part: str, pairs: Ints) -> Iterator[Contro
         node = np.array([mark])
         survey = adjustment.covariance(node, node)[0][components, components]
         both = survey + own[row][components, components]
-        off, sd = np.full((2, 3), np.nan)
+        off, covariance = np.full(3, np.nan), np.full((3, 3), np.nan)
         off[components] = difference[row, components]
-        sd[components] = np.sqrt(np.diagonal(both))
+        covariance[components, components] = both
         size = len(both)
         sound = np.linalg.eigvalsh(both)[0] > 1e-9 * max(np.trace(both), 1e-300)
         test, verdict = float("nan"), "unchecked"
@@ -312,7 +243,9 @@ def _compared(adjustment: Adjustment, part: str, pairs: Ints) -> Iterator[Contro
         if sound and np.linalg.eigvalsh(survey)[0] > 0:
             moved = _held_there(adjustment, mark, components, survey, off[components])
         named = (network.marks.name[mark], part, "check-only")
-        yield _row(adjustment, named, (off, sd), (test, verdict), moved, pairs, ())
+        yield _row(
+            adjustment, named, (off, covariance), (test, verdict), moved, pairs, ()
+        )
 
 
 def _held_there(
@@ -334,14 +267,24 @@ def _row(
     pairs: Ints,
     twins: tuple[str, ...],
 ) -> ControlRow:
-    difference, sd = sizes
+    difference, covariance = sizes
+    sd = np.sqrt(np.diagonal(covariance))
     limit = normal_limit(1 - adjustment.network.options.confidence) * sd
     length = np.linalg.norm(moved, axis=1)
     length[adjustment.network.marks.name.index(named[0])] = 0.0
     farthest = int(np.argmax(length.round(9))) if length.max(initial=0) > 1e-9 else -1
     distortion, pair = _distortion(adjustment, moved, pairs)
     return ControlRow(
-        *named, difference, sd, limit, *judged, moved, farthest, distortion, pair, twins
+        *named,
+        difference,
+        covariance,
+        limit,
+        *judged,
+        moved,
+        farthest,
+        distortion,
+        pair,
+        twins,
     )
 
 
