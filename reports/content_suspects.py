@@ -19,6 +19,18 @@ from .document import (
 )
 from .heading import Heading
 from .rounding import Lengths, number, percent
+from .words_suspects import (
+    answer_words,
+    echo_words,
+    echoes,
+    left_words,
+    likeness_words,
+    parted_words,
+    steps_words,
+    twins_words,
+    unchecked_words,
+    weights_words,
+)
 
 if TYPE_CHECKING:
     from ..adjust.causes import Suspects
@@ -26,7 +38,7 @@ if TYPE_CHECKING:
     from ..networks.covariances import Floats
     from ..networks.likeness import Likeness
 
-_ROWS, _AT_LEAST, _ECHOES = 8, 3, 4
+_ROWS, _AT_LEAST = 8, 3
 _WAYS = {"e": "east", "n": "north", "u": "up"}
 _ARCSEC = 3600 * 180 / np.pi
 _FINE = 0.002
@@ -66,34 +78,17 @@ def suspects_document(
     parts += [
         Paragraph(said)
         for said in (
-            _echo_words(found),
-            _parted_words(found, partings),
-            _steps_words(found),
-            _left_words(found),
-            _unchecked_words(found),
+            echo_words(found),
+            parted_words(found, partings),
+            steps_words(found),
+            left_words(found),
+            unchecked_words(found),
         )
         if said
     ]
     parts.append(Paragraph(f"next: {suspects_next(found)}", "next"))
     return Document(
         f"Why the misfit? — {found.adjustment.datum.text}", (Section("", tuple(parts)),)
-    )
-
-
-def likeness_words(like: "Likeness", lengths: Lengths) -> str:
-    """Return what a size is like, how near, and by what chance.
-
-    Parameters
-    ----------
-    like : Likeness
-    lengths : Lengths
-    """
-    size = lengths.said(float(np.linalg.norm(like.size)))
-    chance, of_any = percent(round(like.chance, 3)), round(like.chance_of_any, 2)
-    return (
-        f"likeness: {like.words}, {size}, to {lengths.said(like.off)}; a size at "
-        f"random would be as near in {chance} ({percent(of_any)} for any of "
-        f"{like.names_tried} names)"
     )
 
 
@@ -113,62 +108,6 @@ def _factor_line(found: "Suspects") -> VerdictLine:
     )
 
 
-def answer_words(found: "Suspects") -> str:
-    """Return high, low, and "passes, but": three different answers.
-
-    Parameters
-    ----------
-    found : Suspects
-    """
-    over = bool(len(found) and found.test[0] > 1)
-    tried = f"{found.tried} causes were tried on the same residuals"
-    if found.answer == "unchecked":
-        return (
-            "nothing was measured more often than needed, so there is no misfit to "
-            "explain and no cause can be looked for: a blunder of any size is hidden"
-        )
-    if found.answer == "high":
-        said = "too high: the observations differ by more than was stated of them"
-        if not over:
-            return (
-                f"{said}. {tried}; none alone is over its limit. Then it is many small "
-                "things: stated standard deviations that are too good, or a model that "
-                "leaves something out"
-            )
-        return f"{said}. {tried}; best supported first"
-    if found.answer == "low":
-        said = (
-            "too low: the observations agree better than was stated of them. That is "
-            "no blunder: the stated standard deviations are too large, or vectors that "
-            "are sums of others count as observations"
-        )
-        return f"{said}. All the same one cause is over its limit" if over else said
-    if over:
-        return (
-            f"passes, but {tried}, and not all stay within their limits. A blunder can "
-            "hide in a variance factor that passes"
-        )
-    return f"passes; {tried}, and none is over its limit. Smaller blunders may hide"
-
-
-def weights_words(found: "Suspects") -> str:
-    """Return the warning that weights, not blunders, are wrong; empty for none.
-
-    Where several causes are over their limits and the search for single ones leaves
-    the variance factor too high.
-    """
-    if found.answer != "high" or found.search.stopped == "explained":
-        return ""
-    if found.search.steps and found.search.stopped == "freedom":
-        return ""
-    root = float(np.sqrt(found.variance_factor.value))
-    return (
-        "no few causes explain it. Before anything is left out, doubt the stated "
-        f"standard deviations as a whole: all of them times {number(root, 'limit')} "
-        "would make the variance factor 1"
-    )
-
-
 def _listed(found: "Suspects") -> list[int]:
     """Return the causes to read: the first group, and what is no echo of the first.
 
@@ -177,32 +116,8 @@ def _listed(found: "Suspects") -> list[int]:
     plain = [k for k in range(len(found)) if not found.wider[k]]
     if not plain or found.test[0] <= 1:
         return plain[:_AT_LEAST]
-    echoes = set(_echoes(found))
-    return [k for k in plain if found.test[k] > 1 and k not in echoes][:_ROWS]
-
-
-def _echoes(found: "Suspects") -> list[int]:
-    """Return causes over the limit that are under it once the first is in the model."""
-    first = {k for k in range(len(found)) if found.group[k] == 0}
-    return [
-        k
-        for k in range(1, len(found))
-        if found.test[k] > 1
-        and k not in first
-        and not found.wider[k]
-        and not found.test_beside_first[k] > 1
-    ]
-
-
-def _echo_words(found: "Suspects") -> str:
-    names = [found.words[k] for k in _echoes(found)]
-    if not names:
-        return ""
-    more = f"; and {len(names) - _ECHOES} more" if len(names) > _ECHOES else ""
-    return (
-        f"echoes of cause 1, under their limits once it is taken as true: "
-        f"{'; '.join(names[:_ECHOES])}{more}"
-    )
+    gone = set(echoes(found))
+    return [k for k in plain if found.test[k] > 1 and k not in gone][:_ROWS]
 
 
 def _table(found: "Suspects", rows: Sequence[int], lengths: Lengths) -> Table:
@@ -250,7 +165,7 @@ def _cells(
         Vial(found.verdict[k], test),
         found.verdict[k],
         f"{before} → {after}" if after else "–",
-        _twins_words(found, k),
+        twins_words(found, k),
     )
 
 
@@ -295,101 +210,6 @@ def _length(size: float, sd: float, lengths: Lengths) -> str:
 
 def _signed(value: float, decimals: int) -> str:
     return f"{value:+.{decimals}f}".replace("-", "−")
-
-
-def _twins_words(found: "Suspects", k: int) -> str:
-    group = found.groups[int(found.group[k])]
-    if group.members[0] != k:
-        return ""
-    others = [found.words[m] for m in group.members[1:]]
-    said = "; ".join(others[:4])
-    if len(others) > 4:
-        said += f"; and {len(others) - 4} more"
-    if group.wider and found.test[k] > 1:
-        wider = "; ".join(found.words[w] for w in group.wider[:3])
-        said = f"{said or 'nothing else'}. No better for being larger: {wider}"
-    return said
-
-
-def _parted_words(found: "Suspects", partings: "Mapping[int, Parting]") -> str:
-    if not len(found) or found.test[0] <= 1 or len(found.groups[0].members) < 2:
-        return ""
-    parting = partings.get(0)
-    if parting is None:
-        return (
-            "to part 1 from what it cannot be told from: no observation of a kind this "
-            "job has would help; look at field book and photographs"
-        )
-    return f"to part 1 from its twin: {parting_words(found, parting)}"
-
-
-def parting_words(found: "Suspects", parting: "Parting") -> str:
-    """Return the observation that would part two causes, and what it buys.
-
-    Parameters
-    ----------
-    found : Suspects
-    parting : Parting
-    """
-    one, marks = parting.candidate, found.adjustment.network.marks.name
-    named = f"{one.name}, " if one.name else ""
-    time = f" ({one.minutes:.0f} min)" if isfinite(one.minutes) else ""
-    own = " from set-ups of its own" if one.kind == "baseline" else ""
-    return (
-        f"{named}one more {one.kind} {marks[one.start]} – {marks[one.end]}{own}{time}; "
-        f"test of 1 beside its twin then "
-        f"{number(parting.after, 'test')}, now {number(parting.before, 'test')}"
-    )
-
-
-def _steps_words(found: "Suspects") -> str:
-    said = []
-    for n, step in enumerate(found.search.steps, start=1):
-        causes = found.made.causes
-        words = (
-            f"{n}. {causes[step.accepted].words} taken as true (test "
-            f"{number(step.test, 'test')}): variance factor "
-            f"{number(step.variance_factor, 'limit')} on {step.degrees_of_freedom} "
-            "degrees of freedom"
-        )
-        if step.given_up:
-            gone = ", ".join(causes[g].words for g in step.given_up)
-            words += f"; looking back, given up: {gone}"
-        said.append(words)
-    if not said:
-        return ""
-    return (
-        "one after another: " + "; ".join(said) + f". {_STOPPED[found.search.stopped]}"
-    )
-
-
-_STOPPED = {
-    "explained": "Nothing more is over its limit and asked for",
-    "freedom": "Stopped: another would leave too little to judge by",
-    "share": "Stopped: another would set aside more than a tenth of the observations; "
-    "then the weights or the model are wrong, not the observations",
-    "steps": "Stopped after five: then the weights or the model are wrong, not the "
-    "observations",
-}
-
-
-def _left_words(found: "Suspects") -> str:
-    if found.answer == "unchecked" or found.enough or not len(found):
-        return ""
-    left = found.variance_factor.degrees_of_freedom - int(found.components[0])
-    return (
-        f"not enough to leave anything out: {max(left, 0)} degrees of freedom would be "
-        "left, and a cause can hardly be told from another below 6. Measure more first"
-    )
-
-
-def _unchecked_words(found: "Suspects") -> str:
-    names = found.unchecked
-    if not names:
-        return ""
-    said = "; ".join(names[:3])
-    more = f"; and {len(names) - 3} more" if len(names) > 3 else ""
-    return f"nothing checks, so no cause can be looked for in: {said}{more}"
 
 
 def suspects_next(found: "Suspects") -> str:

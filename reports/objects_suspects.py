@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..networks import Finding
-from .content_suspects import parting_words
 from .objects import findings_objects
 from .objects_figures import RATIO, Object, rounded, significant
+from .words_suspects import parting_words
 
 if TYPE_CHECKING:
     from ..adjust.causes import Suspects
@@ -97,7 +97,7 @@ def _cause(found: "Suspects", k: int, likeness: "Sequence[Likeness]") -> Object:
         "test": significant(float(found.test[k])),
         "test_beside_first": significant(float(found.test_beside_first[k])),
         "components": int(found.components[k]),
-        "probability": significant(float(found.probability[k])),
+        "probability": significant(float(found.basis.probability[k])),
         "family_probability": significant(float(found.family_probability[k])),
         "variance_factor_without": significant(float(found.variance_factor_without[k])),
         "verdict": found.verdict[k],

@@ -12,7 +12,7 @@ from brasscap.adjust import estimate
 from brasscap.adjust.causes import suspects
 from brasscap.io.tables.load import load
 from brasscap.json_schemas import empty_object, schema_of
-from brasscap.reports.content_suspects import answer_words
+from brasscap.reports.words_suspects import answer_words
 
 
 @pytest.fixture(scope="module")

@@ -38,6 +38,8 @@ class Joint:
     """(k + 1,) where the columns of each cause start."""
     common: Bools
     """(k,) whether a cause is common amounts, not a lot of things to be doubted."""
+    dropped: int = 0
+    """Causes that were judged too, and had too little support to be taken along."""
 
     def columns(self, causes: Sequence[int]) -> Ints:
         """Return the columns of some causes."""
@@ -56,6 +58,7 @@ class Joint:
             self.pull - coupling @ self.pull[at],
             self.first,
             self.common,
+            self.dropped,
         )
 
     def statistics(self) -> tuple[Floats, Ints]:
@@ -130,6 +133,8 @@ class Hypotheses:
     """Which causes, or a part of them, nothing checks."""
     unseen: Bools
     """Which causes change nothing that was observed."""
+    dropped: int = 0
+    """Causes that were judged too, and had too little support to be taken along."""
 
     def joint(self, misclosure: Floats) -> Joint:
         """Return the causes with the pull of some residuals on them.
@@ -140,7 +145,8 @@ class Hypotheses:
             Minus the whitened residuals of an adjustment of this design.
         """
         common = np.array([bool(cause.measure) for cause in self.causes], dtype=bool)
-        return Joint(self.matrix, self.scaled.T @ misclosure, self.first, common)
+        pull = self.scaled.T @ misclosure
+        return Joint(self.matrix, pull, self.first, common, self.dropped)
 
     def only(self, kept: Sequence[int]) -> "Hypotheses":
         """Return some of the causes."""
@@ -159,6 +165,7 @@ class Hypotheses:
             tuple(self.roots[i] for i in kept),
             self.unchecked[list(kept)],
             self.unseen[list(kept)],
+            self.dropped,
         )
 
     def amounts(self, joint: Joint, cause: int) -> tuple[Floats, Floats]:

@@ -50,7 +50,8 @@ def unit(joint: Joint) -> Joint:
     scale = sparse.csr_array(sparse.block_diag(roots, format="csr"))
     scaled = scale.T @ (scale.T @ joint.matrix.T).T
     first_of = np.array(first, dtype=np.int64)
-    return Joint(scaled, scale.T @ joint.pull, first_of, joint.common)
+    pull = scale.T @ joint.pull
+    return Joint(scaled, pull, first_of, joint.common, joint.dropped)
 
 
 def ordered(joint: Joint, test: Floats) -> Order:

@@ -70,6 +70,11 @@ class View:
     components: Ints
     basis: Basis
 
+    @property
+    def tried(self) -> int:
+        """How many causes could be judged."""
+        return len(self.order.order) + self.joint.dropped
+
 
 def basis_of(
     statistic: Floats, components: Ints, options: Options, vtpv: float, freedom: int
@@ -199,8 +204,7 @@ def _supported(
         return False
     explained, taken = joint.statistic(model)
     factor = variance_factor_of(vtpv - explained, freedom - taken, options.confidence)
-    tried = len(now.order.order)
-    family = family_of(now.basis.probability[[best]], tried)[0]
+    family = family_of(now.basis.probability[[best]], now.tried)[0]
     return factor.verdict == "fails" or bool(family < 1 - options.confidence)
 
 

@@ -1,5 +1,7 @@
 """Where a set-up really stood: on another mark, or exchanged with another set-up."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from ...networks.covariances import Floats
@@ -45,17 +47,18 @@ def _is_exchange(
     return _meets(apart - amounts, sd)
 
 
-def worded(adjustment: Adjustment, made: Hypotheses, joint: Joint, cause: int) -> str:
-    """Return a cause in words; a set-up far from its mark with the mark it met."""
+def told(adjustment: Adjustment, made: Hypotheses, joint: Joint, cause: int) -> Cause:
+    """Return a cause as it is told; a set-up far from its mark with the mark it met."""
     what = made.causes[cause]
     amounts, sd = made.amounts(joint, cause)
     if what.kind != "set-up on wrong mark" or not np.isfinite(amounts[:2]).all():
-        return what.words
+        return what
     if np.hypot(amounts[0], amounts[1]) < _FAR:
-        return what.words
+        return what
     met = _met(adjustment, made, joint, what, cause, amounts, sd)
     name = what.words.removeprefix("place and height of ")
-    return f"{name} on {met or 'a wrong mark, none of this job'}"
+    where = met or "a wrong mark, none of this job"
+    return replace(what, words=f"{name} on {where}")
 
 
 def _met(

@@ -22,9 +22,9 @@ from scipy.special import betaincinv
 from brasscap.adjust import estimate
 from brasscap.adjust.causes import suspects
 from brasscap.adjust.causes.groups import group_of
+from brasscap.adjust.causes.screening import causes_made
 from brasscap.adjust.causes.search import family_of, search, view
 from brasscap.adjust.causes.standing import without_idle_exchanges
-from brasscap.adjust.causes.suspects import causes_made
 from brasscap.adjust.judge.limits import noncentrality
 from brasscap.adjust.judge.variance_factor import variance_factor_of
 from brasscap.networks import (
@@ -238,8 +238,7 @@ def clean(design, random):
     misclosure = design.noise(random)
     _, now = design.view(misclosure)
     best = int(now.order.order[0])
-    tried = len(now.order.order)
-    family = family_of(now.basis.probability[[best]], tried)[0]
+    family = family_of(now.basis.probability[[best]], now.tried)[0]
     vtpv = float(misclosure @ misclosure)
     factor = variance_factor_of(vtpv, design.freedom, design.options.confidence)
     over = bool(now.basis.test[best] > 1)

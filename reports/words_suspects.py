@@ -1,0 +1,247 @@
+"""The sentences of `suspects`: answers, echoes, what parts twins, steps."""
+
+from collections.abc import Mapping
+from math import isfinite
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from .rounding import Lengths, number, percent
+
+if TYPE_CHECKING:
+    from ..adjust.causes import Suspects
+    from ..adjust.causes.parting import Parting
+    from ..networks.likeness import Likeness
+
+_ECHOES = 4
+
+
+def answer_words(found: "Suspects") -> str:
+    """Return high, low, and "passes, but": three different answers.
+
+    Parameters
+    ----------
+    found : Suspects
+    """
+    over = bool(len(found) and found.test[0] > 1)
+    tried = f"{found.tried} causes were tried on the same residuals"
+    if found.answer == "unchecked":
+        return (
+            "nothing was measured more often than needed, so there is no misfit to "
+            "explain and no cause can be looked for: a blunder of any size is hidden"
+        )
+    if found.answer == "high":
+        said = "too high: the observations differ by more than was stated of them"
+        if not over:
+            return (
+                f"{said}. {tried}; none alone is over its limit. Then it is many small "
+                "things: stated standard deviations that are too good, or a model that "
+                "leaves something out"
+            )
+        return f"{said}. {tried}; best supported first"
+    if found.answer == "low":
+        said = (
+            "too low: the observations agree better than was stated of them. That is "
+            "no blunder: the stated standard deviations are too large, or vectors that "
+            "are sums of others count as observations"
+        )
+        return f"{said}. All the same one cause is over its limit" if over else said
+    if over:
+        return (
+            f"passes, but {tried}, and not all stay within their limits. A blunder can "
+            "hide in a variance factor that passes"
+        )
+    return f"passes; {tried}, and none is over its limit. Smaller blunders may hide"
+
+
+def weights_words(found: "Suspects") -> str:
+    """Return the warning that weights, not blunders, are wrong; empty for none.
+
+    Where several causes are over their limits and the search for single ones leaves
+    the variance factor too high.
+    """
+    if found.answer != "high" or found.search.stopped == "explained":
+        return ""
+    if found.search.steps and found.search.stopped == "freedom":
+        return ""
+    root = float(np.sqrt(found.variance_factor.value))
+    return (
+        "no few causes explain it. Before anything is left out, doubt the stated "
+        f"standard deviations as a whole: all of them times {number(root, 'limit')} "
+        "would make the variance factor 1"
+    )
+
+
+def likeness_words(like: "Likeness", lengths: Lengths) -> str:
+    """Return what a size is like, how near, and by what chance.
+
+    Parameters
+    ----------
+    like : Likeness
+    lengths : Lengths
+    """
+    size = lengths.said(float(np.linalg.norm(like.size)))
+    chance, of_any = percent(round(like.chance, 3)), round(like.chance_of_any, 2)
+    return (
+        f"likeness: {like.words}, {size}, to {lengths.said(like.off)}; a size at "
+        f"random would be as near in {chance} ({percent(of_any)} for any of "
+        f"{like.names_tried} names)"
+    )
+
+
+def echoes(found: "Suspects") -> list[int]:
+    """Return causes over the limit that are under it once the first is in the model."""
+    first = {k for k in range(len(found)) if found.group[k] == 0}
+    return [
+        k
+        for k in range(1, len(found))
+        if found.test[k] > 1
+        and k not in first
+        and not found.wider[k]
+        and not found.test_beside_first[k] > 1
+    ]
+
+
+def echo_words(found: "Suspects") -> str:
+    """Return which causes are echoes of the first; empty for none.
+
+    Parameters
+    ----------
+    found : Suspects
+    """
+    names = [found.words[k] for k in echoes(found)]
+    if not names:
+        return ""
+    more = f"; and {len(names) - _ECHOES} more" if len(names) > _ECHOES else ""
+    return (
+        f"echoes of cause 1, under their limits once it is taken as true: "
+        f"{'; '.join(names[:_ECHOES])}{more}"
+    )
+
+
+def twins_words(found: "Suspects", k: int) -> str:
+    """Return what a cause cannot be told from; empty but for the first of a group.
+
+    Parameters
+    ----------
+    found : Suspects
+    k : int
+        Its place in the list.
+    """
+    group = found.groups[int(found.group[k])]
+    if group.members[0] != k:
+        return ""
+    others = [found.words[m] for m in group.members[1:]]
+    said = "; ".join(others[:4])
+    if len(others) > 4:
+        said += f"; and {len(others) - 4} more"
+    if group.wider and found.test[k] > 1:
+        wider = "; ".join(found.words[w] for w in group.wider[:3])
+        said = f"{said or 'nothing else'}. No better for being larger: {wider}"
+    return said
+
+
+def parted_words(found: "Suspects", partings: "Mapping[int, Parting]") -> str:
+    """Return what would part the first cause from its twins; empty without twins.
+
+    Parameters
+    ----------
+    found : Suspects
+    partings : mapping of int to Parting
+    """
+    if not len(found) or found.test[0] <= 1 or len(found.groups[0].members) < 2:
+        return ""
+    parting = partings.get(0)
+    if parting is None:
+        return (
+            "to part 1 from what it cannot be told from: no observation of a kind this "
+            "job has would help; look at field book and photographs"
+        )
+    return f"to part 1 from its twin: {parting_words(found, parting)}"
+
+
+def parting_words(found: "Suspects", parting: "Parting") -> str:
+    """Return the observation that would part two causes, and what it buys.
+
+    Parameters
+    ----------
+    found : Suspects
+    parting : Parting
+    """
+    one, marks = parting.candidate, found.adjustment.network.marks.name
+    named = f"{one.name}, " if one.name else ""
+    time = f" ({one.minutes:.0f} min)" if isfinite(one.minutes) else ""
+    own = " from set-ups of its own" if one.kind == "baseline" else ""
+    return (
+        f"{named}one more {one.kind} {marks[one.start]} – {marks[one.end]}{own}{time}; "
+        f"test of 1 beside its twin then "
+        f"{number(parting.after, 'test')}, now {number(parting.before, 'test')}"
+    )
+
+
+def steps_words(found: "Suspects") -> str:
+    """Return the search for several faults, every step; empty without one.
+
+    Parameters
+    ----------
+    found : Suspects
+    """
+    said = []
+    for n, step in enumerate(found.search.steps, start=1):
+        causes = found.made.causes
+        words = (
+            f"{n}. {causes[step.accepted].words} taken as true (test "
+            f"{number(step.test, 'test')}): variance factor "
+            f"{number(step.variance_factor, 'limit')} on {step.degrees_of_freedom} "
+            "degrees of freedom"
+        )
+        if step.given_up:
+            gone = ", ".join(causes[g].words for g in step.given_up)
+            words += f"; looking back, given up: {gone}"
+        said.append(words)
+    if not said:
+        return ""
+    return (
+        "one after another: " + "; ".join(said) + f". {_STOPPED[found.search.stopped]}"
+    )
+
+
+_STOPPED = {
+    "explained": "Nothing more is over its limit and asked for",
+    "freedom": "Stopped: another would leave too little to judge by",
+    "share": "Stopped: another would set aside more than a tenth of the observations; "
+    "then the weights or the model are wrong, not the observations",
+    "steps": "Stopped after five: then the weights or the model are wrong, not the "
+    "observations",
+}
+
+
+def left_words(found: "Suspects") -> str:
+    """Return whether too little would be left to leave anything out; else empty.
+
+    Parameters
+    ----------
+    found : Suspects
+    """
+    if found.answer == "unchecked" or found.enough or not len(found):
+        return ""
+    left = found.variance_factor.degrees_of_freedom - int(found.components[0])
+    return (
+        f"not enough to leave anything out: {max(left, 0)} degrees of freedom would be "
+        "left, and a cause can hardly be told from another below 6. Measure more first"
+    )
+
+
+def unchecked_words(found: "Suspects") -> str:
+    """Return in what no cause can be looked for; empty for nothing.
+
+    Parameters
+    ----------
+    found : Suspects
+    """
+    names = found.unchecked
+    if not names:
+        return ""
+    said = "; ".join(names[:3])
+    more = f"; and {len(names) - 3} more" if len(names) > 3 else ""
+    return f"nothing checks, so no cause can be looked for in: {said}{more}"
