@@ -26,7 +26,9 @@ from .rounding import Lengths, number, percent
 from .words import test_basis
 
 if TYPE_CHECKING:
-    from ..adjust.judge.control import Agreement, Control, ControlRow
+    from ..adjust.judge.control import Control
+    from ..adjust.judge.control_agreement import Agreement
+    from ..adjust.judge.control_rows import ControlRow
 
 _SUBSETS = 20
 _HERE = {"plan": (1, 0), "height": (2,)}
@@ -74,9 +76,15 @@ def control_document(control: "Control", heading: Heading) -> Document:
 def basis_words(control: "Control") -> str:
     """Return what is compared, and what the limits rest on."""
     options = control.adjustment.network.options
-    said = "known minus survey, as the other known marks in use and the survey say; "
+    said = (
+        "known minus survey, as the survey and the other known marks in use say, held "
+        "ones taken as exact; "
+    )
     if control.adjustment.datum.mode == "minimal":
-        said = "known minus survey, as the minimal solution says; "
+        said = (
+            "known minus survey, as the minimal solution says, with the known mark's "
+            "own uncertainty where it is stated; "
+        )
     return (
         f"{said}limits {percent(options.confidence)} of a single component, from the "
         f"stated covariances; tests {test_basis(options, None)}, 1 = the limit"

@@ -127,6 +127,8 @@ def _lines(hidden: Hidden, by: str, lengths: Lengths) -> list[VerdictLine]:
 
 
 def _tables(hidden: Hidden, lengths: Lengths) -> list[Part]:
+    if hidden.by in hidden.found and not len(hidden.found[hidden.by].hypotheses):
+        return [Paragraph(f"no {hidden.by} is booked that anything observed uses")]
     if hidden.by in hidden.found:
         return [table_of(hidden, hidden.by, lengths)]
     parts: list[Part] = [marks_table(hidden, lengths)]

@@ -12,7 +12,9 @@ from .objects import findings_objects
 from .objects_figures import RATIO, Object, rounded, significant, vector
 
 if TYPE_CHECKING:
-    from ..adjust.judge.control import Agreement, Control, ControlRow
+    from ..adjust.judge.control import Control
+    from ..adjust.judge.control_agreement import Agreement
+    from ..adjust.judge.control_rows import ControlRow
 
 _MM = 4
 

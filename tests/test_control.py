@@ -400,6 +400,22 @@ def test_the_command_says_when_two_marks_cannot_be_told_apart(job, capsys):
     assert twins["SIGNAL HILL"] == ["GRAIN SHED"]
 
 
+@pytest.mark.parametrize("example", ["mill", "tramway"])
+@pytest.mark.parametrize("mode", ["minimal", "constrained"])
+def test_the_other_examples_are_answered(tmp_path, capsys, example, mode):
+    """Of sights, where an azimuth is held; of levels alone, without a plan."""
+    folder = tmp_path / example
+    assert main(["new", str(folder), "--example", example, "--quiet"]) == 0
+    capsys.readouterr()
+    words = ["--job", str(folder), "--datum", mode, "--json", "--quiet"]
+    assert main(["control", "--subsets", *words]) in (0, 1)
+    found = json.loads(capsys.readouterr().out)
+    assert found["marks"]
+    if example == "tramway":
+        assert all(one["strains_ppm"] is None for one in found["marks"])
+    assert main(["reliability", *words]) == 0
+
+
 def test_minimal_compares_all_but_the_one_held(job, capsys):
     capsys.readouterr()
     assert main(["control", "--datum", "minimal", "--json", "--quiet"]) == 0

@@ -1,0 +1,87 @@
+"""Known marks that a solution only compares: how far off, and what holding would do."""
+
+from collections.abc import Iterator
+
+import numpy as np
+from scipy import special
+
+from ...networks.covariances import Floats, Ints, blocks
+from ..adjustment import Adjustment
+from ..equations.known_marks import known_minus
+from .control_rows import ControlRow, control_row
+from .known_marks import compared_components
+from .limits import b_method
+
+_HELD = 1e-9
+"""A direction is held when its variance is this share of the largest."""
+
+
+def compared(adjustment: Adjustment, part: str, pairs: Ints) -> Iterator[ControlRow]:
+    """Yield the known marks that are neither held nor weighted in this solution.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    part : "plan" or "height"
+    pairs : ndarray of int, shape (k, 2)
+        Marks that are observed together.
+    """
+    network, known = adjustment.network, adjustment.network.known
+    here = slice(0, 2) if part == "plan" else slice(2, 3)
+    rows = np.flatnonzero(compared_components(adjustment)[:, here].all(axis=1))
+    difference = known_minus(network, adjustment.nodes)
+    own = np.nan_to_num(blocks(known.covariances, len(known), 3))
+    for row in rows.tolist():
+        mark = int(known.mark[row])
+        node = np.array([mark])
+        survey = adjustment.covariance(node, node)[0][here, here]
+        both = survey + own[row][here, here]
+        off, covariance = np.full(3, np.nan), np.full((3, 3), np.nan)
+        off[here] = difference[row, here]
+        covariance[here, here] = both
+        yield control_row(
+            adjustment,
+            (network.marks.name[mark], part, "check-only"),
+            (off, covariance),
+            _judged(adjustment, off[here], both, len(rows)),
+            _held_there(adjustment, mark, here, survey, off[here]),
+            pairs,
+        )
+
+
+def _inverse(covariance: Floats) -> tuple[Floats, int]:
+    """Return the inverse among the directions that are free, and how many they are.
+
+    A mark on the azimuth that a minimal solution holds can differ along it only.
+    """
+    values, ways = np.linalg.eigh(covariance)
+    free = values > _HELD * max(float(values[-1]), 1e-300)
+    some = ways[:, free]
+    return np.asarray((some / values[free]) @ some.T), int(free.sum())
+
+
+def _judged(
+    adjustment: Adjustment, off: Floats, covariance: Floats, tried: int
+) -> tuple[float, str]:
+    """Return the test of a difference and its verdict, of so many."""
+    options = adjustment.network.options
+    inverse, size = _inverse(covariance)
+    if not size:
+        return float("nan"), "unchecked"
+    statistic = float(off @ inverse @ off)
+    limit = b_method(options.outlier_alpha, options.power, size)[1]
+    test = float(np.sqrt(statistic / limit))
+    single = float(special.chdtrc(size, statistic))
+    with np.errstate(divide="ignore"):
+        family = -np.expm1(tried * np.log1p(-single))
+    over = "fails" if family < 1 - options.confidence else "query"
+    return test, over if test > 1 else "meets"
+
+
+def _held_there(
+    adjustment: Adjustment, mark: int, here: slice, own: Floats, off: Floats
+) -> Floats:
+    """Return (m, 3) how marks would move if one were held: Q_k Q⁻¹ d."""
+    count = len(adjustment.network.marks)
+    cross = adjustment.covariance(np.arange(count), np.full(count, mark))
+    return np.asarray(cross[:, :, here] @ _inverse(own)[0] @ off)
