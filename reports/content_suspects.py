@@ -69,27 +69,52 @@ def suspects_document(
     parts: list[Part] = [_factor_line(found), Paragraph(answer_words(found))]
     weights = weights_words(found)
     parts += [Paragraph(weights)] if weights else []
-    rows = _listed(found) if about is None else list(about)
-    if rows:
-        parts.append(_table(found, rows, lengths))
-    elif about is not None:
-        parts.append(Paragraph("none of the causes listed is about it"))
-    parts += [Paragraph(likeness_words(like, lengths)) for like in likeness]
-    parts += [
-        Paragraph(said)
-        for said in (
-            echo_words(found),
-            parted_words(found, partings),
-            steps_words(found),
-            left_words(found),
-            unchecked_words(found),
-        )
-        if said
-    ]
+    if about is None:
+        parts += _all_parts(found, partings, likeness, lengths)
+    else:
+        parts += _about_parts(found, about, lengths)
     parts.append(Paragraph(f"next: {suspects_next(found)}", "next"))
     return Document(
         f"Why the misfit? — {found.adjustment.datum.text}", (Section("", tuple(parts)),)
     )
+
+
+def _all_parts(
+    found: "Suspects",
+    partings: "Mapping[int, Parting]",
+    likeness: "Sequence[Likeness]",
+    lengths: Lengths,
+) -> list[Part]:
+    rows = _listed(found)
+    parts: list[Part] = [_table(found, rows, lengths)] if rows else []
+    parts += [Paragraph(likeness_words(like, lengths)) for like in likeness]
+    sentences = (
+        echo_words(found),
+        parted_words(found, partings),
+        steps_words(found),
+        left_words(found),
+        unchecked_words(found),
+    )
+    return parts + [Paragraph(said) for said in sentences if said]
+
+
+def _about_parts(
+    found: "Suspects", about: Sequence[int], lengths: Lengths
+) -> list[Part]:
+    """Return the causes about one thing, and whether they echo the first."""
+    if not about:
+        return [
+            Paragraph(
+                "nothing checks it: an error of any size in it changes no residual, so "
+                "no cause can be looked for there"
+            )
+        ]
+    parts: list[Part] = [_table(found, about, lengths)]
+    gone = set(echoes(found))
+    if gone & set(about):
+        said = f"over the limit only as an echo of cause 1, {found.words[0]}"
+        parts.append(Paragraph(said))
+    return parts
 
 
 def _factor_line(found: "Suspects") -> VerdictLine:

@@ -83,7 +83,23 @@ def test_about_a_name_with_blanks(job, capsys):
     assert kinds == {"known mark plan", "known mark height", "known mark"}
 
 
-@pytest.mark.parametrize("words", [("B5",), ("--about", "baseline"), ("--about",)])
+def test_about_what_nothing_checks(job, capsys):
+    code, captured = said(capsys, "--job", str(job), "--about", "baseline", "B21")
+    assert code == 1
+    assert "nothing checks it" in captured.out
+
+
+def test_about_an_echo(job, capsys):
+    _, captured = said(capsys, "--job", str(job), "--about", "tripod", "T1")
+    flat = " ".join(captured.out.split())
+    assert "one height error in all" in flat
+    assert "only as an echo of cause 1" in flat
+
+
+_WRONG = [("B5",), ("--about", "baseline"), ("--about",), ("--about", "set-up", "S9")]
+
+
+@pytest.mark.parametrize("words", _WRONG)
 def test_a_wrong_command_line(job, capsys, words):
     code, captured = said(capsys, "--job", str(job), *words)
     assert code == 2

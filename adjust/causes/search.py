@@ -25,6 +25,9 @@ KEPT = 1 / 3
 """Share of the degrees of freedom that must be left."""
 SHARE = 0.10
 """Share of the observations that may be set aside (common practice, no source)."""
+ALWAYS = 2
+"""Causes that may be accepted whatever share that is: of few observations a tenth is
+less than two vectors."""
 MOST = 5
 
 
@@ -164,7 +167,7 @@ def search(
         _, taken = joint.statistic([*model, best])
         if freedom - taken < least_freedom(freedom):
             return Search(tuple(steps), "freedom")
-        if model and taken > SHARE * observations:
+        if len(model) >= ALWAYS and taken > SHARE * observations:
             return Search(tuple(steps), "share")
         after, given_up = _looked_back(joint, [*model, best], options, vtpv, freedom)
         if set(after) == set(model):

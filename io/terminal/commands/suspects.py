@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from brasscap.arguments import Command, Option, Request, wrong
+from brasscap.arguments import Command, Option, Request, nearest, wrong
 
 if TYPE_CHECKING:
     from brasscap.adjust.causes import Suspects
@@ -71,9 +71,23 @@ def _asked(request: Request) -> tuple[str, str]:
 
 
 def _places(found: "Suspects", kind: str, name: str) -> list[int]:
-    return [
+    """Return the places of causes about a name; of one kind where two things share it.
+
+    Raises
+    ------
+    CommandError
+        Nothing has that name.
+    """
+    network = found.adjustment.network
+    causes = [name for cause in found.made.causes for name in cause.about]
+    things = (network.marks.name, network.set_ups.name, network.vectors.name, causes)
+    known = {one for names in things for one in names}
+    if name not in known:
+        raise wrong(f"--about: there is no {name!r}{nearest(name, sorted(known))}")
+    named = [k for k in range(len(found)) if name in found.about[k]]
+    of_kind = [
         k
-        for k in range(len(found))
-        if name in found.about[k]
-        and (kind in found.kind[k] or kind in found.words[k].replace(name, ""))
+        for k in named
+        if kind in found.kind[k] or kind in found.words[k].replace(name, "")
     ]
+    return of_kind or named
