@@ -132,12 +132,14 @@ def twins_words(found: "Suspects", k: int) -> str:
     if group.members[0] != k:
         return ""
     others = [found.words[m] for m in group.members[1:]]
-    said = "; ".join(others[:4])
+    said = "nothing else explains it as well" if found.test[k] > 1 else ""
+    if others:
+        said = f"cannot be told from {'; '.join(others[:4])}"
     if len(others) > 4:
         said += f"; and {len(others) - 4} more"
     if group.wider and found.test[k] > 1:
         wider = "; ".join(found.words[w] for w in group.wider[:3])
-        said = f"{said or 'nothing else'}. No better for being larger: {wider}"
+        said = f"{said}. Larger, and explains no more: {wider}"
     return said
 
 
@@ -189,8 +191,9 @@ def steps_words(found: "Suspects") -> str:
     said = []
     for n, step in enumerate(found.search.steps, start=1):
         causes = found.made.causes
+        twins = ", or one it cannot be told from," if len(step.group) > 1 else ""
         words = (
-            f"{n}. {causes[step.accepted].words} taken as true (test "
+            f"{n}. {causes[step.accepted].words}{twins} taken as true (test "
             f"{number(step.test, 'test')}): variance factor "
             f"{number(step.variance_factor, 'limit')} on {step.degrees_of_freedom} "
             "degrees of freedom"
