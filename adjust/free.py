@@ -17,7 +17,7 @@ from ..networks.covariances import Bools, Floats, Ints
 from .dense import DenseFactor
 from .equations.known_marks import known_minus
 from .nodes import Nodes, nodes_at
-from .observed import free_scale, free_turn, observed_components
+from .observed import free_scale, free_turn, observed_components, shift_to_find
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,9 +98,8 @@ def freedoms(network: Network, nodes: Nodes) -> Floats:
     if turns:
         # A turn against the clock takes as much off every orientation.
         kinds = np.array(network.parameters.kind, dtype=object)
-        shifts[places:, 0, len(moves) - 1 - sizes] = np.where(
-            kinds == "orientation", -1.0, 0.0
-        )
+        turned = np.isin(kinds, ["orientation", "vector turn"])
+        shifts[places:, 0, len(moves) - 1 - sizes] = np.where(turned, -1.0, 0.0)
     return shifts
 
 
@@ -111,6 +110,9 @@ def _chosen(
     count = len(network.marks)
     known = np.zeros((count, 3), dtype=bool)
     rows = network.known.components & network.known.used[:, None]
+    if network.known.orthometric is not None and shift_to_find(network):
+        # Nothing says yet how high the geoid is.
+        rows[:, 2] &= ~network.known.orthometric
     np.logical_or.at(known, network.known.mark, rows)
     difference = np.zeros((count, 3))
     for row, values in enumerate(known_minus(network, nodes)):

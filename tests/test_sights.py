@@ -22,6 +22,7 @@ from brasscap.networks import (
     Positions,
     SetUps,
     Sights,
+    Undulations,
     Vectors,
 )
 from brasscap.networks.covariances import single
@@ -70,6 +71,9 @@ def every_kind(frame, seed=1):
             "N",
             "vectors 1",
             "vectors 2",
+            "shift east",
+            "shift north",
+            "shift up",
         ),
         (
             "orientation",
@@ -79,9 +83,10 @@ def every_kind(frame, seed=1):
             "undulation",
             "vector scale",
             "vector turn",
+            *["position shift"] * 3,
         ),
-        np.array([0.3, 0.002, 4e-6, 0.13, 47.0, 3e-6, 0.4]),
-        np.array([np.nan, 0.002, 3e-6, 0.10, 0.005, 1e-6, 0.1]),
+        np.array([0.3, 0.002, 4e-6, 0.13, 47.0, 3e-6, 0.4, 0.02, -0.03, 0.05]),
+        np.array([np.nan, 0.002, 3e-6, 0.10, 0.005, 1e-6, 0.1, 0.01, 0.01, 0.01]),
     )
     four = np.arange(4)
     blank = ("",) * 4
@@ -157,6 +162,15 @@ def no_vectors():
     return replace(some, used=np.zeros(1, dtype=bool))
 
 
+def a_position(xyz):
+    """Return one position over the set-up, of a group with a shift of its own."""
+    return Positions(
+        ("P1",), np.array([4]), xyz[:1] + np.array([0.1, 0.2, 1.7]), np.array([1.6]),
+        np.ones((1, 3), dtype=bool), single(1e-4 * np.eye(3)[None]), np.array([0]),
+        np.ones(1, dtype=bool), np.array([2]), np.array([[7, 8, 9]]),
+    )  # fmt: skip
+
+
 def no_positions():
     none = np.zeros(0, dtype=np.int64)
     return Positions(
@@ -193,11 +207,13 @@ def test_partials_equal_central_differences(frame):
     of its rows is the turn, its arm over the earth's radius.
     """
     network = every_kind(frame)
+    network = replace(network, positions=a_position(network.marks.approximate))
     hold = datum(network, "constrained")
     nodes = nodes_at(network, network.marks.approximate)
     system = equations(network, hold, nodes)
     kinds = {some.kind for some in system}
-    assert kinds == {*KINDS, "baseline", "set-up", "level difference", "parameter"}
+    others = {"baseline", "position", "set-up", "level difference", "parameter"}
+    assert kinds == {*KINDS, *others}
     for some in system:
         for edge in np.flatnonzero(some.used).tolist():
             for slot, node in enumerate(some.node[edge].tolist()):
@@ -221,7 +237,7 @@ def check(network, hold, nodes, some, edge, slot, node):
         scale = np.abs(some.design[edge]).max()
         alone = len(network.marks) <= node < places
         tolerance = 2e-4 if alone or some.kind == "set-up" else 2e-7
-        if some.kind == "baseline" and alone:
+        if some.kind in ("baseline", "position") and alone:
             # The vertical of a set-up is its mark's: 1.6 m / 6,371 km.
             tolerance = 3e-7
         np.testing.assert_allclose(
@@ -377,3 +393,53 @@ def test_an_instrument_sees_from_its_plumb_line(azimuth):
     by_azimuth += (8 * np.sin(alpha) + 12 * np.cos(alpha)) * cot
     assert difference["zenith angle"] == pytest.approx(by_zenith, abs=0.1)
     assert difference["azimuth"] == pytest.approx(by_azimuth, abs=0.1)
+
+
+def with_undulations(network):
+    """Return the network with three benchmarks on a geoid that is shifted and tilted.
+
+    The slopes are far steeper than any geoid's, so that their partials show.
+    """
+    xyz, count = network.marks.approximate, len(network.parameters)
+    ways = network.frame.axes(xyz.mean(axis=0)[None])[0, :2]
+    own = network.parameters
+    parameters = Parameters(
+        (*own.name, "shift", "tilt east", "tilt north"),
+        (*own.kind, "undulation shift", "undulation tilt", "undulation tilt"),
+        np.append(own.start, [0.7, 5e-3, -8e-3]),
+        np.append(own.sd, [np.nan] * 3),
+    )
+    benchmarks = replace(
+        known(xyz, ("held", "weighted", "weighted", "weighted")),
+        covariances=single(np.tile(1e-4 * np.eye(3), (4, 1, 1))),
+        orthometric=np.array([False, True, True, True]),
+    )
+    return replace(
+        network,
+        known=benchmarks,
+        parameters=parameters,
+        undulations=Undulations(
+            np.full(4, 47.0),
+            np.zeros(4),
+            common=(count, count + 1, count + 2),
+            middle=xyz.mean(axis=0),
+            ways=ways,
+        ),
+    )
+
+
+@pytest.mark.parametrize("frame", [LocalFrame(), GEODETIC], ids=["flat", "geodetic"])
+def test_partials_with_undulations_that_tilt(frame):
+    network = with_undulations(every_kind(frame))
+    hold = datum(network, "constrained")
+    nodes = nodes_at(network, network.marks.approximate)
+    checked = 0
+    for some in equations(network, hold, nodes):
+        if some.kind in ("known mark", "level difference"):
+            for edge in np.flatnonzero(some.used).tolist():
+                for slot, node in enumerate(some.node[edge].tolist()):
+                    if node >= 0:
+                        checked += node >= len(nodes.xyz)
+                        check(network, hold, nodes, some, edge, slot, node)
+    # Three parameters of three benchmarks, two of two levels, an undulation of one.
+    assert checked == 9 + 4 + 1
