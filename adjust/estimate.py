@@ -101,9 +101,15 @@ def _begin(network: Network, hold: Datum) -> Nodes:
 def _near(network: Network) -> float:
     """Return how far, m, a solution may lie from where it was linearised.
 
-    Vectors and levels are linear over metres; the covariance of a sight is not.
+    Vectors and levels are linear over metres; the covariance of a sight, or of a
+    vector that is turned, is not.
     """
-    return _CONVERGED if network.sights else 1.0
+    return _CONVERGED if _bends(network) else 1.0
+
+
+def _bends(network: Network) -> bool:
+    """Return whether partials change as the unknowns do."""
+    return bool(network.sights) or network.vectors.parameter is not None
 
 
 def _step(
@@ -143,7 +149,8 @@ def _down(
 ) -> tuple[Nodes, list[Whitened]]:
     """Move, by half, a quarter … of a shift where the whole makes the misfit larger.
 
-    Lines of sight bend a long shift; vectors and levels do not.
+    Lines of sight and turned vectors bend a long shift; other vectors and levels do
+    not.
     """
     before = weighted_square_sum(rows)
     for _ in range(_HALVINGS):
@@ -151,7 +158,7 @@ def _down(
         system = equations(network, hold, moved)
         there = [batch for some in system for batch in whiten(some, columns)]
         small = np.abs(shift).max() < _SMALL
-        if small or not network.sights or weighted_square_sum(there) <= before:
+        if small or not _bends(network) or weighted_square_sum(there) <= before:
             break
         shift = shift / 2
     return moved, there

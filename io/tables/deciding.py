@@ -252,7 +252,11 @@ def _multiplier(state: Decided, decision: Decision) -> Decided:
         factors[name] = factor
     if not decision.value.strip():
         raise Refused("plan=FACTOR height=FACTOR as the value", _MULTIPLIER)
-    group = Group(factors["plan"], factors["height"])
+    group = replace(
+        old,
+        sd_multiplier_plan=factors["plan"],
+        sd_multiplier_height=factors["height"],
+    )
     groups = {**state.job.groups, decision.about: group}
     return replace(state, job=replace(state.job, groups=groups))
 

@@ -57,6 +57,8 @@ SECTIONS: Mapping[str, Mapping[str, Key]] = {
         "reference_height_m": _number("of a curved local job", -1000, 10000),
         "origin_latitude_deg": _number("where a local job takes vectors", -90, 90),
         "origin_longitude_deg": _number("where a local job takes vectors", -360, 360),
+        "origin_north_m": _number("that place in the grid of a curved site"),
+        "origin_east_m": _number("that place in the grid of a curved site"),
         "transformations": Key("tables", "how other frames come over"),
     },
     "network": {
@@ -109,6 +111,9 @@ NAMED_SECTIONS: Mapping[str, Mapping[str, Key]] = {
     "group": {
         "sd_multiplier_plan": _number("of the group's rows", 0.001, 1000),
         "sd_multiplier_height": _number("of the group's rows", 0.001, 1000),
+        "free_scale": Key("flag", "vectors: estimate a scale of the group's own"),
+        "free_turn": Key("flag", "vectors: estimate a turn about the vertical"),
+        "free_shift": Key("flag", "positions: estimate a shift of the group's own"),
     },
     "planned": {
         "sd_plan_mm": _number("expected", _SD),

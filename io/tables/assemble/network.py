@@ -29,6 +29,7 @@ from .set_ups import Stands, build_set_ups, empty_set_ups
 from .sights import Pointings
 from .stated import stated_frames
 from .terrestrial import booked_pointings, terrestrial
+from .unknowns import Unknowns
 from .vectors import Booked, booked_vectors, build_vectors, empty_vectors
 
 
@@ -156,7 +157,8 @@ def build_network(survey: Survey, findings: list[Finding]) -> Network:
     if survey.dimension == "height":
         geoid = none_needed(geoid)
     known = _known(survey, geoid, findings)
-    sights, levels, parameters = terrestrial(
+    unknowns = Unknowns()
+    sights, levels = terrestrial(
         tables,
         survey.left_out,
         survey.pointings,
@@ -166,10 +168,11 @@ def build_network(survey: Survey, findings: list[Finding]) -> Network:
         survey.dimension,
         geoid,
         survey.control,
+        unknowns,
         findings,
     )
-    vectors = _vectors(survey, findings)
-    positions = _positions(survey, geoid, findings)
+    vectors = _vectors(survey, unknowns, findings)
+    positions = _positions(survey, geoid, unknowns, findings)
     minimal = job.network.minimal_station
     azimuth_to = job.network.minimal_azimuth_to
     return Network(
@@ -187,7 +190,7 @@ def build_network(survey: Survey, findings: list[Finding]) -> Network:
         minimal_azimuth_to=survey.names.alias.get(azimuth_to, azimuth_to),
         sights=sights,
         levels=levels,
-        parameters=parameters,
+        parameters=unknowns.parameters(),
     )
 
 
@@ -275,7 +278,7 @@ def _known(survey: Survey, geoid: Geoid, findings: list[Finding]) -> KnownMarks:
     )
 
 
-def _vectors(survey: Survey, findings: list[Finding]) -> Vectors:
+def _vectors(survey: Survey, unknowns: Unknowns, findings: list[Finding]) -> Vectors:
     if survey.vectors is None:
         return empty_vectors()
     return build_vectors(
@@ -285,12 +288,15 @@ def _vectors(survey: Survey, findings: list[Finding]) -> Vectors:
         survey.rough,
         survey.job,
         (survey.sessions, survey.groups),
+        unknowns,
         _left_out(survey, "baselines"),
         findings,
     )
 
 
-def _positions(survey: Survey, geoid: Geoid, findings: list[Finding]) -> Positions:
+def _positions(
+    survey: Survey, geoid: Geoid, unknowns: Unknowns, findings: list[Finding]
+) -> Positions:
     if survey.positions is None:
         return empty_positions()
     table = survey.tables["positions"]
@@ -306,6 +312,7 @@ def _positions(survey: Survey, geoid: Geoid, findings: list[Finding]) -> Positio
         survey.job,
         survey.correlations,
         survey.groups,
+        unknowns,
         _left_out(survey, "positions"),
         findings,
     )

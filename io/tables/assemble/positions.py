@@ -16,12 +16,14 @@ from ..job import Job
 from ..table import Table
 from .cross import Correlations, cross_blocks, own_blocks
 from .definite import not_positive
+from .group_unknowns import position_unknowns
 from .known import clusters, completed, components
 from .names import MarkNames, resolve, unknown_name
 from .places import Places
 from .repeats import merge_repeats
 from .set_ups import Stands
 from .uncertainty import note_95, place_covariance, stated_parts
+from .unknowns import Unknowns
 from .vector_covariances import multipliers, scaled
 from .vectors import number
 
@@ -74,6 +76,7 @@ def build_positions(
     job: Job,
     correlations: Correlations,
     groups: dict[str, int],
+    unknowns: Unknowns,
     left_out: Bools,
     findings: list[Finding],
 ) -> Positions:
@@ -95,6 +98,8 @@ def build_positions(
     correlations : Correlations
     groups : dict of str to int
         Numbers of groups by name, extended here.
+    unknowns : Unknowns
+        Shifts of groups are added.
     left_out : ndarray of bool, shape (n,)
     findings : list of Finding
         Extended here.
@@ -142,6 +147,7 @@ def build_positions(
         group=number(table.word("group")[keep], groups),
         used=used,
         row=table.row[keep],
+        parameter=position_unknowns(table.word("group")[keep], job.groups, unknowns),
     )
 
 
