@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping
 from ...networks.options import Options
 from ...networks.units import UNITS
 from .job import SET_UP_KINDS, Refraction
-from .job_keys import SECTIONS
+from .job_keys import NAMED_SECTIONS, SECTIONS
 from .schema import Column, Schema, schemas
 
 KINDS = {
@@ -162,13 +162,25 @@ def _job_lines(kind: str, title: str) -> Iterator[str]:
         default = Refraction()
         values = {key: getattr(default, key) for key in SECTIONS["refraction"]}
         yield from _section("refraction", values)
+    yield from _group_lines()
+
+
+def _group_lines() -> Iterator[str]:
+    yield ""
+    yield "# What a group of baselines, positions or pointings has of its own; NAME is"
+    yield "# what stands in the column group."
+    yield "# [group.NAME]"
+    for key, limits in NAMED_SECTIONS["group"].items():
+        value = "false" if limits.kind == "flag" else "1.0"
+        yield f"# {key} = {value}  # {limits.says}"
 
 
 def _frame_lines(kind: str) -> Iterator[str]:
     if kind in _LOCAL:
-        yield from _section(
-            "frame", {"kind": "local", "earth": "flat"}, ("height_datum",)
-        )
+        commented = ("height_datum",)
+        if kind == "site":
+            commented += tuple(key for key in SECTIONS["frame"] if "origin_l" in key)
+        yield from _section("frame", {"kind": "local", "earth": "flat"}, commented)
         return
     commented = ("geographic_epsg", "epoch", "grid_epsg")
     yield from _section("frame", {"kind": "geodetic", "geoid": "none"}, commented)

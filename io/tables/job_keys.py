@@ -55,8 +55,10 @@ SECTIONS: Mapping[str, Mapping[str, Key]] = {
         "latitude_deg": _number("of a curved local job", -90, 90),
         "height_datum": _text("name of the height datum"),
         "reference_height_m": _number("of a curved local job", -1000, 10000),
-        "origin_latitude_deg": _number("where a local job takes vectors", -90, 90),
-        "origin_longitude_deg": _number("where a local job takes vectors", -360, 360),
+        "origin_latitude_deg": _number(
+            "of the middle of a site that takes geocentric vectors", -90, 90
+        ),
+        "origin_longitude_deg": _number("of the same place", -360, 360),
         "origin_north_m": _number("that place in the grid of a curved site"),
         "origin_east_m": _number("that place in the grid of a curved site"),
         "transformations": Key("tables", "how other frames come over"),

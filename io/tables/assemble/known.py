@@ -66,6 +66,7 @@ def build_known(
     frame: Frame,
     rough: Floats,
     correlations: Correlations,
+    above_geoid: Bools,
     left_out: Bools,
     findings: list[Finding],
 ) -> KnownMarks:
@@ -83,6 +84,8 @@ def build_known(
     rough : ndarray, shape (m, 3)
         Rough positions of the marks, m.
     correlations : Correlations
+    above_geoid : ndarray of bool, shape (n,)
+        Rows whose height is one above the geoid.
     left_out : ndarray of bool, shape (n,)
     findings : list of Finding
         Extended here.
@@ -113,6 +116,7 @@ def build_known(
         source=tuple(table.word("source")[keep]),
         used=used,
         row=table.row[keep],
+        orthometric=above_geoid[keep] if above_geoid[keep].any() else None,
     )
 
 

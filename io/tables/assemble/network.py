@@ -1,7 +1,7 @@
 """The tables of a job, each typed, become one network."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -16,10 +16,12 @@ from ..matrix import Matrix
 from ..table import Table
 from .approximate import Ties, rough_positions
 from .cross import Correlations
+from .deflections import plumb_lines
 from .dimension import dimension_of, held_names
 from .ends import free_stations
 from .frame import job_frame
-from .heights import Geoid, ellipsoidal, height_datums, job_geoid, none_needed
+from .geoid import Geoid, job_geoid, none_needed
+from .heights import ellipsoidal, height_datums
 from .known import build_known, empty_known
 from .marks import build_marks
 from .names import MarkNames, check_aliases, mark_names, no_marks, resolve
@@ -29,6 +31,12 @@ from .set_ups import Stands, build_set_ups, empty_set_ups
 from .sights import Pointings
 from .stated import stated_frames
 from .terrestrial import booked_pointings, terrestrial
+from .undulations import (
+    above_geoid,
+    held_on_unknown_geoid,
+    job_undulations,
+    positions_on_unknown_geoid,
+)
 from .unknowns import Unknowns
 from .vectors import Booked, booked_vectors, build_vectors, empty_vectors
 
@@ -171,13 +179,24 @@ def build_network(survey: Survey, findings: list[Finding]) -> Network:
         unknowns,
         findings,
     )
+    undulations = job_undulations(
+        job.frame,
+        tables,
+        geoid,
+        survey.frame,
+        survey.dimension,
+        survey.rough,
+        known,
+        unknowns,
+        findings,
+    )
     vectors = _vectors(survey, unknowns, findings)
     positions = _positions(survey, geoid, unknowns, findings)
     minimal = job.network.minimal_station
     azimuth_to = job.network.minimal_azimuth_to
     return Network(
         frame=survey.frame,
-        marks=survey.marks,
+        marks=_marks(survey, geoid, findings),
         set_ups=_set_ups(survey),
         vectors=vectors,
         positions=positions,
@@ -191,6 +210,7 @@ def build_network(survey: Survey, findings: list[Finding]) -> Network:
         sights=sights,
         levels=levels,
         parameters=unknowns.parameters(),
+        undulations=undulations,
     )
 
 
@@ -259,11 +279,22 @@ def _left_out(survey: Survey, name: str) -> Bools:
     return survey.left_out.get(name, np.zeros(count, dtype=bool))
 
 
+def _marks(survey: Survey, geoid: Geoid, findings: list[Finding]) -> Marks:
+    """Return the marks with the plumb lines that instruments over them see from."""
+    if survey.dimension in ("plan", "height"):
+        return survey.marks
+    names = survey.names.names
+    leaning = plumb_lines(geoid, survey.pointings, names, findings)
+    return replace(survey.marks, deflection=leaning)
+
+
 def _known(survey: Survey, geoid: Geoid, findings: list[Finding]) -> KnownMarks:
     if survey.control is None:
         return empty_known()
     table = survey.tables["control"]
     mark, places = survey.control
+    above, out = above_geoid(places), _left_out(survey, "control")
+    findings.extend(held_on_unknown_geoid(survey.job.frame, table, above, out))
     places, sd = ellipsoidal(places, table, mark, geoid, findings)
     return build_known(
         table,
@@ -273,7 +304,8 @@ def _known(survey: Survey, geoid: Geoid, findings: list[Finding]) -> KnownMarks:
         survey.frame,
         survey.rough,
         survey.correlations,
-        _left_out(survey, "control"),
+        above,
+        out,
         findings,
     )
 
@@ -301,6 +333,8 @@ def _positions(
         return empty_positions()
     table = survey.tables["positions"]
     ends, places = survey.positions
+    above = above_geoid(places) & ~_left_out(survey, "positions")
+    findings.extend(positions_on_unknown_geoid(survey.job.frame, table, above))
     places, sd = ellipsoidal(places, table, ends[1], geoid, findings)
     return build_positions(
         table,

@@ -10,7 +10,7 @@ from ....networks.frames import Frame
 from ....networks.observations import Levels, Sights
 from ..job import Job
 from ..table import Table
-from .heights import Geoid
+from .geoid import Geoid
 from .levels import build_levels
 from .names import MarkNames
 from .places import Places
