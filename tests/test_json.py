@@ -107,7 +107,11 @@ def test_decisions_and_new_jobs_fit_too(asked, job, tmp_path):
 
 def test_an_import_fits_too(asked, job):
     snx = str(TESTS / "realdata" / "STR1.SNX")
-    code, found = asked("import", snx, "--as", "positions", "--job", str(job))
+    args = ("import", snx, "--as", "positions", "--job", str(job))
+    code, found = asked(*args, "--read-only")
+    assert code == 0
+    assert found["imports"][0]["frame_epsg"] is None
+    code, found = asked(*args, "--frame-epsg", "job")
     assert code == 0
     assert found["files"]
 

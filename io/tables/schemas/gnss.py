@@ -187,6 +187,7 @@ POSITIONS = Schema(
         Column("use_plan", "not used; kept as given", "word", offered=False),
         Column("use_height", "not used; kept as given", "word", offered=False),
         *COORDINATES,
+        Column("frame_named", "frame as its source names it", "word", offered=False),
         START,
         STOP,
         EPOCHS,
