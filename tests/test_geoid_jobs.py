@@ -320,3 +320,30 @@ def test_the_slope_of_a_grid_is_the_deflection(job, tmp_path):
     north, east = loaded.network.marks.deflection[at]
     assert north == pytest.approx(-by_hand, rel=1e-3)
     assert east == pytest.approx(0, abs=1e-8)
+
+
+def test_the_export_says_which_height_is_which_and_reads_back(job, tmp_path):
+    """A: 400 m less 46.75 m. What is written is control again, without a query."""
+    job(NONE_SHIFT, baselines=baselines("ABE"), control=benchmarks({"B": 373.25}))
+    out = tmp_path / "made.csv"
+    code = main(["--job", str(tmp_path), "export", "--quiet", f"--csv={out}"])
+    assert code == 0
+    lines = out.read_text("utf-8").splitlines()
+    said = next(line for line in lines if "orthometric_height_m:" in line)
+    assert "height datum levels" in said
+    assert "shift of the geoid estimated" in said
+    header = next(line for line in lines if line.startswith("station,")).split(",")
+    row = dict(
+        zip(
+            header, next(r for r in lines if r.startswith("A,")).split(","), strict=True
+        )
+    )
+    assert row["ellipsoidal_height_m"] == "400.0000"
+    assert row["orthometric_height_m"] == "353.2500"
+    assert row["sd_orthometric_height_mm"] == "2.2"  # √5
+    kept = {f.slug for f in load(tmp_path).findings}
+    text = out.read_text("utf-8")
+    (tmp_path / "job.toml").write_text(JOB.format('geoid = "none"'), "utf-8")
+    (tmp_path / "control.csv").write_text(text, "utf-8")
+    again = {f.slug for f in load(tmp_path).findings}
+    assert again - kept == {"use-not-stated"}

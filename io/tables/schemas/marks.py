@@ -99,6 +99,15 @@ STATIONS = Schema(
     unique=((("station",), ""),),
 )
 
+_FROM_EXPORT = (
+    Column(
+        "orthometric_height_m",
+        "as export writes it beside the ellipsoidal one; not used",
+        offered=False,
+    ),
+    Column("sd_orthometric_height_mm", "of that; not used", low=0, offered=False),
+)
+
 _USES = ("held", "weighted", "check-only")
 
 CONTROL = Schema(
@@ -111,6 +120,7 @@ CONTROL = Schema(
         Column("use_plan", "how north and east are used", "word", choices=_USES),
         Column("use_height", "how the height is used", "word", choices=_USES),
         *COORDINATES,
+        *_FROM_EXPORT,
     ),
     need=("station",),
     either=(SOME_COORDINATES,),
