@@ -121,6 +121,8 @@ class Document:
 
     title: str
     sections: tuple[Section, ...]
+    foot: str = ""
+    """What stands at the foot of every printed page, beside the title."""
 
 
 def anchor(kind: str, name: str) -> str:

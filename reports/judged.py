@@ -10,8 +10,13 @@ import numpy as np
 
 if TYPE_CHECKING:
     from ..adjust import Adjustment
-    from ..adjust.judge import BlunderTests, KnownMinusSurvey, VarianceFactor
-    from ..adjust.precision import MarkPrecision
+    from ..adjust.judge import (
+        BlunderTests,
+        KnownMinusSurvey,
+        ParameterEstimates,
+        VarianceFactor,
+    )
+    from ..adjust.precision import MarkPrecision, OrthometricHeights
     from ..networks import Network
     from ..networks.covariances import Bools, Floats
 
@@ -27,6 +32,9 @@ class Judged:
     marks: "MarkPrecision"
     checked: "Bools"
     """(m, 2) whether plan and height of each mark are checked."""
+    parameters: "ParameterEstimates"
+    heights: "OrthometricHeights | None" = None
+    """Above the geoid; None where it is not known."""
 
     @property
     def network(self) -> "Network":
@@ -47,6 +55,14 @@ class Judged:
         """
         each = self.marks.estimated
         return np.stack([each[:, :2].all(axis=1), each[:, 2]], axis=1)
+
+    @property
+    def dimension(self) -> str:
+        """``space``, ``plan`` or ``height``: what of the marks was adjusted."""
+        plan, height = self.estimated[:, 0].any(), self.estimated[:, 1].any()
+        if plan and height:
+            return "space"
+        return "plan" if plan else "height"
 
     @property
     def grid(self) -> "Floats":
@@ -98,9 +114,10 @@ def judge(adjustment: "Adjustment") -> Judged:
         blunder_tests,
         checked_marks,
         known_minus_survey,
+        parameter_estimates,
         variance_factor_test,
     )
-    from ..adjust.precision import mark_precision
+    from ..adjust.precision import mark_precision, orthometric_heights
 
     tests = blunder_tests(adjustment)
     return Judged(
@@ -110,6 +127,8 @@ def judge(adjustment: "Adjustment") -> Judged:
         known_minus_survey(adjustment),
         mark_precision(adjustment),
         checked_marks(adjustment, tests),
+        parameter_estimates(adjustment),
+        orthometric_heights(adjustment),
     )
 
 
