@@ -1,6 +1,7 @@
 """What `adjust` says, as a document."""
 
 from .content_heights import heights_table
+from .content_located import cannot_be_located
 from .content_marks import counts, geodetic_table, known_table, marks_table
 from .content_tests import (
     blind_note,
@@ -38,6 +39,7 @@ def adjust_document(judged: Judged, heading: Heading) -> Document:
         Paragraph(""),
         variance_factor_line(judged),
         could_hide(judged, units),
+        *cannot_be_located(judged),
         largest_table(judged, units),
         marks_table(judged, units),
     ]

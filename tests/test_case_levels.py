@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from brasscap.__main__ import main
 from brasscap.adjust import estimate
 from brasscap.adjust.judge import (
     alone_explaining,
@@ -231,6 +232,23 @@ def test_one_degree_of_freedom_fails_without_saying_where(case, tmp_path):
     ]  # fmt: skip
     # On the estimated basis nothing is left to judge by.
     assert np.isnan(tests.tests.estimated.test).all()
+
+
+def test_it_is_said_that_a_blunder_cannot_be_located(case, tmp_path, capsys):
+    """What `adjust` prints of Ogundare's Example 6.11, and not of a clean net."""
+    problem = case("level_weighted_control_blunder")
+    adjusted(problem, tmp_path)
+    assert main(["--job", str(tmp_path), "adjust"]) == 1
+    printed = " ".join(capsys.readouterr().out.split())
+    assert (
+        "cannot be located: level difference t0, level difference t1, level difference "
+        "t2, known mark FH1, known mark FH2 – each of them alone explains the "
+        "whole misfit"
+    ) in printed
+    (tmp_path / "covariances.csv").unlink(missing_ok=True)
+    adjusted(case("analytic_repeated_levelling_reliability"), tmp_path)
+    main(["--job", str(tmp_path), "adjust"])
+    assert "cannot be located" not in capsys.readouterr().out
 
 
 def test_the_poor_reading_of_five_is_found(case, tmp_path):
