@@ -178,6 +178,10 @@ def free_scale(network: Network) -> bool:
     """Return whether nothing observed says how large the plan is."""
     sized = ("slope distance", "horizontal distance")
     fixed = _fixed_by_vectors(network, 0) or _fixed_by_positions(network)
-    fixed |= any(s.kind in sized and s.used.any() for s in network.sights)
+    scales = np.append(network.parameters.sd, 0.0)
+    for some in network.sights:
+        if some.kind in sized:
+            # A distance with a scale of its own to find sizes nothing.
+            fixed |= bool((some.used & ~np.isnan(scales[some.parameter[:, 1]])).any())
     plan = observed_components(network)[: len(network.marks), :2].any()
     return bool(plan and not fixed)

@@ -34,7 +34,8 @@ SUBJECTS: dict[str, str] = {
         antenna-not-known height-missing height-twice reading-not-stated
         heights-differ height-datum-differs height-datum-not-stated geoid-not-stated
         geoid-sd-not-stated geoid-file-missing undulation-missing
-        undulation-not-estimated undulation-shift deflections-not-used
+        undulation-needs-benchmarks held-height-on-unknown-geoid
+        position-height-on-unknown-geoid deflections-used deflection-missing
         held-height-weighted curvature-neglected rise-looks-like-feet""",
     "frames": """frame-differs frame-unknown frame-unusable frame-not-stated
         epoch-differs epoch-not-given epoch-unreadable operation-unusable
@@ -57,7 +58,9 @@ SUBJECTS: dict[str, str] = {
     "faces": """faces-disagree face-mixed faces-meaned round-drifted
         orientation-one-pointing zenith-from-horizon zenith-missing""",
     "instruments": """air-taken-as-dry atmosphere-data-missing atmosphere-not-stated
-        prism-constant-missing prism-constant-not-stated""",
+        prism-constant-missing prism-constant-not-stated
+        instrument-constant-applied instrument-unknown-with-sd
+        instrument-scale-twice""",
     "levels": "run-reversed runs-disagree rise-looks-like-feet",
     "decisions": "decision-unusable unknown-kind",
 }

@@ -97,10 +97,36 @@ INSTRUMENTS = Schema(
             high=500,
             offered=False,
         ),
+        Column(
+            "prism",
+            "this row with this prism alone; empty = with all that have none",
+            "name",
+            offered=False,
+        ),
+        Column(
+            "constant_mm",
+            "correction added to its distances, beside the prism's own",
+            offered=False,
+        ),
+        Column(
+            "sd_constant_mm",
+            "of it: with one it is estimated from this prior; empty or 0 = exact",
+            low=0,
+            offered=False,
+        ),
+        Column("scale_ppm", "correction added in proportion", offered=False),
+        Column("sd_scale_ppm", "of it, likewise", low=0, offered=False),
+        Column(
+            "unknown",
+            "what of it the adjustment is to find, without a prior",
+            "word",
+            choices=("constant", "scale", "constant and scale"),
+            offered=False,
+        ),
         Column("calibrated", "date of the last calibration", "word"),
     ),
     need=("instrument",),
-    unique=((("instrument",), ""),),
+    unique=((("instrument", "prism"), ""),),
 )
 
 LEVELS = Schema(
