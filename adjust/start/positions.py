@@ -111,6 +111,7 @@ def _from_everything(
     placed = ~np.isnan(xyz[:, 0])
     neighbours = vectors_by_mark(network)
     joined = pieces(neighbours, placed)
+    bodies: list[tuple[dict[int, Floats], float | None]]
     bodies = [(piece, 0.0) for piece in joined]
     bodies += [(piece, None) for piece in turned_pieces(network)]
     places, guessed = placed_in_plan(

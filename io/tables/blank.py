@@ -177,7 +177,7 @@ def _group_lines() -> Iterator[str]:
 
 def _frame_lines(kind: str) -> Iterator[str]:
     if kind in _LOCAL:
-        commented = ("height_datum",)
+        commented: tuple[str, ...] = ("height_datum",)
         if kind == "site":
             commented += tuple(key for key in SECTIONS["frame"] if "origin_l" in key)
         yield from _section("frame", {"kind": "local", "earth": "flat"}, commented)

@@ -16,7 +16,7 @@ _UNITS = sorted(UNITS, key=len, reverse=True)
 
 @dataclass(frozen=True)
 class Column:
-    """A column as INTERFACE names it, with the unit that an empty table offers."""
+    """A column by its header, with the unit that an empty table offers."""
 
     header: str
     says: str

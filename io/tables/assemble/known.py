@@ -231,9 +231,10 @@ def _without_sd(
     stated = stated_parts(own)
     names = (("plan", "sd_north, sd_east"), ("height", "sd_height"))
     for part, (word, columns) in enumerate(names):
-        weighted = (uses[part] == "weighted") & known[:, 2 * part] & ~stated[:, part]
+        weighted: Bools = uses[part] == "weighted"
+        weighted = weighted & known[:, 2 * part] & ~stated[:, part]
         columns_here = slice(0, 2) if part == 0 else slice(2, 3)
-        zero = exact[:, columns_here].any(axis=1)
+        zero = np.asarray(exact[:, columns_here].any(axis=1))
         for i in np.flatnonzero(weighted).tolist():
             findings.append(
                 table.finding(

@@ -177,19 +177,8 @@ def build_vectors(
     findings : list of Finding
         Extended here.
     """
-    table = booked.table
-    horizon = np.where(booked.level, booked.horizon, booked.start.mark)
-    placed = np.isfinite(rough[horizon]).all(axis=1)
-    needs_axes = booked.level | (_level_covariance(table) & ~booked.geocentric)
-    needs_axes &= booked.usable
-    for i in np.flatnonzero(needs_axes & ~placed).tolist():
-        findings.append(_no_horizon(table, i))
-    axes = np.broadcast_to(np.eye(3), (len(table), 3, 3)).copy()
-    if placed.any():
-        axes[placed] = frame.axes(rough[horizon[placed]])
-    upright = origin_axes(job.frame)
-    if upright is not None:
-        axes[booked.geocentric] = upright
+    table, upright = booked.table, origin_axes(job.frame)
+    axes = _axes(booked, frame, rough, upright, findings)
     delta = booked.delta.copy()
     level = booked.level
     delta[level] = np.einsum("nji,nj->ni", axes[level], booked.delta[level])
@@ -221,6 +210,28 @@ def build_vectors(
             table.word("group")[keep], job.groups, booked.geocentric[keep], unknowns
         ),
     )
+
+
+def _axes(
+    booked: Booked,
+    frame: Frame,
+    rough: Floats,
+    upright: Floats | None,
+    findings: list[Finding],
+) -> Floats:
+    """Return (n, 3, 3) east, north, up of each vector's horizon, or of its start."""
+    table = booked.table
+    horizon = np.where(booked.level, booked.horizon, booked.start.mark)
+    placed = np.isfinite(rough[horizon]).all(axis=1)
+    needs_axes = booked.level | (_level_covariance(table) & ~booked.geocentric)
+    for i in np.flatnonzero(needs_axes & booked.usable & ~placed).tolist():
+        findings.append(_no_horizon(table, i))
+    axes = np.broadcast_to(np.eye(3), (len(table), 3, 3)).copy()
+    if placed.any():
+        axes[placed] = frame.axes(rough[horizon[placed]])
+    if upright is not None:
+        axes[booked.geocentric] = upright
+    return axes
 
 
 def _upright(
