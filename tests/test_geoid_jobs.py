@@ -3,6 +3,7 @@
 import json
 import struct
 from pathlib import Path
+from shutil import copytree
 
 import numpy as np
 import pytest
@@ -205,10 +206,11 @@ def test_what_an_unknown_geoid_needs(job, tmp_path):
 # ---- heights above the geoid
 
 
-def test_orthometric_heights_of_an_independent_program(capsys):
+def test_orthometric_heights_of_an_independent_program(capsys, tmp_path):
     """mixed_nine_marks.expected.json: another dense program; H = h − N of the case."""
     expected = json.loads((JOBS / "mixed_nine_marks.expected.json").read_text("utf-8"))
-    main(["--job", str(JOBS / "mixed_nine_marks"), "adjust", "--json", "--quiet"])
+    folder = copytree(JOBS / "mixed_nine_marks", tmp_path / "job")
+    main(["--job", str(folder), "adjust", "--json", "--quiet"])
     marks = json.loads(capsys.readouterr().out)["marks"]
     assert len(marks) == 9
     for mark in marks:
