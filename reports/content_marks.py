@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, cast
 import numpy as np
 
 from ..networks import GeodeticFrame
-from .document import Column, Row, Table, Vial, anchor
+from .document import Column, Row, Table, Vial, anchor, filled_columns
 from .judged import Judged
 from .rounding import Units, percent
 from .words import multiplier_words
@@ -158,11 +158,12 @@ def known_table(judged: Judged, units: Units) -> Table | None:
     )
     rows = tuple(_known_row(judged, i, units) for i in range(len(known.station)))
     confidence = percent(judged.network.options.confidence)
-    return Table(
+    table = Table(
         f"known minus survey; ± is the {confidence} limit of each difference alone",
         columns,
         rows,
     )
+    return filled_columns(table)
 
 
 def _known_row(judged: Judged, i: int, units: Units) -> Row:

@@ -6,7 +6,7 @@ import numpy as np
 
 from .content_readings import READINGS
 from .content_tests import link_of, thing_of
-from .document import Column, Row, Table, Vial, anchor
+from .document import Column, Row, Table, Vial, anchor, filled_columns
 from .heading import Heading
 from .judged import BroughtBack, Judged
 from .rounding import Units, number
@@ -20,11 +20,7 @@ def observations_table(judged: Judged, units: Units) -> Table:
         Column("observation", number=False),
         Column("redundancy"),
         *(Column(f"{way} ({small})") for way in ("east", "north", "up")),
-        *(
-            []
-            if of_marks_only(judged)
-            else [Column("parameter", number=False, below=True)]
-        ),
+        Column("parameter", number=False, below=True),
         Column("test"),
         Column("", number=False),
         Column("verdict", number=False),
@@ -37,12 +33,13 @@ def observations_table(judged: Judged, units: Units) -> Table:
         for i in range(len(tests.name))
         if tests.kind[i] not in READINGS
     )
-    return Table(
+    table = Table(
         f"{which}; redundancy is how much of an observation the others check, of "
         "its components; east, north, up: booked minus what the rest says",
         columns,
         rows,
     )
+    return filled_columns(table)
 
 
 def _test_row(judged: Judged, i: int, units: Units) -> Row:
@@ -58,7 +55,7 @@ def _test_row(judged: Judged, i: int, units: Units) -> Row:
             f"{tests.kind[i]} {tests.about[i]}",
             _redundancy(judged, i),
             *shifts,
-            *([] if of_marks_only(judged) else [_reading(judged, i, units)]),
+            _reading(judged, i, units),
             number(test, "test"),
             Vial(verdict, test),
             verdict,
@@ -81,12 +78,6 @@ def _map_link(judged: Judged, i: int) -> str:
         return link_of(tests.kind[i], tests.name[i])
     mark = int(network.mark_of(network.positions.node[[tests.edge[i]]])[0])
     return anchor("map", f"positions {network.marks.name[mark]}")
-
-
-def of_marks_only(judged: Judged) -> bool:
-    """Return whether every test in the table is a shift in east, north, up."""
-    pairs = zip(judged.tests.kind, judged.tests.measure, strict=True)
-    return {measure for kind, measure in pairs if kind not in READINGS} <= {"enu"}
 
 
 def _reading(judged: Judged, i: int, units: Units) -> str:

@@ -213,7 +213,10 @@ def _marks(judged: Judged, units: Units) -> tuple[Part, ...]:
 
 
 def _observations(judged: Judged, units: Units) -> tuple[Part, ...]:
-    parts = [largest_table(judged, units), observations_table(judged, units)]
+    parts = [largest_table(judged, units)]
+    others = observations_table(judged, units)
+    if others.rows:
+        parts.append(others)
     if len(judged.network.vectors):
         parts.append(vectors_table(judged, units))
     parts += readings_tables(judged, units)

@@ -29,12 +29,9 @@ def table_lines(table: Table, indent: str = "    ") -> Iterator[str]:
         max(width(line) for line in [*head, *(row[k] for row in cells)])
         for k, head in enumerate(heads)
     ]
-    gap, indent = _fitting(widths, indent)
-    widths = _squeezed(columns, widths, WIDTH - len(indent), len(gap))
-    above = _names_above(cells, widths)
+    widths, gap, indent, above = _fitted(columns, cells, widths, indent)
     if above:
-        heads[0], widths[0] = [""], 2
-        widths = _squeezed(columns, widths, WIDTH - len(indent), len(gap))
+        heads[0] = [""]
         cells = [["", *row[1:]] for row in cells]
     for block in _folds(widths, WIDTH - len(indent), len(gap)):
         lines = _block_lines(columns, heads, cells, under, widths, block, gap, above)
@@ -45,6 +42,20 @@ def table_lines(table: Table, indent: str = "    ") -> Iterator[str]:
         under = [[] for _ in under]
     if table.note:
         yield from filled(table.note, "  ", "  ")
+
+
+def _fitted(
+    columns: Sequence[Column], cells: _Grid, widths: list[int], indent: str
+) -> tuple[list[int], str, str, list[str]]:
+    """Return widths, gap and indent with which a table fits, and names to go above."""
+    gap, before = _fitting(widths, indent)
+    squeezed = _squeezed(columns, widths, WIDTH - len(before), len(gap))
+    above = _names_above(cells, squeezed)
+    if above:
+        widths = [2, *widths[1:]]
+        gap, before = _fitting(widths, indent)
+        squeezed = _squeezed(columns, widths, WIDTH - len(before), len(gap))
+    return squeezed, gap, before, above
 
 
 def _names_above(cells: _Grid, widths: Sequence[int]) -> list[str]:
