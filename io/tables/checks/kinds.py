@@ -82,15 +82,13 @@ def _no_set_ups(job: Job, tables: Mapping[str, Table]) -> list[Finding]:
     if not len(rows):
         return []
     return [
-        Finding(
+        table.finding_of(
             "no-set-ups",
             "query",
-            f"{len(rows)} vectors of {table.name}.csv",
-            file=str(table.file[rows[0]]),
-            row=int(table.row[rows[0]]),
-            line=int(table.line[rows[0]]),
-            column="from_set_up, to_set_up",
-            booked="ends given by station only",
+            rows,
+            f"vectors of {table.name}.csv",
+            "from_set_up, to_set_up",
+            "ends given by station only",
             against="set-ups in set_ups.csv; without them centring and height are "
             "taken as exact, and no height blunder at a set-up can be found",
             mend="book the set-ups, or state [set_up] none = true",
