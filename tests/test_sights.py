@@ -443,3 +443,34 @@ def test_partials_with_undulations_that_tilt(frame):
                         check(network, hold, nodes, some, edge, slot, node)
     # Three parameters of three benchmarks, two of two levels, an undulation of one.
     assert checked == 9 + 4 + 1
+
+
+def with_first_value(network, kind, value):
+    """Return the network with another value of the first sight of a kind."""
+    changed = []
+    for some in network.sights:
+        booked = some.value.copy()
+        if some.kind == kind:
+            booked[0] = value
+        changed.append(replace(some, value=booked))
+    return replace(network, sights=tuple(changed))
+
+
+@pytest.mark.parametrize("value", [np.nan, np.inf, 1e200])
+@pytest.mark.parametrize("kind", ["slope distance", "zenith angle"])
+def test_a_value_that_is_no_number_is_named(kind, value):
+    wild = with_first_value(sights_alone(), kind, value)
+    with pytest.raises(NoSolution, match=f"{kind} 0 has no value"):
+        estimate(wild)
+
+
+@pytest.mark.parametrize("frame", [LocalFrame(), GEODETIC], ids=["flat", "geodetic"])
+@pytest.mark.parametrize("value", [1e6, 1e8])
+def test_marks_thousands_of_kilometres_off_end_in_words(frame, value):
+    """Whatever overflows on the way: no warning, which the tests make an error."""
+    wild = with_first_value(
+        with_true_values(every_kind(frame)), "slope distance", value
+    )
+    with pytest.raises(NoSolution, match="does not settle") as caught:
+        estimate(wild)
+    assert "slope distance 0" in str(caught.value)
