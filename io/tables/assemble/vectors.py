@@ -114,13 +114,14 @@ def booked_vectors(
 
 def _same_mark(table: Table, start: Ends, end: Ends, findings: list[Finding]) -> Bools:
     same: Bools = (start.mark == end.mark) & (start.mark >= 0)
+    ends = ("from_set_up", "to_set_up", "from_station", "to_station")
     for i in np.flatnonzero(same).tolist():
         findings.append(
             table.finding(
                 "vector-to-itself",
                 "fault",
                 i,
-                ("from_set_up", "to_set_up", "from_station", "to_station"),
+                tuple(end for end in ends if table.has(end)[i]),
                 against="two different marks",
                 mend="correct the name of one end by a decision, or leave it out",
             )
