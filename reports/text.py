@@ -65,7 +65,8 @@ def section_lines(section: Section) -> list[str]:
             lines.append("")
         lines += set_part
         before = part if set_part else before
-    return ["", section.title, *lines] if section.title and lines else lines
+    title = filled(section.title, "  ", "")
+    return ["", *title, *lines] if section.title and lines else lines
 
 
 def _lines(part: Part) -> Iterator[str]:
@@ -98,7 +99,11 @@ def _fact_lines(part: Facts) -> Iterator[str]:
     wide = max((width(term) for term, _ in part.pairs), default=0)
     for term, said in part.pairs:
         first = f"  {term}{' ' * (wide - width(term) + 2)}"
-        yield from filled(said or "–", " " * (wide + 4), first)
+        if max(map(width, said.split()), default=0) > WIDTH - wide - 4:
+            yield f"  {term}"
+            yield from filled(said, " " * 4, " " * 4)
+        else:
+            yield from filled(said or "–", " " * (wide + 4), first)
 
 
 def finding_lines(part: Found) -> Iterator[str]:

@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from brasscap.__main__ import main
 from brasscap.adjust import estimate
 from brasscap.adjust.judge.closures import closures
 from brasscap.commands.show import KINDS
@@ -164,8 +165,6 @@ def test_no_printed_angle_is_left_in_degrees_when_gon_is_asked(solved):
 
 
 def test_the_angle_unit_comes_from_the_job(tmp_path, capsys):
-    from brasscap.__main__ import main
-
     job = tmp_path / "job"
     assert main(["new", str(job), "--example", SITE, "--quiet"]) == 0
     toml = job / "job.toml"
@@ -427,6 +426,18 @@ def test_text_of_every_kind_is_80_wide(solved, name):
     judged = solved(name)
     said = text(report_document(judged, HEADING, closed=closures(judged.network)))
     assert [line for line in said.splitlines() if width(line) > 80] == []
+
+
+@pytest.mark.parametrize("name", [SITE, MIXED, LEVELS])
+def test_what_the_commands_print_is_80_wide_and_plain(name, tmp_path, capsys):
+    job = tmp_path / "job"
+    assert main(["new", str(job), "--example", name, "--quiet"]) == 0
+    for command in ("check", "loops", "adjust", "run", "report"):
+        capsys.readouterr()
+        assert main(["--job", str(job), "--quiet", command]) in (0, 1)
+        said = capsys.readouterr().out.replace(str(job), "job")
+        assert [line for line in said.splitlines() if width(line) > 80] == []
+        assert "\x1b" not in said
 
 
 def test_every_kind_of_reading_can_be_shown(solved):
