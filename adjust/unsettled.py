@@ -1,9 +1,11 @@
 """An iteration that does not settle, in words: which observation fits worst."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from ..networks import Network, NoSolution
-from ..networks.covariances import Floats
+from ..networks.covariances import Bools, Floats
 from .equations import Equations
 from .start import guessed_marks
 
@@ -18,21 +20,23 @@ def refuse_not_finite(network: Network) -> None:
     Nor is what no two places on the earth can be apart.
     """
     vectors, positions, levels = network.vectors, network.positions, network.levels
-    values = [
-        ("baseline", vectors, vectors.delta),
-        ("position", positions, np.where(positions.components, positions.xyz, 0.0)),
-        *((some.kind, some, some.value[:, None]) for some in network.sights),
-    ]
+    placed = np.where(positions.components, positions.xyz, 0.0)
+    _refuse("baseline", vectors.name, vectors.used, vectors.delta)
+    _refuse("position", positions.name, positions.used, placed)
+    for some in network.sights:
+        _refuse(some.kind, some.name, some.used, some.value[:, None])
     if levels is not None:
-        values.append(("level difference", levels, levels.rise[:, None]))
-    for kind, some, booked in values:
-        # NaN is not smaller either.
-        bad = np.flatnonzero(some.used & ~(np.abs(booked) < _BEYOND).all(axis=1))
-        if len(bad):
-            raise NoSolution(
-                f"{kind} {some.name[bad[0]]} has no value that can be computed with",
-                mend="check what is booked for it, or leave it out",
-            )
+        _refuse("level difference", levels.name, levels.used, levels.rise[:, None])
+
+
+def _refuse(kind: str, names: Sequence[str], used: Bools, booked: Floats) -> None:
+    # NaN is not smaller either.
+    bad = np.flatnonzero(used & ~(np.abs(booked) < _BEYOND).all(axis=1))
+    if len(bad):
+        raise NoSolution(
+            f"{kind} {names[bad[0]]} has no value that can be computed with",
+            mend="check what is booked for it, or leave it out",
+        )
 
 
 def unsettled(

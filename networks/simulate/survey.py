@@ -17,9 +17,10 @@ from ..network import Network
 from .field import Field, field_of
 from .noise import Noise, drawn
 from .planted import Blunder, plant
-from .readings import levels_read, sights_read, vectors_read
+from .readings import common_undulation, levels_read, sights_read, vectors_read
 
 _CIRCLES = ("direction", "angle", "azimuth")
+_HEIGHT = np.array([0.0, 0.0, 1.0])
 
 
 def simulate(
@@ -87,6 +88,9 @@ def _observed(field: Field, noise: Noise) -> Network:
     error = field.position_shift + noise.positions
     xyz = stood + np.einsum("nji,nj->ni", axes[positions.node], error)
     error = field.known_shift + noise.known
+    if known.orthometric is not None:
+        # Brought to the ellipsoid by what was thought of the geoid.
+        error = error - _HEIGHT * _too_high(field)[:, None]
     placed = field.nodes[known.mark]
     placed = placed + np.einsum("nji,nj->ni", axes[known.mark], error)
     delta = vectors_read(field) + field.vector_shift + noise.vectors
@@ -96,6 +100,13 @@ def _observed(field: Field, noise: Noise) -> Network:
         positions=replace(positions, xyz=xyz),
         known=replace(known, xyz=placed),
     )
+
+
+def _too_high(field: Field) -> Floats:
+    """Return (k,) how much higher the geoid is than thought at known heights, m."""
+    known = field.network.known
+    common = common_undulation(field)[known.mark]
+    return common if known.orthometric is None else common * known.orthometric
 
 
 def _sighted(field: Field, noise: Noise) -> Network:

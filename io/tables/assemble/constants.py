@@ -63,7 +63,7 @@ def edm_constants(
     count = len(table)
     fixed, number = np.zeros((2, count)), np.full((2, count), -1, dtype=np.int64)
     if instruments is None:
-        return Constants(*fixed, pairs(*number))
+        return Constants(fixed[0], fixed[1], pairs(number[0], number[1]))
     findings.extend(_contradictions(instruments))
     prisms = table.word("prism")
     for i in np.flatnonzero(measured & (rows >= 0)).tolist():
@@ -77,7 +77,7 @@ def edm_constants(
             name = _name(instruments, row, what, str(prisms[i]))
             number[k, i] = unknowns.number(f"distance {what}", name, start, sd)
     findings.extend(_applied(instruments, rows[(fixed != 0).any(axis=0)]))
-    return Constants(*fixed, pairs(*number))
+    return Constants(fixed[0], fixed[1], pairs(number[0], number[1]))
 
 
 def _stated(instruments: Table, row: int, what: str) -> tuple[float, float]:

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from ....networks.covariances import Floats, Ints
+from ....networks.covariances import Bools, Floats, Ints
 from ....networks.findings import Finding
 from .geoid import Geoid
 from .sights import Pointings
@@ -35,7 +35,7 @@ def plumb_lines(
         return None
     stood = np.unique(pointings.at.mark[pointings.usable])
     stood = stood[stood >= 0]
-    known = np.isfinite(geoid.deflection).all(axis=1)
+    known: Bools = np.isfinite(geoid.deflection[:, 0] + geoid.deflection[:, 1])
     used, lacking = stood[known[stood]], stood[~known[stood]]
     if not len(used) or not (geoid.deflection[used] != 0).any():
         return None
