@@ -182,11 +182,14 @@ def _frame_lines(kind: str) -> Iterator[str]:
             commented += tuple(key for key in SECTIONS["frame"] if "origin_l" in key)
         yield from _section("frame", {"kind": "local", "earth": "flat"}, commented)
         return
-    commented = ("geographic_epsg", "epoch", "grid_epsg")
+    commented = ("geographic_epsg", "epoch", "grid_epsg", "height_datum")
+    commented += ("geoid_sd_mm", "undulation") if kind == "mixed" else ()
     yield from _section("frame", {"kind": "geodetic", "geoid": "none"}, commented)
     yield "# Frame and epoch have no default: they are stated by whoever knows them."
     if kind == "mixed":
-        yield '# Where geoid.csv is filled, write geoid = "table".'
+        yield '# Where geoid.csv is filled, write geoid = "table". Without a geoid, or'
+        yield "# on top of one, undulation finds a shift (from one benchmark, weighted)"
+        yield "# or a plane (from four)."
 
 
 def _section(

@@ -35,7 +35,7 @@ class FrameSection:
     geoid_sd: float | None = None
     """m, of a geoid file; it has no default."""
     undulation: str = ""
-    """``shift`` or ``plane``: estimated where there is no geoid; empty = not."""
+    """``shift`` or ``plane``: estimated, with or without a geoid; empty = not."""
     combined_factor: float | None = None
     combined_factor_origin: tuple[float, float] | None = None
     """North, east of the point that keeps its grid coordinates, m."""

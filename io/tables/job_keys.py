@@ -47,7 +47,7 @@ SECTIONS: Mapping[str, Mapping[str, Key]] = {
         "grid_epsg": Key("whole", "EPSG code of the map grid", low=1),
         "geoid": _text("none, table, or a file"),
         "geoid_sd_mm": _number("of a geoid file", _SD),
-        "undulation": _text("where there is no geoid", "shift", "plane"),
+        "undulation": _text("of the geoid, to be estimated", "shift", "plane"),
         "combined_factor": _number("ground to grid", 0.9, 1.1),
         "combined_factor_origin_north_m": _number("of ground coordinates"),
         "combined_factor_origin_east_m": _number("of ground coordinates"),

@@ -155,8 +155,11 @@ GEOID = Schema(
         STATION,
         Column("undulation_m", "geoid above the ellipsoid"),
         Column("sd_undulation_mm", "the part not common to the job", low=0),
-        Column("deflection_north_arcsec", "of the vertical", offered=False),
-        Column("deflection_east_arcsec", "of the vertical", offered=False),
+        Column(
+            "deflection_north_arcsec",
+            "of the vertical: the zenith north of the ellipsoid's, for instruments",
+        ),
+        Column("deflection_east_arcsec", "and east of it"),
         Column("model", "geoid model", "word"),
         SOURCE,
     ),
