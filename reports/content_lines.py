@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from .content_readings import ends_of, kinds_read, line_name, plural, readings_of
+from .content_readings import ends_of, kinds_read, line_names, plural, readings_of
 from .content_tests import thing_of
 from .document import anchor
 from .drawing_view import DrawnLine, DrawnSquare
@@ -92,9 +92,8 @@ def _between(judged: Judged) -> dict[str, list[_Reading]]:
     between: dict[str, list[_Reading]] = {}
     for kind in kinds_read(judged):
         tests = _tests_of(judged, kind)
-        for i in range(len(readings_of(judged, kind))):
-            reading = _Reading(kind, i, tests.get(i))
-            between.setdefault(line_name(judged, kind, i), []).append(reading)
+        for i, name in enumerate(line_names(judged, kind)):
+            between.setdefault(name, []).append(_Reading(kind, i, tests.get(i)))
     return between
 
 

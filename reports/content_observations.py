@@ -235,7 +235,7 @@ def brought_back_table(
         Row(
             (
                 f"{one.kind} {one.name}",
-                shift_words(one.kind, one.shift_enu, units),
+                shift_words(one.kind, one.shift, units, one.measure),
                 number(one.test, "test"),
                 Vial(one.verdict, one.test),
                 one.verdict,

@@ -54,7 +54,6 @@ def readings_of(judged: Judged, kind: str) -> "Sights | Levels":
 
 
 def _table(judged: Judged, kind: str, units: Units) -> Table:
-    some = readings_of(judged, kind)
     large, small = unit_of(kind, units)
     booked = "rise" if kind == "level difference" else "booked"
     columns = (
@@ -74,7 +73,8 @@ def _table(judged: Judged, kind: str, units: Units) -> Table:
         if k == kind
     }
     rows = tuple(
-        _row(judged, kind, i, tests.get(i), units) for i in range(len(some.name))
+        _row(judged, kind, i, tests.get(i), line, units)
+        for i, line in enumerate(line_names(judged, kind))
     )
     return Table(
         f"{plural(kind)}; residual is adjusted minus observed, redundancy the share "
@@ -132,7 +132,9 @@ def residual_of(judged: Judged, kind: str, i: int) -> float:
     return float("nan") if residuals is None else float(np.ravel(residuals[i])[0])
 
 
-def _row(judged: Judged, kind: str, i: int, test: int | None, units: Units) -> Row:
+def _row(
+    judged: Judged, kind: str, i: int, test: int | None, line: str, units: Units
+) -> Row:
     from ..adjust.judge.names import about
 
     some = readings_of(judged, kind)
@@ -146,7 +148,7 @@ def _row(judged: Judged, kind: str, i: int, test: int | None, units: Units) -> R
     return Row(
         (about_it, booked, *tested),
         anchor("observation", name),
-        anchor("map", line_name(judged, kind, i)),
+        anchor("map", line),
     )
 
 
@@ -170,11 +172,10 @@ def _tested(
     )
 
 
-def line_name(judged: Judged, kind: str, i: int) -> str:
-    """Return what the map calls the line of a reading: "sights T1 – T2"."""
-    some = readings_of(judged, kind)
-    ends = ends_of(some, i)
-    first, last = sorted(judged.network.mark_of(np.array([ends[0], ends[-1]])))
+def line_names(judged: Judged, kind: str) -> list[str]:
+    """Return what the map calls the line of each reading: "sights T1 – T2"."""
+    nodes = nodes_of(readings_of(judged, kind))
+    ends = judged.network.mark_of(np.stack([nodes[0], nodes[-1]]))
     names = judged.network.marks.name
     family = "levels" if kind == "level difference" else "sights"
-    return f"{family} {names[first]} – {names[last]}"
+    return [f"{family} {names[a]} – {names[b]}" for a, b in np.sort(ends, axis=0).T]

@@ -43,7 +43,7 @@ from brasscap.reports.document import (
 )
 from brasscap.reports.heading import Heading
 from brasscap.reports.html import css_text, html
-from brasscap.reports.judged import judge
+from brasscap.reports.judged import brought_back, judge
 from brasscap.reports.objects import adjust_object
 from brasscap.reports.objects_show import show_object
 from brasscap.reports.plots import heights_figure, network_figure, network_plot
@@ -380,6 +380,35 @@ def test_positions_are_squares_that_lead_to_their_row_and_back():
     assert "positions.csv row 2" in text(found)
     (one,) = show_object(judged, "position", "P1")["observations"]
     assert one["kind"] == "position"
+
+
+def test_a_left_out_reading_is_brought_back_alone():
+    """T6 was booked 9 mm too large or so; left out, its test is what it was in use."""
+    network = network_of(LEVELS)
+    at = network.levels.name.index("T6")
+    used = network.levels.used.copy()
+    used[at] = False
+    without = replace(network, levels=replace(network.levels, used=used))
+    (back,) = brought_back(estimate(without, "minimal"))
+    judged = judge(estimate(network, "minimal"))
+    test = judged.tests.name.index("T6")
+    assert (back.kind, back.name, back.measure) == ("level difference", "T6", "m")
+    assert back.test == pytest.approx(float(judged.tests.basis.test[test]), rel=1e-9)
+    assert back.variance_factor == pytest.approx(judged.variance_factor.value)
+    page = text(
+        report_document(judge(estimate(without, "minimal")), HEADING, back=[back])
+    )
+    assert "rise booked 9 mm too large" in page
+
+
+def test_a_left_out_pointing_is_brought_back_alone():
+    network = network_of(SITE)
+    some = network.sights[0]
+    used = some.used.copy()
+    used[0] = False
+    sights = (replace(some, used=used), *network.sights[1:])
+    (back,) = brought_back(estimate(replace(network, sights=sights), "minimal"))
+    assert (back.kind, back.name) == (some.kind, some.name[0])
 
 
 def test_a_free_station_is_called_one(solved):
