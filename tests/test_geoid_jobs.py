@@ -349,3 +349,21 @@ def test_the_export_says_which_height_is_which_and_reads_back(job, tmp_path):
     (tmp_path / "control.csv").write_text(text, "utf-8")
     again = {f.slug for f in load(tmp_path).findings}
     assert again - kept == {"use-not-stated"}
+
+
+def test_both_heights_are_printed_with_their_datum(job, tmp_path, capsys):
+    job(NONE_SHIFT, baselines=baselines("ABE"), control=benchmarks({"B": 373.25}))
+    at = ["--job", str(tmp_path), "--quiet"]
+    for words in (["adjust"], ["show", "mark", "A"], ["run"]):
+        capsys.readouterr()
+        main([*words, *at])
+        text = " ".join(capsys.readouterr().out.split())
+        assert "orthometric heights above levels: no geoid model, with a shift" in text
+        # A: 400 m, 46.75 m, 353.25 m ± √5 mm.
+        assert "A 400.0000 46.7500 353.2500 2.2" in text
+    main(["report", f"--html={tmp_path / 'page.html'}", *at])
+    page = (tmp_path / "page.html").read_text("utf-8")
+    assert "orthometric height (m)" in page
+    assert "353.2500" in page
+    # The shift itself, and that the data ask for it.
+    assert "shift of the undulations" in page
