@@ -121,19 +121,26 @@ def _chosen(
     present = observed_components(network)[:count]
     if over is None:
         over = "known" if (known & present).any() else "all"
+        if shift_to_find(network) and not _covers(known & present, present):
+            over = "all"
     if over == "known":
         chosen = known & present
     elif over == "all":
         chosen = present
     else:
         chosen = present & _listed(network, over)[:, None]
-    if not (chosen.any(axis=0) | ~present.any(axis=0)).all():
+    if not _covers(chosen, present):
         raise CommandError(
             "adjust free: the chosen marks do not cover east, north and height; "
             "use --over all, or name marks that the observations reach"
         )
     against_known = bool((known | ~chosen).all())
     return chosen, difference if against_known else np.zeros((count, 3))
+
+
+def _covers(chosen: Bools, present: Bools) -> bool:
+    """Return whether chosen components (m, 3) lie in every way that is observed."""
+    return bool((chosen.any(axis=0) | ~present.any(axis=0)).all())
 
 
 def _listed(network: Network, over: str | Sequence[str]) -> Bools:

@@ -1,11 +1,13 @@
 """What the observations in use reach: components of nodes, parameters, freedoms."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
 from ..networks import Network
 from ..networks.covariances import Bools, Ints
+from .tilt import tilts_from_levels
 
 _PLAN = np.array([True, True, False])
 _HEIGHT = np.array([False, False, True])
@@ -110,9 +112,8 @@ def _of_undulations(network: Network, weighted: Bools | None) -> Ints:
     common = undulations.estimated
     if known.orthometric is not None and (weighted[:, 2] & known.orthometric).any():
         return common
-    # Level differences see the tilt alone.
-    levels = network.levels
-    return common[1:] if levels is not None and levels.used.any() else common[:0]
+    without = observed_components(replace(network, levels=None))
+    return tilts_from_levels(network, without[: len(network.marks), 2])
 
 
 def shift_to_find(network: Network) -> bool:

@@ -32,6 +32,9 @@ class Undulations:
     """(3,) cartesian, m, from where the tilt is counted."""
     ways: Floats | None = None
     """(2, 3) unit vectors east and north there."""
+    place: Floats | None = None
+    """(m, 2) metres east and north of it where the marks are about; NaN where that
+    is not known."""
 
     def from_middle(self, xyz: Floats) -> Floats:
         """Return (n, 2) metres east and north of the middle.

@@ -14,7 +14,7 @@ from brasscap.adjust.judge import known_minus_survey, parameter_estimates
 from brasscap.adjust.precision import orthometric_heights
 from brasscap.io.tables.assemble.geoid import slopes
 from brasscap.io.tables.load import load
-from brasscap.networks import GeodeticFrame
+from brasscap.networks import GeodeticFrame, NoSolution
 from brasscap.networks.errors import InputError
 
 JOBS = Path(__file__).parent / "jobs"
@@ -185,6 +185,46 @@ def test_four_benchmarks_give_the_plane_back(job, levelled):
     heights = orthometric_heights(made)
     at = made.network.marks.name.index("A")
     assert heights.height[at] == pytest.approx(above["A"], abs=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("lines", "freedom"), [("AE", 0), ("AE EC", 1), ("AE EC CD", 1), ("AE EC CD DB", 2)]
+)
+def test_levels_alone_say_what_of_the_tilt_they_can(job, lines, freedom):
+    """Without benchmarks a line of levels takes one tilt up, a bent one two.
+
+    A, E and C are in one line. One run between two marks of the vectors: 1 − 1; two
+    in a line: 2 − 1; three, bent: 3 − 2; four: 4 − 2. No misfit: the geoid tilts.
+    """
+    names = "ABCDE"
+    middle = places(names).mean(axis=0)
+    above = {n: LATITUDES[n][2] - plane(n, middle) for n in names}
+    levels = "section,from_station,to_station,rise_m,run,sd_mm\n"
+    for start, end in lines.split():
+        rise = above[end] - above[start]
+        levels += f"{start}{end},{start},{end},{rise:.6f},single,1\n"
+    loaded = job(
+        NONE_PLANE,
+        baselines=baselines(names),
+        control=benchmarks({n: above[n] for n in "BCDE"}),
+        levels=levels,
+    )
+    for mode in ("minimal", "free"):
+        made = estimate(loaded.network, mode)
+        assert made.degrees_of_freedom == freedom
+        assert made.vtpv < 1e-3
+        assert np.isnan(orthometric_heights(made).height).all()
+
+
+def test_a_shift_without_any_ellipsoidal_height(job):
+    """Vectors and one benchmark: the marks and the geoid may rise together."""
+    control = CONTROL + "A,held,,46.0,9.0,,,,,\nB,,weighted,,,,373.25,,,1\n"
+    network = job(NONE_SHIFT, baselines=baselines("ABE"), control=control).network
+    with pytest.raises(NoSolution, match="shift of the undulations cannot be told"):
+        estimate(network)
+    # Hung on the benchmark instead, heights above the geoid are all there is.
+    minimal = orthometric_heights(estimate(network, "minimal"))
+    np.testing.assert_allclose(minimal.height, [353.25, 373.25, 358.25], atol=1e-5)
 
 
 def test_what_an_unknown_geoid_needs(job, tmp_path):

@@ -1,6 +1,7 @@
 """A shift or a plane of the undulations that the job states as unknown."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -63,7 +64,7 @@ def job_undulations(
     if stated:
         findings.extend(_benchmarks(stated, known))
         common = _common(stated, unknowns)
-    return Undulations(
+    made = Undulations(
         geoid.undulation,
         geoid.sd,
         geoid.model,
@@ -72,6 +73,7 @@ def job_undulations(
         middle,
         None if middle is None else frame.axes(middle[None])[0, :2],
     )
+    return replace(made, place=made.from_middle(rough))
 
 
 def _common(stated: str, unknowns: Unknowns) -> tuple[int, int, int]:
