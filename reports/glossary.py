@@ -12,6 +12,19 @@ GLOSSARY: tuple[tuple[str, str], ...] = (
         "own height; it is tested like any observation",
     ),
     (
+        "free station",
+        "an instrument over no mark, whose place follows from what it sighted",
+    ),
+    (
+        "orientation",
+        "the direction of the circle's zero, an unknown of every round of directions",
+    ),
+    (
+        "refraction coefficient",
+        "radius of the earth over that of the line of sight, which the air bends; "
+        "0.13 by day is often taken, and near warm ground it may be far from it",
+    ),
+    (
         "variance factor",
         "the ratio of the misfit found to the misfit that the stated covariances lead "
         "one to expect: a ratio of variances, not of sds; 1 is as stated",
@@ -21,6 +34,11 @@ GLOSSARY: tuple[tuple[str, str], ...] = (
         "test",
         "1 is the limit; the figure grows in proportion to the blunder. Over 1 is a "
         "query; over 1 and unlikely anywhere in the job fails",
+    ),
+    (
+        "redundancy",
+        "the share of an observation that the others check, between none and its "
+        "number of components; all of them sum to the degrees of freedom",
     ),
     (
         "smallest seen",

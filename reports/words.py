@@ -163,7 +163,7 @@ def unbroken(said: str) -> str:
 
 
 _TOGETHER = re.compile(
-    r"(?<=\d) (?=(?:%|mm|m|km|ift|sft|×)(?:\W|$))"
+    r"(?<=\d) (?=(?:%|mm|m|km|ift|sft|ppm|gon|mgon|×)(?:\W|$))"
     r"|(?<=[α×]) (?=\S)"
     r"|(?<=condition) (?=\d)"
 )

@@ -14,7 +14,7 @@ COMMANDS = {
     "import": ("start", "bring a solution in as one more table"),
     "check": ("start", "is the input sound? every fault and query, no adjustment"),
     "loops": ("look", "do repeats, loops and double runs close? no adjustment"),
-    "show": ("look", "all about one mark, pair, baseline or set-up"),
+    "show": ("look", "all about one mark, pair, set-up or observation"),
     "adjust": ("do", "best coordinates, and what they are worth"),
     "decide": ("do", "write a choice down, with its reason"),
     "run": ("do", "all of it in order: check, adjust, report"),
