@@ -55,8 +55,8 @@ def heights_caption(judged: Judged, stated: "Undulations") -> str:
     """Return which heights these are, by which geoid, and what of it was estimated."""
     datum = f" above {stated.height_datum}" if stated.height_datum else ""
     model = f"geoid {stated.model}" if stated.model else "no geoid model"
-    common = {0: "", 1: ", with a shift of it estimated"}.get(
-        len(stated.estimated), ", with a shift and a tilt of it estimated"
+    common = {0: "", 1: ", a shift of the undulations estimated"}.get(
+        len(stated.estimated), ", shift and tilt of the undulations estimated"
     )
     found = judged.heights
     worth = ", sd of the ellipsoidal height alone: none is stated for the undulation"

@@ -126,6 +126,23 @@ def test_one_benchmark_gives_the_shift(job, geoid):
     assert made.degrees_of_freedom == 0
 
 
+def test_a_mark_whose_two_heights_are_known(job):
+    """A is held at 400 m and levelled at 353.25 ± 1 mm: N is 46.75 m ± 1 mm."""
+    control = benchmarks({"A": 353.25})
+    loaded = job(NONE_SHIFT, baselines=baselines("ABE"), control=control)
+    made = estimate(loaded.network)
+    shift, sd = named(made)["shift of the undulations"]
+    assert shift == pytest.approx(46.75, abs=1e-6)
+    assert sd == pytest.approx(1e-3, rel=1e-6)
+    heights = orthometric_heights(made)
+    np.testing.assert_allclose(heights.height, [353.25, 373.25, 358.25], atol=1e-5)
+    np.testing.assert_allclose(heights.sd * 1e3, np.sqrt([1, 5, 5]), rtol=1e-4)
+    # Twice the same kind of height is still a copy.
+    with pytest.raises(InputError) as caught:
+        job(NONE_SHIFT, control=control + "A,,weighted,,,,353.26,,,1\n")
+    assert "duplicate-name" in [f.slug for f in caught.value.findings]
+
+
 def test_a_benchmark_that_is_only_compared(job):
     """B gives a shift of 46.75 m; E, at 405 m, is booked 20 mm above that.
 
@@ -398,7 +415,7 @@ def test_both_heights_are_printed_with_their_datum(job, tmp_path, capsys):
         capsys.readouterr()
         main([*words, *at])
         text = " ".join(capsys.readouterr().out.split())
-        assert "orthometric heights above levels: no geoid model, with a shift" in text
+        assert "orthometric heights above levels: no geoid model, a shift" in text
         # A: 400 m, 46.75 m, 353.25 m ± √5 mm.
         assert "A 400.0000 46.7500 353.2500 2.2" in text
     main(["report", f"--html={tmp_path / 'page.html'}", *at])

@@ -89,7 +89,7 @@ class Schema:
     """Sets filled as a whole or not at all."""
     unique: tuple[tuple[tuple[str, ...], str], ...] = ()
     """Columns whose values together occur once, among the rows where another column
-    is filled (empty: among all rows)."""
+    is filled (empty: among all rows); "has NAME" stands for whether one is filled."""
     by_name: Mapping[str, Column] = field(init=False)
 
     def __post_init__(self) -> None:

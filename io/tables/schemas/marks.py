@@ -125,8 +125,8 @@ CONTROL = Schema(
     need=("station",),
     either=(SOME_COORDINATES,),
     together=COORDINATES_TOGETHER,
-    # One row may give the plan, another the height.
-    unique=((("station",), "use_plan"), (("station",), "use_height")),
+    # One row may give the plan, another the height, a third that above the geoid.
+    unique=((("station",), "use_plan"), (("station", "has height"), "use_height")),
 )
 
 CLAIMED = Schema(
