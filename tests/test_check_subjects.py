@@ -70,6 +70,8 @@ def test_help_lists_the_subjects(capsys):
 
 
 def test_a_sound_job_shows_nothing_wrong_whatever_the_subject(tmp_path, capsys):
-    job = shutil.copytree(JOBS / "gnss_textbook_two_control_13_vectors", tmp_path / "job")
+    job = shutil.copytree(
+        JOBS / "gnss_textbook_two_control_13_vectors", tmp_path / "job"
+    )
     for subject in SUBJECTS:
         assert main(["check", "--job", str(job), "--only", subject]) == 0
