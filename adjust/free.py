@@ -95,12 +95,29 @@ def freedoms(network: Network, nodes: Nodes) -> Floats:
     shifts = np.zeros((places + len(network.parameters), 3, len(moves)))
     local = np.stack([np.einsum("nij,nj->ni", nodes.axes, m) for m in moves], axis=2)
     shifts[:places] = local * observed[:, :, None]
-    if turns:
-        # A turn against the clock takes as much off every orientation.
-        kinds = np.array(network.parameters.kind, dtype=object)
-        turned = np.isin(kinds, ["orientation", "vector turn"])
-        shifts[places:, 0, len(moves) - 1 - sizes] = np.where(turned, -1.0, 0.0)
+    _taken_by_parameters(network, shifts[places:, 0], some, turns, sizes)
     return shifts
+
+
+def _taken_by_parameters(
+    network: Network, taken: Floats, some: Bools, turns: bool, sizes: bool
+) -> None:
+    """Say, in place, what the freedoms (columns) do to each parameter, (q, d).
+
+    A turn against the clock takes as much off every orientation and every turn of
+    vectors, a larger network off every scale, a shift off the shift of positions.
+    """
+    kinds = np.array(network.parameters.kind, dtype=object)
+    last = taken.shape[1] - 1
+    if turns:
+        turned = np.isin(kinds, ["orientation", "vector turn"])
+        taken[turned, last - sizes] = -1.0
+    if sizes:
+        taken[np.isin(kinds, ["vector scale", "distance scale"]), last] = -1.0
+    parameter = network.positions.parameter
+    if parameter is not None:
+        for column, k in enumerate(np.flatnonzero(some).tolist()):
+            taken[parameter[parameter[:, k] >= 0, k], column] = -1.0
 
 
 def _chosen(

@@ -17,8 +17,8 @@ _EARTH = 6371000.0
 def vectors_read(field: Field) -> Floats:
     """Return (n, 3) the vectors, each from its start's point up to its end's, m.
 
-    A group with a scale and a turn about the vertical of the job's middle sees
-    them larger and turned.
+    A group with a scale and a turn about the vertical of the job's middle (of a site
+    grid: of its centre) sees them larger and turned.
     """
     vectors, network = field.network.vectors, field.network
     delta = _raised(field, vectors.end, vectors.end_offset)
@@ -26,14 +26,24 @@ def vectors_read(field: Field) -> Floats:
     if vectors.parameter is None:
         return delta
     scale, angle = _values(field, vectors.parameter).T
-    middle = field.nodes[: len(network.marks)].mean(axis=0)
-    east, north, up = network.frame.axes(middle[None])[0]
+    east, north, up = np.eye(3)
+    if network.frame.kind == "geodetic":
+        middle = field.nodes[: len(network.marks)].mean(axis=0)
+        east, north, up = network.frame.axes(middle[None])[0]
     along = np.stack([delta @ east, delta @ north, delta @ up], axis=1)
     sine, cosine = np.sin(angle), np.cos(angle)
     turned = np.outer(along[:, 0] * cosine - along[:, 1] * sine, east)
     turned += np.outer(along[:, 0] * sine + along[:, 1] * cosine, north)
     turned += np.outer(along[:, 2], up)
     return np.asarray((1 + scale)[:, None] * turned)
+
+
+def position_shifts(field: Field) -> Floats:
+    """Return (n, 3) the shifts of the positions' groups, east, north, up, m."""
+    positions = field.network.positions
+    if positions.parameter is None:
+        return np.zeros((len(positions), 3))
+    return _values(field, positions.parameter)
 
 
 def sights_read(field: Field, sights: Sights) -> Floats:

@@ -17,7 +17,13 @@ from ..network import Network
 from .field import Field, field_of
 from .noise import Noise, drawn
 from .planted import Blunder, plant
-from .readings import common_undulation, levels_read, sights_read, vectors_read
+from .readings import (
+    common_undulation,
+    levels_read,
+    position_shifts,
+    sights_read,
+    vectors_read,
+)
 
 _CIRCLES = ("direction", "angle", "azimuth")
 _HEIGHT = np.array([0.0, 0.0, 1.0])
@@ -36,8 +42,9 @@ def simulate(
     was observed from it; vectors of a session are drawn with their correlations.
     Weighted and check-only coordinates with a stated covariance are drawn about the
     truth; held ones are the truth. A parameter with a prior is drawn about it,
-    an orientation from the whole circle; another free parameter is as the plan
-    starts it. The same seed gives the same noise with and without blunders.
+    an orientation, or a turn of vectors that is to be found, from the whole circle;
+    another free parameter is as the plan starts it. The same seed gives the same noise
+    with and without blunders.
 
     Parameters
     ----------
@@ -85,7 +92,7 @@ def _observed(field: Field, noise: Noise) -> Network:
     axes = network.frame.axes(field.nodes)
     stood = field.nodes[positions.node]
     stood = stood + positions.offset[:, None] * axes[positions.node, 2]
-    error = field.position_shift + noise.positions
+    error = field.position_shift + position_shifts(field) + noise.positions
     xyz = stood + np.einsum("nji,nj->ni", axes[positions.node], error)
     error = field.known_shift + noise.known
     if known.orthometric is not None:

@@ -9,6 +9,7 @@ from brasscap.adjust import estimate
 from brasscap.adjust.judge import blunder_tests, parameter_estimates
 from brasscap.networks import LocalFrame, NoSolution, Parameters
 from brasscap.networks.curved import CurvedFrame
+from brasscap.networks.simulate import simulate
 
 FRAMES = [LocalFrame(), CurvedFrame(46.0, 60.0, 2300.0, 1400.0)]
 TURNS = [0.0, 5.0, 90.0, 179.0, -120.0]
@@ -124,3 +125,47 @@ def test_a_minimal_solution_holds_an_azimuth_for_the_turn(site):
     minimal = estimate(turned(made.measured(places), 25.0), "minimal")
     assert minimal.datum.text == "BASE and azimuth BASE – FAR held, all else free"
     np.testing.assert_allclose(minimal.vtpv, 0.0, rtol=0, atol=1e-6)
+
+
+def noisy(network, seed=3, sd=0.005):
+    delta = network.vectors.delta
+    noise = sd * np.random.default_rng(seed).standard_normal(delta.shape)
+    return replace(network, vectors=replace(network.vectors, delta=delta + noise))
+
+
+@pytest.mark.parametrize("scale", [0.0, 20e-6])
+def test_free_and_minimal_solutions_have_the_same_residuals(site, scale):
+    """Laid on its marks, a free network gives up what its group's parameters take.
+
+    A turn of 1e-5 is laid on to first order: 1e-10 of 900 m.
+    """
+    made, places = star(site, LocalFrame())
+    network = noisy(turned(made.measured(places), 25.0, scale))
+    minimal, free = (
+        estimate(network, mode, **more)
+        for mode, more in (("minimal", {}), ("free", {"over": "all"}))
+    )
+    np.testing.assert_allclose(
+        minimal.residuals["baseline"], free.residuals["baseline"], rtol=0, atol=2e-7
+    )
+    assert minimal.degrees_of_freedom == free.degrees_of_freedom
+    four = np.arange(len(network.marks))
+    sums = [
+        np.nansum(np.trace(m.covariance(four, four).sum(0))) for m in (free, minimal)
+    ]
+    assert sums[0] < sums[1]
+
+
+def test_a_simulated_survey_comes_back(site, row):
+    """The simulation turns vectors by its own sums; without noise marks come back."""
+    made, places = star(site, FRAMES[1])
+    network = turned(made.measured(places), 0.0)
+    quiet = tuple(
+        replace(b, matrix=1e-14 * b.matrix) for b in network.vectors.covariances
+    )
+    plan = replace(network, vectors=replace(network.vectors, covariances=quiet))
+    drawn = simulate(plan, seed=5, truth=places)
+    found = estimate(drawn)
+    marks = [row(name) for name in ("P1", "P2")]
+    np.testing.assert_allclose(found.nodes.xyz[marks], places[marks], rtol=0, atol=1e-6)
+    assert abs(found.nodes.values[-1]) > 0.01
