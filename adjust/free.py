@@ -85,7 +85,7 @@ def freedoms(network: Network, nodes: Nodes) -> Floats:
     middle = nodes.xyz[:marks][observed[:marks].any(axis=1)].mean(axis=0)
     ways = network.frame.axes(middle[None])[0]
     arm = nodes.xyz - middle
-    some = observed[:marks].any(axis=0)
+    some = np.asarray(observed[:marks].any(axis=0))
     moves = [np.broadcast_to(ways[k], arm.shape) for k in np.flatnonzero(some)]
     turns, sizes = free_turn(network), free_scale(network)
     if turns:

@@ -6,6 +6,9 @@ from .document import Column, Row, Table
 from .judged import Judged
 from .rounding import Units, number, percent
 
+_LARGE = pi / 180
+"""rad; a turn that is said as an angle, not as a small amount."""
+
 
 def parameters_table(judged: Judged, units: Units) -> Table | None:
     """Return the estimated parameters; None where there are none.
@@ -63,10 +66,12 @@ def parameter_value(kind: str, value: float, units: Units) -> str:
     '0.130'
     >>> parameter_value("distance scale", -2.4e-6, Units())
     '−2.4 ppm'
+    >>> parameter_value("vector turn", -pi / 2, Units())
+    '270° 00′ 00.0″'
     """
     if not isfinite(value):
         return ""
-    if kind == "orientation":
+    if kind == "orientation" or (kind == "vector turn" and abs(value) > _LARGE):
         said = units.reading(value % (2 * pi))
         return said if units.angle == "dms" else f"{said} {units.angle_unit}"
     if kind in ("undulation", "undulation shift"):
