@@ -219,3 +219,48 @@ def test_the_whole_command_goes_through(tmp_path, capsys):
     assert "1 open query" in capsys.readouterr().out
     report = (folder / "reports" / "report.html").read_text("utf-8")
     assert "turn of the vectors without a group" in report
+
+
+def test_a_sessions_cross_covariance_is_turned_too(tmp_path):
+    """4 mm² between the X of two vectors; at 0° N, 90° E X is west: east and east."""
+    folder = job(tmp_path, geocentric(0.0))
+    text = (folder / "job.toml").read_text()
+    text = text.replace(f"latitude_deg = {LATITUDE}", "latitude_deg = 0")
+    text = text.replace(f"longitude_deg = {LONGITUDE}", "longitude_deg = 90")
+    (folder / "job.toml").write_text(text)
+    rows = [
+        f"baselines,VAB,{i},VAC,{j},{4 if i == j == 'x' else 1 if i == j else 0}"
+        for i in "xyz"
+        for j in "xyz"
+    ]
+    head = "table,row,row_axis,column,column_axis,cov_mm2\n"
+    (folder / "covariances.csv").write_text(head + "\n".join(rows) + "\n")
+    vectors = load(folder).network.vectors
+    (cluster,) = [b for b in vectors.covariances if b.members.shape[1] == 2]
+    assert [vectors.name[v] for v in cluster.members[0]] == ["VAB", "VAC"]
+    cross = cluster.matrix[0][:3, 3:]
+    np.testing.assert_allclose(cross, np.diag([4e-6, 1e-6, 1e-6]), rtol=0, atol=1e-18)
+
+
+def test_a_small_turn_in_site_axes_is_asked_of_the_group(tmp_path):
+    """East, north, up turned by 1e-4 against the clock: e' = e cos t − n sin t."""
+    turn = 1e-4
+    group = "[group.day]\nfree_turn = true\n"
+    folder = job(tmp_path, geocentric(0.0), frame=None, group=group)
+    lines = [
+        "baseline,from_station,to_station,group,de_m,dn_m,du_m,sd_e_mm,sd_n_mm,sd_u_mm"
+    ]
+    for a, b in PAIRS:
+        north, east, up = np.subtract(MARKS[b], MARKS[a])
+        e = east * np.cos(turn) - north * np.sin(turn)
+        n = east * np.sin(turn) + north * np.cos(turn)
+        lines.append(f"V{a}{b},{a},{b},day,{e:.9f},{n:.9f},{up},3,3,3")
+    (folder / "baselines.csv").write_text("\n".join([*lines, ""]))
+    loaded = load(folder)
+    made = estimate(loaded.network)
+    found = parameter_estimates(made)
+    assert found.name == ("small turn of group day",)
+    assert found.value[0] == pytest.approx(turn, abs=1e-9)
+    assert found.needed == ("yes",)
+    place = made.nodes.xyz[loaded.network.marks.name.index("D")]
+    np.testing.assert_allclose(place, [2260, 1210, 420], rtol=0, atol=1e-6)
