@@ -1,4 +1,4 @@
-"""All about one mark, pair, baseline or set-up; other observations stand apart."""
+"""All about one mark, pair or set-up; observations stand apart."""
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
@@ -192,42 +192,22 @@ def show_set_up(judged: Judged, name: str, heading: Heading) -> Document:
     if name not in set_ups.name:
         raise nearest("set-up", name, set_ups.name)
     i = set_ups.name.index(name)
-    node = len(network.marks) + i
-    vectors = network.vectors
-    users = [
-        f"baseline {vector}"
-        for vector, a, b in zip(vectors.name, vectors.start, vectors.end, strict=True)
-        if node in (int(a), int(b))
-    ]
-    users += [
-        f"position {position}"
-        for position, at in zip(
-            network.positions.name, network.positions.node, strict=True
-        )
-        if node == int(at)
-    ]
-    users += _readings_from(judged, node)
+    users = _users(judged, len(network.marks) + i)
     height = units.coordinate(float(set_ups.height[i]))
+    sds = np.array([set_ups.sd_centring[i], set_ups.sd_height[i]])
     facts = (
         ("mark", network.marks.name[set_ups.mark[i]]),
         ("session", named(network.sessions, int(set_ups.session[i]))),
         ("support", set_ups.support[i] or "not booked"),
         (f"height of the reference point ({units.unit})", height),
         ("reduced from", set_ups.reduction[i] or "a vertical reading"),
-        (
-            f"sd of centring, height ({small})",
-            listed(
-                np.array([set_ups.sd_centring[i], set_ups.sd_height[i]]), units.small
-            ),
-        ),
+        (f"sd of centring, height ({small})", listed(sds, units.small)),
         ("used by", ", ".join(users) or "no observation"),
         ("booked in", f"set_ups.csv row {int(set_ups.row[i])}"),
     )
     rows = named_tests(judged, "set-up", name)
-    parts: list[Part] = [
-        Facts(facts),
-        tests_about(judged, rows, "tests of it", units),
-    ]
+    tests = tests_about(judged, rows, "tests of it", units)
+    parts: list[Part] = [Facts(facts), tests]
     if len(users) == 1:
         parts.append(
             Paragraph(
@@ -236,6 +216,16 @@ def show_set_up(judged: Judged, name: str, heading: Heading) -> Document:
             )
         )
     return shown(f"Set-up {name}", judged, parts)
+
+
+def _users(judged: Judged, node: int) -> list[str]:
+    """Return kind and name of every observation that starts or ends at a node."""
+    vectors, positions = judged.network.vectors, judged.network.positions
+    of_vectors = np.flatnonzero((vectors.start == node) | (vectors.end == node))
+    users = [f"baseline {vectors.name[k]}" for k in of_vectors]
+    at = np.flatnonzero(positions.node == node)
+    users += [f"position {positions.name[k]}" for k in at]
+    return users + _readings_from(judged, node)
 
 
 def _readings_from(judged: Judged, node: int) -> list[str]:

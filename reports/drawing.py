@@ -13,7 +13,7 @@ import numpy as np
 
 from ..networks.covariances import Floats
 from .document import anchor
-from .drawing_labels import Label, place_labels
+from .drawing_labels import Label, Place, place_labels
 from .drawing_view import (
     WIDTH,
     DrawnLine,
@@ -54,56 +54,53 @@ def network_map(
     """
     lines = [x for x in lines if marks[x.start].placed and marks[x.end].placed]
     seen = view(marks)
-    factor = exaggeration(marks, seen.scale)
-    limits = steps(lines)
+    factor, limits = exaggeration(marks, seen.scale), steps(lines)
     places = [seen.at(mark.east, mark.north) for mark in marks]
-    bows = _bows(lines)
-    drawn = [
-        _line(line, places, bow, limits) for line, bow in zip(lines, bows, strict=True)
-    ]
-    ellipses = [
-        _ellipse(mark, place, factor * seen.scale)
-        for mark, place in zip(marks, places, strict=True)
-        if mark.placed
-    ]
     placed = [(m, at) for m, at in zip(marks, places, strict=True) if m.placed]
-    symbols = [_mark(mark, at) for mark, at in placed]
+    ellipses = [_ellipse(mark, at, factor * seen.scale) for mark, at in placed]
+    factor = factor if any(ellipses) else 0.0
     segments = [(places[x.start], places[x.end]) for x in lines]
-    named = _named([mark for mark, _ in placed])
-    names = [mark.name for mark, _ in placed if mark in named]
-    at = [at for mark, at in placed if mark in named]
-    labels = place_labels(names, at, segments, WIDTH)
-    bars = _bars(seen, factor if any(ellipses) else 0.0)
-    tall = seen.height + FOOT
-    svg = (
-        f'<svg class="map" viewBox="0 0 {WIDTH:g} {tall:.0f}" role="group" '
-        f'aria-label="Map of the network">\n'
-        + "\n".join(
-            [
-                *drawn,
-                *ellipses,
-                *(_square(s, places[s.mark]) for s in squares if marks[s.mark].placed),
-                *symbols,
-                *map(_label, labels),
-                _north_arrow(seen),
-                bars,
-            ]
-        )
-        + "\n</svg>"
-    )
-    caption = _caption(factor if any(ellipses) else 0.0, limits, lines, confidence)
+    labels = _labels(placed, segments)
+    shapes = [
+        *_lines(lines, places, limits),
+        *ellipses,
+        *(_square(s, places[s.mark]) for s in squares if marks[s.mark].placed),
+        *(_mark(mark, at) for mark, at in placed),
+        *map(_label, labels),
+        _north_arrow(seen),
+        _bars(seen, factor),
+    ]
+    caption = _caption(factor, limits, lines, confidence)
     if squares:
         caption += " Open square: positions were taken there."
     if len(labels) < len(placed):
         caption += " Not every mark is named; each has its title, and leads to its row."
-    return svg, caption
+    return _svg(shapes, seen.height + FOOT), caption
 
 
-def _named(marks: Sequence[DrawnMark]) -> list[DrawnMark]:
-    """Return the marks that are named on the map: all, or the known of very many."""
-    if len(marks) <= NAMED_AT_MOST:
-        return list(marks)
-    return [mark for mark in marks if mark.kind != "new"]
+def _svg(shapes: Sequence[str], tall: float) -> str:
+    head = (
+        f'<svg class="map" viewBox="0 0 {WIDTH:g} {tall:.0f}" role="group" '
+        f'aria-label="Map of the network">'
+    )
+    return "\n".join([head, *filter(None, shapes), "</svg>"])
+
+
+def _labels(
+    placed: Sequence[tuple[DrawnMark, Place]], segments: Sequence[tuple[Place, Place]]
+) -> list[Label]:
+    """Return the names of the marks, or of very many those of the known ones."""
+    few = len(placed) <= NAMED_AT_MOST
+    named = [(mark.name, at) for mark, at in placed if few or mark.kind != "new"]
+    names, places = [name for name, _ in named], [at for _, at in named]
+    return place_labels(names, places, segments, WIDTH)
+
+
+def _lines(
+    lines: Sequence[DrawnLine], places: Sequence[Place], limits: tuple[float, float]
+) -> list[str]:
+    bows = zip(lines, _bows(lines), strict=True)
+    return [_line(line, places, bow, limits) for line, bow in bows]
 
 
 def _bows(lines: Sequence[DrawnLine]) -> list[float]:
