@@ -375,6 +375,10 @@ def test_the_slope_of_a_grid_is_the_deflection(job, tmp_path):
     loaded = job('geoid = "geoid.gtx"\ngeoid_sd_mm = 5', **pointing_south(300.0))
     (note,) = [f for f in loaded.findings if f.slug == "deflections-used"]
     assert f"{by_hand / ARCSEC:.1f}″" in note.against
+    # 40 ppm of 10 m; A and B are known marks.
+    (about,) = [f for f in loaded.findings if f.slug == "undulation-about"]
+    assert about.about == "P"
+    assert f"{by_hand * 1e4:.2f} mm" in about.against
     at = loaded.network.marks.name.index("P")
     north, east = loaded.network.marks.deflection[at]
     assert north == pytest.approx(-by_hand, rel=1e-3)

@@ -36,6 +36,7 @@ SUBJECTS: dict[str, str] = {
         geoid-sd-not-stated geoid-file-missing undulation-missing
         undulation-needs-benchmarks held-height-on-unknown-geoid
         position-height-on-unknown-geoid deflections-used deflection-missing
+        undulation-about
         held-height-weighted curvature-neglected rise-looks-like-feet""",
     "frames": """frame-differs frame-unknown frame-unusable frame-not-stated
         epoch-differs epoch-not-given epoch-unreadable operation-unusable

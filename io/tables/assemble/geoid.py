@@ -160,6 +160,41 @@ def slopes(
     return made
 
 
+def looked_up_about(
+    geoid: Geoid, approximate: Floats, rough: Floats, names: tuple[str, ...]
+) -> list[Finding]:
+    """Return the note of undulations that hang on booked approximate positions.
+
+    Parameters
+    ----------
+    geoid : Geoid
+    approximate, rough : ndarray, shape (m, 3)
+        As booked, and where the grid was looked up, m.
+    names : tuple of str
+        Of the marks.
+    """
+    if geoid.source in ("none", "table") or geoid.deflection is None:
+        return []
+    found = np.isfinite(geoid.undulation)
+    about = np.flatnonzero(found & (rough == approximate).all(axis=1))
+    slope = np.hypot(*geoid.deflection[about].T)
+    if not len(about) or not np.isfinite(slope).any():
+        return []
+    few = ", ".join(names[m] for m in about[:8].tolist())
+    more = f" and {len(about) - 8} more" if len(about) > 8 else ""
+    return [
+        Finding(
+            "undulation-about",
+            "note",
+            f"{few}{more}",
+            file="stations.csv",
+            booked=f"looked up in {geoid.source} at the approximate position",
+            against="an error of 10 m in it is worth up to "
+            f"{np.nanmax(slope) * 1e4:.2f} mm of undulation there",
+        )
+    ]
+
+
 def _no_grid(name: str, problem: str) -> Finding:
     return Finding(
         "geoid-file-missing",

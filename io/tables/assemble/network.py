@@ -17,7 +17,7 @@ from ....networks.observations import (
     Vectors,
 )
 from .deflections import plumb_lines
-from .geoid import Geoid, job_geoid, none_needed
+from .geoid import Geoid, job_geoid, looked_up_about, none_needed
 from .heights import ellipsoidal, height_datums
 from .known import build_known, empty_known
 from .positions import build_positions, empty_positions
@@ -98,6 +98,13 @@ def _geoid(survey: Survey, findings: list[Finding]) -> Geoid:
         survey.rough,
         findings,
     )
+    approximate = survey.marks.approximate.copy()
+    if survey.control is not None:
+        # Known marks are booked as exactly as need be.
+        mark, _ = survey.control
+        approximate[mark[mark >= 0]] = np.nan
+    names = survey.names.names
+    findings.extend(looked_up_about(geoid, approximate, survey.rough, names))
     return none_needed(geoid) if survey.dimension == "height" else geoid
 
 
