@@ -7,6 +7,7 @@ from shutil import copytree
 
 import numpy as np
 import pytest
+from jsonschema import Draft202012Validator
 
 from brasscap.__main__ import main
 from brasscap.adjust import estimate
@@ -14,6 +15,7 @@ from brasscap.adjust.judge import known_minus_survey, parameter_estimates
 from brasscap.adjust.precision import orthometric_heights
 from brasscap.io.tables.assemble.geoid import slopes
 from brasscap.io.tables.load import load
+from brasscap.json_schemas import schema_of
 from brasscap.networks import GeodeticFrame, NoSolution
 from brasscap.networks.errors import InputError
 
@@ -410,6 +412,23 @@ def test_the_export_says_which_height_is_which_and_reads_back(job, tmp_path):
     (tmp_path / "control.csv").write_text(text, "utf-8")
     again = {f.slug for f in load(tmp_path).findings}
     assert again - kept == {"use-not-stated"}
+
+
+def test_the_json_of_a_plane_fits_its_schema(job, tmp_path, capsys):
+    middle = places("ABCDE").mean(axis=0)
+    above = {n: LATITUDES[n][2] - plane(n, middle) for n in "BCDE"}
+    job(NONE_PLANE, baselines=baselines("ABCDE"), control=benchmarks(above))
+    for words in (["adjust"], ["adjust", "minimal"], ["show", "mark", "A"], ["run"]):
+        capsys.readouterr()
+        main([*words, "--job", str(tmp_path), "--quiet", "--json"])
+        found = json.loads(capsys.readouterr().out)
+        name = found["schema"].split("/")[1]
+        Draft202012Validator(schema_of(name)).validate(found)
+        if words == ["adjust"]:
+            tilts = [p for p in found["parameters"] if p["kind"] == "undulation tilt"]
+            assert [p["value_ppm"] for p in tilts] == pytest.approx([20, -50], abs=1e-3)
+            assert all(p["needed"] for p in tilts)
+            assert found["geoid"]["estimated"] == "plane"
 
 
 def test_both_heights_are_printed_with_their_datum(job, tmp_path, capsys):
