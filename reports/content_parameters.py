@@ -73,7 +73,7 @@ def parameter_value(kind: str, value: float, units: Units) -> str:
         return ""
     if kind == "orientation" or (kind == "vector turn" and abs(value) > _LARGE):
         said = units.reading(value % (2 * pi))
-        return said if units.angle == "dms" else f"{said} {units.angle_unit}"
+        return said + {"dms": "", "deg": "°", "gon": " gon"}[units.angle]
     if kind in ("undulation", "undulation shift"):
         return f"{units.coordinate(value)} {units.unit}"
     return parameter_sd(kind, value, units)

@@ -73,7 +73,7 @@ def _without_set_ups(judged: Judged, units: Units) -> str:
     some = [i for i, verdict in enumerate(tests.verdict) if verdict != "unchecked"]
     seen = [i for i in some if tests.kind[i] in _LENGTHS]
     said = []
-    if judged.network.dimension != "height":
+    if judged.dimension == "space":
         said = ["no set-up was booked, so a wrong height of one cannot be looked for"]
     if not some:
         said.append("nothing checks anything: a blunder of any size is hidden")

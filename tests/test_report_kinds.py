@@ -23,7 +23,7 @@ from brasscap.networks.covariances import single
 from brasscap.reports.content import adjust_document, look_at
 from brasscap.reports.content_lines import drawn_lines, drawn_positions
 from brasscap.reports.content_map import map_figure
-from brasscap.reports.content_parameters import parameters_table
+from brasscap.reports.content_parameters import parameter_value, parameters_table
 from brasscap.reports.content_readings import READINGS, readings_tables
 from brasscap.reports.content_report import report_document
 from brasscap.reports.content_show import show_set_up
@@ -234,6 +234,30 @@ def test_the_dimension_is_said(solved, name, said, dimension):
     judged = solved(name)
     assert said in text(adjust_document(judged, HEADING))
     assert adjust_object(judged)["dimension"] == dimension
+
+
+def test_a_job_in_plan_is_not_asked_for_heights_of_set_ups(solved):
+    """It has set-ups, whose heights it does not use."""
+    said = text(adjust_document(solved("traverse_one_station_mixed"), HEADING))
+    assert "no set-up was booked" not in said
+    assert "the smallest blunder of a single observation that shows" in said
+
+
+@pytest.mark.parametrize(
+    ("kind", "value", "said"),
+    [
+        ("position shift", 0.0123, "12.3 mm"),
+        ("undulation", -3.41, "−3.4100 m"),
+        ("undulation shift", 45.6789, "45.6789 m"),
+        ("undulation tilt", 2.5e-6, "2.5 ppm"),
+        ("vector scale", -1e-6, "−1.0 ppm"),
+        ("vector turn", -np.pi / 180 / 3600, "−1.0″"),
+        ("distance constant", 0.0021, "2.1 mm"),
+        ("refraction", 0.13, "0.130"),
+    ],
+)
+def test_a_parameter_is_said_in_its_unit(kind, value, said):
+    assert parameter_value(kind, value, Units()) == said
 
 
 def test_heights_alone_print_no_plan(solved):

@@ -25,7 +25,10 @@ _OF_PARAMETERS = {
     "orientation": "rad",
     "vector turn": "rad",
     "distance constant": "m",
+    "position shift": "m",
     "undulation": "m",
+    "undulation shift": "m",
+    "undulation tilt": "ratio",
     "distance scale": "ratio",
     "vector scale": "ratio",
     "refraction": "coefficient",
@@ -256,7 +259,7 @@ def _measures(adjustment: Adjustment, some: _Some) -> list[str]:
     if some.kind != "parameter":
         return [_MEASURES.get(some.kind, "enu")] * len(some.name)
     kinds = adjustment.network.parameters.kind
-    return [_OF_PARAMETERS.get(kinds[i], "m") for i in some.edge]
+    return [_OF_PARAMETERS[kinds[i]] for i in some.edge]
 
 
 def _stacked(parts: Sequence[Tested]) -> Tested:
