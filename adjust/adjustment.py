@@ -85,7 +85,8 @@ class Adjustment:
     def residuals(self) -> Mapping[str, Floats]:
         """Kind to (n, 3) adjusted minus observed, m; NaN where not in use.
 
-        Rows as observed: X, Y, Z for a baseline; east, north, up for the others.
+        Rows as observed: X, Y, Z for a baseline, in its group's own axes where that
+        has a turn; east, north, up for the others.
         """
         made = {}
         for some in self.equations:

@@ -7,7 +7,14 @@ import numpy as np
 
 from ..networks import CommandError, Network
 from ..networks.covariances import Bools
-from .observed import dimension_mask, free_scale, free_turn, observed_components
+from .observed import (
+    dimension_mask,
+    free_scale,
+    free_turn,
+    observed_components,
+    placed_by_positions,
+    shift_to_find,
+)
 
 MODES = ("minimal", "constrained", "free")
 
@@ -68,7 +75,7 @@ def _constrained(network: Network) -> Datum:
 def _minimal(network: Network, mode: str) -> Datum:
     held = np.zeros((len(network.known), 3), dtype=bool)
     azimuth, words = None, ""
-    if not network.positions.used.any():
+    if not placed_by_positions(network):
         plan = _first_serving(network, slice(0, 2), network.minimal_station)
         height = _first_serving(network, slice(2, 3), network.minimal_station)
         if plan is not None:
@@ -106,10 +113,15 @@ def _first_serving(
     serves &= ~np.isin(known.mark, list(without))
     uses = known.use_plan if component.start == 0 else known.use_height
     rank = {"held": 0, "weighted": 1}
+    above = np.zeros(len(known), dtype=bool)
+    if component.start == 2 and shift_to_find(network):
+        # The height above an unknown geoid is the worse one to hang a network on.
+        above |= known.orthometric if known.orthometric is not None else False
     order = sorted(
         np.flatnonzero(serves).tolist(),
         key=lambda i: (
             network.marks.name[known.mark[i]] != named,
+            above[i],
             rank.get(uses[i], 2),
             i,
         ),
@@ -144,6 +156,6 @@ def _names(network: Network, components: Bools) -> tuple[str, ...]:
 
 
 def _without_known(network: Network) -> str:
-    if network.positions.used.any():
+    if placed_by_positions(network):
         return "no known mark held; the positions give the datum"
     return "no known mark held or weighted"

@@ -26,7 +26,7 @@ from .normal import (
 from .observed import free_components
 from .start import starting_positions, starting_values
 from .unknowns import unknown_columns
-from .unsettled import unsettled
+from .unsettled import refuse_not_finite, unsettled
 
 _CONVERGED = 1e-5
 """m: 0.01 mm."""
@@ -68,6 +68,15 @@ def estimate(
         Something floats, or the iteration does not settle; marks, freedoms and
         mend are named.
     """
+    refuse_not_finite(network)
+    # What overflows is found and named below, not warned of.
+    with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
+        return _estimated(network, mode, over, progress or (lambda words: None))
+
+
+def _estimated(
+    network: Network, mode: str, over: str | Sequence[str] | None, tell: Progress
+) -> Adjustment:
     hold = datum(network, mode)
     columns = unknown_columns(network, hold)
     if not (columns >= 0).any():
@@ -76,7 +85,6 @@ def estimate(
             network.marks.name,
             mend="check that baselines.csv or positions.csv has rows in use",
         )
-    tell = progress or (lambda words: None)
     nodes = begin = _begin(network, hold)
     left = 0.0
     for iteration in range(1, _LIMIT + 1):
@@ -87,6 +95,9 @@ def estimate(
             if left > _WILD:
                 break
             raise
+        except FloatingPointError:
+            left = float("inf")
+            break
         if left < _CONVERGED and first < _near(network):
             return _result(network, hold, nodes, columns, factor, iteration, over)
     raise unsettled(network, equations(network, hold, begin), iteration, left)
@@ -101,9 +112,15 @@ def _begin(network: Network, hold: Datum) -> Nodes:
 def _near(network: Network) -> float:
     """Return how far, m, a solution may lie from where it was linearised.
 
-    Vectors and levels are linear over metres; the covariance of a sight is not.
+    Vectors and levels are linear over metres; the covariance of a sight, or of a
+    vector that is turned, is not.
     """
-    return _CONVERGED if network.sights else 1.0
+    return _CONVERGED if _bends(network) else 1.0
+
+
+def _bends(network: Network) -> bool:
+    """Return whether partials change as the unknowns do."""
+    return bool(network.sights) or network.vectors.parameter is not None
 
 
 def _step(
@@ -117,7 +134,7 @@ def _step(
     count = int(columns.max()) + 1
     system = equations(network, hold, nodes)
     rows = [batch for some in system for batch in whiten(some, columns)]
-    matrix = normal_matrix(rows, count)
+    matrix = _finite(normal_matrix(rows, count))
     bound = azimuth_constraint(network, hold, nodes, columns)
     try:
         factor = dense.factor(matrix, bound.basis() if bound else None)
@@ -126,11 +143,18 @@ def _step(
     sizes = []
     for _ in range(2):
         start = bound.particular() if bound else np.zeros(count)
-        shift = start + factor.solve(right_side(rows, count) - matrix @ start)
+        shift = start + factor.solve(_finite(right_side(rows, count)) - matrix @ start)
         sizes.append(float(np.abs(shift).max()))
         nodes, rows = _down(network, hold, columns, nodes, rows, shift)
         bound = azimuth_constraint(network, hold, nodes, columns)
     return factor, nodes, sizes[0], sizes[1]
+
+
+def _finite(values: Floats) -> Floats:
+    """Return the values; marks that ran beyond all numbers end the iteration."""
+    if not np.isfinite(values).all():
+        raise FloatingPointError("the iteration ran away")
+    return values
 
 
 def _down(
@@ -143,7 +167,8 @@ def _down(
 ) -> tuple[Nodes, list[Whitened]]:
     """Move, by half, a quarter … of a shift where the whole makes the misfit larger.
 
-    Lines of sight bend a long shift; vectors and levels do not.
+    Lines of sight and turned vectors bend a long shift; other vectors and levels do
+    not.
     """
     before = weighted_square_sum(rows)
     for _ in range(_HALVINGS):
@@ -151,7 +176,7 @@ def _down(
         system = equations(network, hold, moved)
         there = [batch for some in system for batch in whiten(some, columns)]
         small = np.abs(shift).max() < _SMALL
-        if small or not network.sights or weighted_square_sum(there) <= before:
+        if small or not _bends(network) or weighted_square_sum(there) <= before:
             break
         shift = shift / 2
     return moved, there

@@ -6,10 +6,13 @@ import numpy as np
 
 from ..networks import Network, NoSolution
 from ..networks.covariances import Bools, Floats, Ints
+from ..networks.undulations import SHIFT
 from .nodes import Nodes
 
 _SHIFTS = ("shift in east", "shift in north", "shift in height")
 _TURN, _SCALE = "turn about the vertical", "change of scale"
+_ACROSS = 1000.0
+"""m over which a tilt is compared with a shift: about the size of a site."""
 _CLOSE = 1e-3
 """A freedom is named when the null space holds all of it but this share."""
 
@@ -33,14 +36,39 @@ def floating(network: Network, nodes: Nodes, columns: Ints, null: Floats) -> NoS
     names = [network.marks.name[m] for m in np.flatnonzero(floats.any(axis=1))]
     if not names:
         return _of_parameters(network, nodes, columns, padded)
-    freedoms = _freedoms(nodes, moves, floats)
     few = _few(names)
+    geoid = _geoid_names(network, nodes, columns, padded, float(size.max()))
+    if geoid:
+        return NoSolution(
+            f"{_few(geoid)} cannot be told from the heights of {few}",
+            names,
+            geoid,
+            "a shift of the geoid is found between heights of both kinds, a tilt at "
+            "four marks that are not in one line: hold or weigh an ellipsoidal height "
+            "too, or weigh another benchmark",
+        )
+    freedoms = _freedoms(nodes, moves, floats)
     return NoSolution(
         f"{few} float: nothing fixes their {' and '.join(freedoms)}",
         names,
         freedoms,
         _mend(freedoms, few),
     )
+
+
+def _geoid_names(
+    network: Network, nodes: Nodes, columns: Ints, padded: Floats, size: float
+) -> list[str]:
+    """Return what of the undulations floats with the marks."""
+    if network.undulations is None:
+        return []
+    found = []
+    for number in network.undulations.estimated.tolist():
+        moves = np.abs(padded[columns[len(nodes.xyz) + number, 0]]).max()
+        shift = network.parameters.kind[number] == SHIFT
+        if moves * (1.0 if shift else _ACROSS) > _CLOSE * size:
+            found.append(network.parameters.name[number])
+    return found
 
 
 def _freedoms(nodes: Nodes, moves: Floats, floats: Bools) -> list[str]:

@@ -17,7 +17,7 @@ from ..networks.covariances import Bools, Floats, Ints
 from .dense import DenseFactor
 from .equations.known_marks import known_minus
 from .nodes import Nodes, nodes_at
-from .observed import free_scale, free_turn, observed_components
+from .observed import free_scale, free_turn, observed_components, shift_to_find
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +85,7 @@ def freedoms(network: Network, nodes: Nodes) -> Floats:
     middle = nodes.xyz[:marks][observed[:marks].any(axis=1)].mean(axis=0)
     ways = network.frame.axes(middle[None])[0]
     arm = nodes.xyz - middle
-    some = observed[:marks].any(axis=0)
+    some = np.asarray(observed[:marks].any(axis=0))
     moves = [np.broadcast_to(ways[k], arm.shape) for k in np.flatnonzero(some)]
     turns, sizes = free_turn(network), free_scale(network)
     if turns:
@@ -95,13 +95,29 @@ def freedoms(network: Network, nodes: Nodes) -> Floats:
     shifts = np.zeros((places + len(network.parameters), 3, len(moves)))
     local = np.stack([np.einsum("nij,nj->ni", nodes.axes, m) for m in moves], axis=2)
     shifts[:places] = local * observed[:, :, None]
-    if turns:
-        # A turn against the clock takes as much off every orientation.
-        kinds = np.array(network.parameters.kind, dtype=object)
-        shifts[places:, 0, len(moves) - 1 - sizes] = np.where(
-            kinds == "orientation", -1.0, 0.0
-        )
+    _taken_by_parameters(network, shifts[places:, 0], some, turns, sizes)
     return shifts
+
+
+def _taken_by_parameters(
+    network: Network, taken: Floats, some: Bools, turns: bool, sizes: bool
+) -> None:
+    """Say, in place, what the freedoms (columns) do to each parameter, (q, d).
+
+    A turn against the clock takes as much off every orientation and every turn of
+    vectors, a larger network off every scale, a shift off the shift of positions.
+    """
+    kinds = np.array(network.parameters.kind, dtype=object)
+    last = taken.shape[1] - 1
+    if turns:
+        turned = np.isin(kinds, ["orientation", "vector turn"])
+        taken[turned, last - sizes] = -1.0
+    if sizes:
+        taken[np.isin(kinds, ["vector scale", "distance scale"]), last] = -1.0
+    parameter = network.positions.parameter
+    if parameter is not None:
+        for column, k in enumerate(np.flatnonzero(some).tolist()):
+            taken[parameter[parameter[:, k] >= 0, k], column] = -1.0
 
 
 def _chosen(
@@ -111,6 +127,9 @@ def _chosen(
     count = len(network.marks)
     known = np.zeros((count, 3), dtype=bool)
     rows = network.known.components & network.known.used[:, None]
+    if network.known.orthometric is not None and shift_to_find(network):
+        # Nothing says yet how high the geoid is.
+        rows[:, 2] &= ~network.known.orthometric
     np.logical_or.at(known, network.known.mark, rows)
     difference = np.zeros((count, 3))
     for row, values in enumerate(known_minus(network, nodes)):
@@ -119,19 +138,26 @@ def _chosen(
     present = observed_components(network)[:count]
     if over is None:
         over = "known" if (known & present).any() else "all"
+        if shift_to_find(network) and not _covers(known & present, present):
+            over = "all"
     if over == "known":
         chosen = known & present
     elif over == "all":
         chosen = present
     else:
         chosen = present & _listed(network, over)[:, None]
-    if not (chosen.any(axis=0) | ~present.any(axis=0)).all():
+    if not _covers(chosen, present):
         raise CommandError(
             "adjust free: the chosen marks do not cover east, north and height; "
             "use --over all, or name marks that the observations reach"
         )
     against_known = bool((known | ~chosen).all())
     return chosen, difference if against_known else np.zeros((count, 3))
+
+
+def _covers(chosen: Bools, present: Bools) -> bool:
+    """Return whether chosen components (m, 3) lie in every way that is observed."""
+    return bool((chosen.any(axis=0) | ~present.any(axis=0)).all())
 
 
 def _listed(network: Network, over: str | Sequence[str]) -> Bools:

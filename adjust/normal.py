@@ -5,8 +5,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..networks.covariances import Floats, Ints
+from ..networks.covariances import Bools, Floats, Ints
 from .equations.equations import Equations
+from .nodes import Column, last_first
+
+_SMALL = 6
+"""Rows of a cluster up to which numpy's own loop over clusters is the quicker one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,64 +39,157 @@ def whiten(equations: Equations, columns: Ints) -> list[Whitened]:
     columns : ndarray of int, shape (N, 3)
         Column of each component of each node.
     """
-    padded = np.concatenate([columns, np.full((1, 3), -1)])
+    padded = np.concatenate([columns.T, np.full((3, 1), -1)], axis=1)
     rows, nodes = equations.design.shape[1:3]
     made = []
     for batch in equations.covariances:
         clusters, size = batch.members.shape
-        lower = np.asarray(np.linalg.cholesky(batch.matrix), dtype=np.float64)
-        design = np.zeros((clusters, size, rows, size, nodes * 3))
-        own = equations.design[batch.members].reshape(clusters, size, rows, nodes * 3)
-        each = np.arange(size)
-        design[:, each, :, each, :] = np.moveaxis(own, 1, 0)
-        flat = design.reshape(clusters, size * rows, size * nodes * 3)
-        misclosure = equations.misclosure[batch.members].reshape(clusters, -1)
-        both = np.concatenate([flat, misclosure[:, :, None]], axis=2)
-        white: Floats = np.linalg.solve(lower, both)
-        at = padded[equations.node[batch.members]].reshape(clusters, -1)
+        members = _all_or(batch.members, len(equations.node))
+        lower = _factors(batch.matrix)
+        own = equations.design[members]
+        design = (
+            own.reshape(clusters, size * rows, nodes * 3)
+            if size == 1
+            else (_beside_each_other(own.reshape(clusters, size, rows, nodes * 3)))
+        )
+        misclosure = equations.misclosure[members].reshape(clusters, -1)
+        node = equations.node[members].reshape(clusters, -1)
+        at = np.stack([np.take(padded, slot, axis=1) for slot in node.T])
         made.append(
             Whitened(
                 equations.kind,
                 batch.members,
                 lower,
-                white[:, :, :-1],
-                white[:, :, -1],
-                at,
+                solved(lower, design),
+                solved(lower, misclosure[:, :, None])[:, :, 0],
+                np.asarray(last_first(at).reshape(clusters, -1), dtype=np.int64),
             )
         )
     return made
+
+
+def _all_or(members: Ints, count: int) -> Ints | slice:
+    """Return what picks the edges of single clusters: all of them cost no copy."""
+    if members.shape == (count, 1) and (members[:, 0] == np.arange(count)).all():
+        return slice(None)
+    return members
+
+
+def _beside_each_other(own: Floats) -> Floats:
+    """Return (c, s·r, s·w): each edge of a cluster has local unknowns of its own."""
+    clusters, size, rows, width = own.shape
+    design = np.zeros((clusters, size, rows, size, width))
+    each = np.arange(size)
+    design[:, each, :, each, :] = np.moveaxis(own, 1, 0)
+    return design.reshape(clusters, size * rows, size * width)
+
+
+def _factors(matrices: Floats) -> Floats:
+    """Return Cholesky factors; small ones column by column for all clusters at once.
+
+    Raises
+    ------
+    numpy.linalg.LinAlgError
+        A covariance is not positive definite.
+    """
+    size = matrices.shape[1]
+    if size > _SMALL:
+        return np.asarray(np.linalg.cholesky(matrices), dtype=np.float64)
+    lower = np.zeros((size, size, len(matrices)))
+    for j in range(size):
+        for i in range(j, size):
+            left = matrices[:, i, j] - np.einsum("kn,kn->n", lower[i, :j], lower[j, :j])
+            if i == j and not (left > 0).all():
+                raise np.linalg.LinAlgError("a covariance is not positive definite")
+            lower[i, j] = np.sqrt(left) if i == j else left / lower[j, j]
+    return last_first(lower)
+
+
+def solved(lower: Floats, right_sides: Floats) -> Floats:
+    """Return L⁻¹B of stacks of lower triangles, row by row where they are small.
+
+    Parameters
+    ----------
+    lower : ndarray, shape (c, q, q)
+    right_sides : ndarray, shape (c, q, w)
+
+    Examples
+    --------
+    >>> lower = np.array([[[2.0, 0], [1, 4]]])
+    >>> solved(lower, np.array([[[4.0], [10]]])).tolist()
+    [[[2.0], [2.0]]]
+    """
+    size = lower.shape[1]
+    if size > _SMALL:
+        return np.asarray(np.linalg.solve(lower, right_sides), dtype=np.float64)
+    diagonal = np.einsum("cqq->cq", lower)
+    made: Floats = np.asarray(right_sides / diagonal[:, :, None], dtype=np.float64)
+    for i in range(1, size):
+        for j in range(i):
+            made[:, i] -= (lower[:, i, j] / lower[:, i, i])[:, None] * made[:, j]
+    return made
+
+
+def contributions(batch: Whitened) -> tuple[Ints, Floats, Floats]:
+    """Return what each cluster adds to the normal equations.
+
+    Local unknowns that no cluster of the batch has are left out. AᵀA is symmetric:
+    of each cluster's w × w products only the lower triangle is formed, row by row.
+
+    Returns
+    -------
+    columns : ndarray of int, shape (c, w)
+    products : ndarray, shape (c, w (w + 1) / 2)
+        In the order of ``numpy.tril_indices(w)``.
+    right_side : ndarray, shape (c, w)
+        Aᵀl.
+    """
+    here = batch.columns.max(axis=0, initial=-1) >= 0
+    design, columns = _columns(batch.design, here), _columns(batch.columns, here)
+    right = np.einsum("cqw,cq->cw", design, batch.misclosure)
+    width = design.shape[2]
+    if design.shape[1] > _SMALL:
+        square = np.swapaxes(design, 1, 2) @ design
+        return columns, square[(slice(None), *np.tril_indices(width))], right
+    products = np.empty((width * (width + 1) // 2, len(design)))
+    first = 0
+    for row in range(width):
+        part = products[first : first + row + 1]
+        np.einsum("cqv,cq->vc", design[:, :, : row + 1], design[:, :, row], out=part)
+        first += row + 1
+    return columns, last_first(products), right
+
+
+def _columns(values: Column, chosen: Bools) -> Column:
+    """Return some of the last columns, as they are in memory."""
+    if chosen.all():
+        return values
+    return np.asarray(np.compress(chosen, values.T, axis=0).T)
 
 
 def right_side(whitened: Iterable[Whitened], count: int) -> Floats:
     """Return AᵀPl, (count,)."""
     total = np.zeros(count + 1)
     for batch in whitened:
-        local = np.einsum("cqw,cq->cw", batch.design, batch.misclosure)
-        np.add.at(total, batch.columns, local)
+        pull = np.einsum("cqw,cq->cw", batch.design, batch.misclosure)
+        np.add.at(total, batch.columns, pull)
     return total[:-1]
-
-
-def contributions(batch: Whitened) -> tuple[Floats, Floats]:
-    """Return what each cluster adds to the normal equations.
-
-    Returns
-    -------
-    matrix : ndarray, shape (c, w, w)
-        AᵀA of the whitened rows.
-    right_side : ndarray, shape (c, w)
-    """
-    across = np.swapaxes(batch.design, 1, 2)
-    return across @ batch.design, (across @ batch.misclosure[:, :, None])[:, :, 0]
 
 
 def normal_matrix(whitened: Iterable[Whitened], count: int) -> Floats:
     """Return AᵀPA, (count, count), dense."""
-    total = np.zeros((count + 1, count + 1))
+    lower = np.zeros((count + 1, count + 1))
+    diagonal = np.zeros(count + 1)
     for batch in whitened:
-        local = np.swapaxes(batch.design, 1, 2) @ batch.design
-        at = batch.columns
-        np.add.at(total, (at[:, :, None], at[:, None, :]), local)
-    return total[:-1, :-1]
+        at, products, _ = contributions(batch)
+        i, j = np.tril_indices(at.shape[1])
+        own = i == j
+        np.add.at(diagonal, at, products[:, own])
+        np.add.at(lower, (at[:, i[~own]], at[:, j[~own]]), products[:, ~own])
+    # Two local unknowns may be one column: their product then counts twice there.
+    whole = (lower + lower.T)[:-1, :-1]
+    whole[np.diag_indices(count)] += diagonal[:-1]
+    return whole
 
 
 def weighted_square_sum(whitened: Iterable[Whitened]) -> float:

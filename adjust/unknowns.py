@@ -24,7 +24,7 @@ def unknown_columns(network: Network, datum: Datum) -> Ints:
     own = free_components(network) & observed[count:]
     set_ups[:] = np.where(observed[count:], of_mark, -1)
     set_ups[own] = free.sum() + np.arange(own.sum())
-    unknown = used_parameters(network) & ~(network.parameters.sd == 0)
+    unknown = used_parameters(network, datum.weighted) & ~(network.parameters.sd == 0)
     first = free.sum() + own.sum()
     columns[len(observed) :, 0][unknown] = first + np.arange(unknown.sum())
     return columns

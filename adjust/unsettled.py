@@ -1,13 +1,42 @@
 """An iteration that does not settle, in words: which observation fits worst."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from ..networks import Network, NoSolution
-from ..networks.covariances import Floats
+from ..networks.covariances import Bools, Floats
 from .equations import Equations
 from .start import guessed_marks
 
+_BEYOND = 1e9
+"""m; some hundred times the earth's radius. Of an angle in radians, no less absurd."""
 _ANGLES = frozenset({"direction", "angle", "azimuth", "zenith angle"})
+
+
+def refuse_not_finite(network: Network) -> None:
+    """Raise NoSolution for the first observation in use whose value is no number.
+
+    Nor is what no two places on the earth can be apart.
+    """
+    vectors, positions, levels = network.vectors, network.positions, network.levels
+    placed = np.where(positions.components, positions.xyz, 0.0)
+    _refuse("baseline", vectors.name, vectors.used, vectors.delta)
+    _refuse("position", positions.name, positions.used, placed)
+    for some in network.sights:
+        _refuse(some.kind, some.name, some.used, some.value[:, None])
+    if levels is not None:
+        _refuse("level difference", levels.name, levels.used, levels.rise[:, None])
+
+
+def _refuse(kind: str, names: Sequence[str], used: Bools, booked: Floats) -> None:
+    # NaN is not smaller either.
+    bad = np.flatnonzero(used & ~(np.abs(booked) < _BEYOND).all(axis=1))
+    if len(bad):
+        raise NoSolution(
+            f"{kind} {names[bad[0]]} has no value that can be computed with",
+            mend="check what is booked for it, or leave it out",
+        )
 
 
 def unsettled(
@@ -42,10 +71,12 @@ def unsettled(
     nodes = worst.node[row]
     places = len(network.marks) + len(network.set_ups)
     marks = network.mark_of(nodes[(nodes >= 0) & (nodes < places)])
+    many = "step" if steps == 1 else "steps"
     return NoSolution(
-        f"the iteration does not settle: after {steps} steps a mark still moves by "
+        f"the iteration does not settle: after {steps} {many} a mark still moves by "
         f"{_move(move)}; {worst.kind} {named} fits the starting positions worst, "
-        f"booked {by} than they give, {ratios[row, component]:.0f} standard deviations",
+        f"booked {by} than they give, {_many(float(ratios[row, component]))} standard "
+        "deviations",
         tuple(dict.fromkeys(network.marks.name[m] for m in marks)),
         mend="check its value, unit and marks first; if they are right, give better "
         "approximate positions in stations.csv",
@@ -80,8 +111,13 @@ def _move(move: float) -> str:
     return f"{move:.1f} m" if move < 1e4 else "more than 10 km"
 
 
+def _many(ratio: float) -> str:
+    return f"{ratio:.0f}" if ratio < 1e6 else f"{ratio:.1e}"
+
+
 def _words(kind: str, misclosure: float) -> str:
-    size = f"{abs(misclosure):.3f} m"
+    far = abs(misclosure) >= 1e9
+    size = f"{abs(misclosure):.1e} m" if far else f"{abs(misclosure):.3f} m"
     if kind in _ANGLES:
         size = f"{np.degrees(abs(misclosure)):.4f}°"
     return f"{size} {'more' if misclosure > 0 else 'less'}"

@@ -22,6 +22,7 @@ from .observations import (
     Vectors,
 )
 from .options import Options
+from .undulations import Undulations
 
 __all__ = [
     "BrasscapError",
@@ -43,6 +44,7 @@ __all__ = [
     "Positions",
     "SetUps",
     "Sights",
+    "Undulations",
     "Vectors",
     "name_queries",
 ]

@@ -142,6 +142,8 @@ def keep(covariances: Covariances, used: Bools, rows: int) -> Covariances:
     >>> keep(batches, np.array([False, True]), 1)[0].matrix.tolist()
     [[[9.0]]]
     """
+    if used.all():
+        return tuple(covariances)
     kept: dict[int, list[tuple[Ints, Floats]]] = {}
     for batch in covariances:
         inside = used[batch.members]

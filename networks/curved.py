@@ -171,6 +171,7 @@ def curved_about(
     latitude_deg: float,
     reference_height: float,
     height_datum: str = "",
+    centre: tuple[float, float] | None = None,
 ) -> CurvedFrame:
     """Return the curved frame about the middle of a job's booked positions.
 
@@ -182,6 +183,8 @@ def curved_about(
     reference_height : float
         m.
     height_datum : str, optional
+    centre : tuple of two floats, optional
+        North, east of the centre, m; the middle where it is not stated.
 
     Returns
     -------
@@ -190,7 +193,7 @@ def curved_about(
     Raises
     ------
     InputError
-        A position is farther than 10 km from the middle.
+        A position is farther than 10 km from the centre.
 
     Examples
     --------
@@ -200,15 +203,17 @@ def curved_about(
     (5.0, 5.0)
     """
     known = np.isfinite(north) & np.isfinite(east)
-    if not known.any():
-        return CurvedFrame(latitude_deg, reference_height, height_datum=height_datum)
-    # The middle of the extent, in whole metres: it does not move when a mark is added
-    # inside, and it can be written down.
-    centre = [
-        float(np.round((v[known].min() + v[known].max()) / 2)) for v in (north, east)
-    ]
-    frame = CurvedFrame(
-        latitude_deg, reference_height, centre[0], centre[1], height_datum
-    )
+    at = (0.0, 0.0) if centre is None else centre
+    if centre is None and known.any():
+        at = _middle(north[known]), _middle(east[known])
+    frame = CurvedFrame(latitude_deg, reference_height, *at, height_datum)
     frame.place(north[known], east[known], np.zeros(int(known.sum())))
     return frame
+
+
+def _middle(values: Floats) -> float:
+    """Return the middle of the extent, in whole metres.
+
+    It does not move when a mark is added inside, and it can be written down.
+    """
+    return float(np.round((values.min() + values.max()) / 2))

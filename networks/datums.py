@@ -1,5 +1,6 @@
 """Datums: whether two codes mean one frame, and the way over where one is stated."""
 
+import re
 from functools import cache
 from typing import Any
 
@@ -41,6 +42,38 @@ def same_datum(code_a: int, code_b: int) -> bool:
 def _datum_name(code: int) -> str:
     geodetic = crs(code).geodetic_crs
     return "" if geodetic is None else str(geodetic.datum.name)
+
+
+def realisation(name: str) -> str:
+    """Return a frame's name in one spelling; empty where it names no known one.
+
+    IGS frames are aligned with the ITRF of the same year.
+
+    Parameters
+    ----------
+    name : str
+        As files write it: ``IGb20``, ``ITRF 2014``, ``ETRF2000``.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> realisation("IGb14"), realisation("ITRF 2014"), realisation("ITRF97")
+    ('ITRF2014', 'ITRF2014', 'ITRF1997')
+    >>> realisation("GDA2020"), realisation("NAD83(2011)"), realisation("site")
+    ('GDA2020', '', '')
+    """
+    found = re.fullmatch(
+        r"(ITRF|IGS|IGB|ETRF|ETRS|GDA) ?(\d{4}|\d{2})(?: \(.*\))?", name.strip().upper()
+    )
+    if found is None:
+        return ""
+    family, year = found.groups()
+    if len(year) == 2:
+        year = ("19" if int(year) >= 80 else "20") + year
+    return ("ITRF" if family in ("IGS", "IGB") else family) + year
 
 
 @cache

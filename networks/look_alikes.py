@@ -112,18 +112,19 @@ def marks_together(xyz: Floats, limit: float = TOGETHER_M) -> list[tuple[int, in
 def places_by_vectors(network: Network) -> Floats:
     """Return where known coordinates, positions and vectors put the marks, (m, 3) m.
 
-    Approximate positions are not used: they are too poor to tell two marks apart.
-    NaN where nothing leads.
+    Approximate positions are not used: they are too poor to tell two marks apart. Nor
+    are vectors whose turn is not known yet. NaN where nothing leads.
 
     Parameters
     ----------
     network : Network
     """
-    rough = _walk(network, network.vectors.delta, network.vectors.used, _seeds(network))
+    used = _leading(network)
+    rough = _walk(network, network.vectors.delta, used, _seeds(network))
     if not np.isfinite(rough).any():
         return rough
     reduced = _reduced(network, rough)
-    return _walk(network, reduced, network.vectors.used, _seeds(network))
+    return _walk(network, reduced, used, _seeds(network))
 
 
 def two_places(network: Network) -> list[TwoPlaces]:
@@ -145,7 +146,7 @@ def two_places(network: Network) -> list[TwoPlaces]:
     if not np.isfinite(rough).any():
         return []
     reduced = _reduced(network, rough)
-    used = network.vectors.used
+    used = _leading(network)
     gross = _disagreeing(network, reduced, used, rough)
     if not gross.any():
         return []
@@ -158,6 +159,11 @@ def two_places(network: Network) -> list[TwoPlaces]:
             made = _split(network, reduced, mark, places, np.flatnonzero(used & at))
             found += [made] if made else []
     return found
+
+
+def _leading(network: Network) -> Bools:
+    """Return (n,) the vectors in use that are in the axes of the frame."""
+    return np.asarray(network.vectors.used & (network.turns_to_find() < 0))
 
 
 def _seeds(network: Network) -> list[tuple[int, Floats]]:
@@ -241,7 +247,7 @@ def _suspects(network: Network, vector: int) -> list[int]:
 
     ends = _ends(network)
     graph = nx.MultiGraph()
-    for v in np.flatnonzero(network.vectors.used).tolist():
+    for v in np.flatnonzero(_leading(network)).tolist():
         if v != vector:
             graph.add_edge(int(ends[v, 0]), int(ends[v, 1]))
     a, b = (int(end) for end in ends[vector])

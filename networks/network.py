@@ -18,6 +18,7 @@ from .observations import (
     Vectors,
 )
 from .options import Options
+from .undulations import Undulations
 
 _NONE = (np.zeros(0), np.zeros(0))
 
@@ -49,6 +50,8 @@ class Network:
     """One set of columns a kind; empty ones are left out."""
     levels: Levels | None = None
     parameters: Parameters = field(default_factory=lambda: Parameters((), (), *_NONE))
+    undulations: Undulations | None = None
+    """None in a local job, and where nothing is said of the geoid."""
 
     def node_name(self, node: int) -> str:
         """Return the name of a mark or set-up by its node number."""
@@ -71,6 +74,18 @@ class Network:
         count = len(self.marks)
         of_node = np.concatenate([np.arange(count), self.set_ups.mark])
         return of_node[nodes]
+
+    def turns_to_find(self) -> Ints:
+        """Return (n,) the parameter that turns each vector by an unknown angle.
+
+        −1 where the vector is in the axes of the frame, or as good as.
+        """
+        vectors = self.vectors
+        if vectors.parameter is None:
+            return np.full(len(vectors), -1)
+        number = vectors.parameter[:, 1]
+        unknown = np.isnan(np.append(self.parameters.start, 0.0)[number])
+        return np.where(unknown, number, -1)
 
     def with_options(self, options: Options) -> "Network":
         """Return the network to be judged by other options."""

@@ -108,6 +108,9 @@ class Positions:
     group: Ints
     used: Bools
     row: Ints
+    parameter: Ints | None = None
+    """(n, 3) parameters of the position's group: its shift in east, north, up; −1 for
+    none; None where no position has any."""
 
     def __len__(self) -> int:
         return len(self.name)
@@ -125,10 +128,11 @@ class Parameters:
     kind: Names
     """``orientation`` (rad), ``refraction`` (coefficient), ``distance constant`` (m),
     ``distance scale`` (ratio), ``undulation`` (m), ``vector scale`` (ratio),
-    ``vector turn`` (rad)."""
+    ``vector turn`` (rad, against the clock from the rest to the vectors), ``position
+    shift`` (m), ``undulation shift`` (m), ``undulation tilt`` (ratio)."""
     start: Floats
     """(q,) where the iteration starts, and the prior where there is one; NaN for an
-    orientation that the first positions give."""
+    orientation, or a turn of any size, that the first positions give."""
     sd: Floats
     """(q,) of the prior; NaN for none, which leaves the parameter free."""
 
@@ -211,6 +215,9 @@ class KnownMarks:
     source: Names
     used: Bools
     row: Ints
+    orthometric: Bools | None = None
+    """(n,) whether the height is above the geoid, brought to the ellipsoid by the
+    mark's undulation; None where none is."""
 
     def __len__(self) -> int:
         return len(self.mark)

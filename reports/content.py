@@ -1,5 +1,7 @@
 """What `adjust` says, as a document."""
 
+from .content_heights import heights_table
+from .content_located import cannot_be_located
 from .content_marks import counts, geodetic_table, known_table, marks_table
 from .content_tests import (
     blind_note,
@@ -12,7 +14,7 @@ from .content_tests import (
 from .document import Document, Paragraph, Part, Section, Table
 from .heading import Heading
 from .judged import Judged
-from .rounding import Lengths
+from .rounding import Units
 from .words import MODES, frame_words, set_up_words
 
 
@@ -28,22 +30,26 @@ def adjust_document(judged: Judged, heading: Heading) -> Document:
     -------
     Document
     """
-    lengths = Lengths(heading.unit)
+    units = heading.units
     parts: list[Part] = [
         Paragraph(counts(judged)),
         Paragraph(frame_words(judged, heading.unit)),
         Paragraph(basis(judged)),
-        *(Paragraph(said) for said in [set_up_words(judged, lengths)] if said),
+        *(Paragraph(said) for said in [set_up_words(judged, units)] if said),
         Paragraph(""),
         variance_factor_line(judged),
-        could_hide(judged, lengths),
-        largest_table(judged, lengths),
-        marks_table(judged, lengths),
+        could_hide(judged, units),
+        *cannot_be_located(judged),
+        largest_table(judged, units),
+        marks_table(judged, units),
     ]
-    geodetic = geodetic_table(judged, lengths)
+    geodetic = geodetic_table(judged, units)
     if geodetic and not judged.network.frame.has_grid:
         parts.append(geodetic)
-    known = known_table(judged, lengths)
+    heights = heights_table(judged, units)
+    if heights:
+        parts.append(heights)
+    known = known_table(judged, units)
     if known:
         parts.append(known)
     parts.append(Paragraph(f"next: {next_step(judged)}", "next"))
@@ -72,10 +78,10 @@ def basis(judged: Judged) -> str:
     return "variance factor from the stated, tests from the estimated covariances"
 
 
-def largest_table(judged: Judged, lengths: Lengths) -> Table:
+def largest_table(judged: Judged, units: Units) -> Table:
     """Return the largest tests and what nothing checks."""
     rows = largest_rows(judged.tests)
-    table = tests_table(judged, rows, "largest tests", lengths)
+    table = tests_table(judged, rows, "largest tests", units)
     return Table(table.caption, table.columns, table.rows, blind_note(judged.tests))
 
 
@@ -84,19 +90,28 @@ def next_step(judged: Judged) -> str:
     if judged.verdict in ("fails", "query"):
         at = int(judged.tests.order()[0]) if len(judged.tests.name) else -1
         if at >= 0 and judged.tests.verdict[at] in ("fails", "query"):
-            shown = _show_kind(judged.tests.kind[at])
-            if shown not in ("mark", "baseline", "set-up"):
-                return "brasscap report --html"
-            return f"brasscap show {shown} {quoted(judged.tests.name[at])}"
+            return look_at(judged.tests.kind[at], judged.tests.name[at])
         return "brasscap report --html"
     if judged.adjustment.datum.mode == "minimal":
         return "brasscap adjust constrained"
     return "brasscap report --html"
 
 
-def _show_kind(kind: str) -> str:
+def look_at(kind: str, name: str) -> str:
+    """Return the command that shows what a test is about.
+
+    Examples
+    --------
+    >>> look_at("set-up height", "O11"), look_at("level difference", "L3")
+    ('brasscap show set-up O11', "brasscap show 'level difference' L3")
+    >>> look_at("parameter", "refraction")
+    'brasscap report --html'
+    """
     family = thing_of(kind, "").strip()
-    return "mark" if family == "known mark" else family
+    if family == "parameter":
+        return "brasscap report --html"
+    shown = "mark" if family == "known mark" else family
+    return f"brasscap show {quoted(shown)} {quoted(name)}"
 
 
 def quoted(name: str) -> str:

@@ -5,6 +5,7 @@ from math import isfinite
 from typing import TYPE_CHECKING
 
 from .content_preparation import preparation_parts
+from .content_sessions import sessions_table, trivial_parts
 from .document import (
     Column,
     Document,
@@ -17,14 +18,13 @@ from .document import (
     Vial,
 )
 from .heading import Heading
-from .rounding import Lengths, number, percent
+from .rounding import Units, number, percent
 
 if TYPE_CHECKING:
     from ..adjust.judge.closures import Closures
     from ..adjust.judge.trivial import Treatment
     from ..networks import Network
     from ..networks.loops import Loop
-    from ..networks.sessions import Session
 
 _MINUS = "−"
 _WAYS = ("east", "north", "up")
@@ -55,8 +55,8 @@ def loops_document(
     max_sides : int, optional
         Loops of more vectors are counted and not listed; 0 = all are listed.
     """
-    parts: list[Part] = [*loops_parts(found, Lengths(heading.unit), max_sides)]
-    parts += trivial_parts(treatments, Lengths(heading.unit))
+    parts: list[Part] = [*loops_parts(found, Units(heading.unit), max_sides)]
+    parts += trivial_parts(treatments, Units(heading.unit))
     parts.append(Paragraph(f"next: {loops_next(found)}", "next"))
     title = "Repeats and loops, before adjusting"
     return Document(
@@ -66,14 +66,14 @@ def loops_document(
 
 
 def loops_parts(
-    found: "Closures", lengths: Lengths, max_sides: int = 0
+    found: "Closures", units: Units, max_sides: int = 0
 ) -> tuple[Part, ...]:
     """Return verdict, hint and tables; the section of the report as well.
 
     Parameters
     ----------
     found : Closures
-    lengths : Lengths
+    units : Units
     max_sides : int, optional
     """
     parts: list[Part] = [loops_line(found)]
@@ -86,12 +86,12 @@ def loops_parts(
         ]
         longer = sum(loop.kind == kind for loop in found.loops) - len(rows)
         if rows:
-            parts.append(_table(found, rows, title, lengths))
+            parts.append(_table(found, rows, title, units))
         if longer:
             parts.append(
                 Paragraph(f"{longer} of more than {max_sides} sides not shown")
             )
-    parts += preparation_parts(found, lengths)
+    parts += preparation_parts(found, units)
     if found.sessions:
         parts.append(sessions_table(found.network, found.sessions))
     return tuple(parts)
@@ -138,15 +138,13 @@ def _said(found: "Closures") -> list[str]:
     return said
 
 
-def _table(
-    found: "Closures", rows: Sequence[int], title: str, lengths: Lengths
-) -> Table:
-    small = lengths.small_unit
+def _table(found: "Closures", rows: Sequence[int], title: str, units: Units) -> Table:
+    small = units.small_unit
     plain = len(found.loops[rows[0]].misclosure) == 1
     ways = _WAYS[2:] if plain else _WAYS
     columns = (
         Column("loop", number=False),
-        Column(f"length ({lengths.unit})"),
+        Column(f"length ({units.unit})"),
         *(Column(f"{way} ({small})") for way in ways),
         Column("test"),
         Column("", number=False),
@@ -154,7 +152,7 @@ def _table(
         Column(f"marks; limits ({small})", number=False, below=True),
     )
     rows = sorted(rows, key=lambda i: (-_size(float(found.tests.test[i])), i))
-    made = tuple(_row(found, i, len(ways), lengths) for i in rows)
+    made = tuple(_row(found, i, len(ways), units) for i in rows)
     return Table(f"{title}; largest first", columns, made)
 
 
@@ -162,25 +160,25 @@ def _size(test: float) -> float:
     return test if isfinite(test) else -1.0
 
 
-def _row(found: "Closures", i: int, ways: int, lengths: Lengths) -> Row:
+def _row(found: "Closures", i: int, ways: int, units: Units) -> Row:
     loop, tests = found.loops[i], found.tests
     test, verdict = float(tests.test[i]), tests.verdict[i]
-    limits = [lengths.small(float(x)) for x in tests.limit_enu[i][3 - ways :]]
+    limits = [units.small(float(x)) for x in tests.limit_enu[i][3 - ways :]]
     marks = [found.network.marks.name[m] for m in dict.fromkeys(loop.marks)]
     walk = " – ".join([*marks, marks[0]])
     if all(limits):
         said = [
             f"{way} {limit}" for way, limit in zip(_WAYS[-ways:], limits, strict=True)
         ]
-        walk += f"; limits {', '.join(said)} {lengths.small_unit}"
-    length = f"{loop.length:.0f}" if lengths.unit == "m" else ""
+        walk += f"; limits {', '.join(said)} {units.small_unit}"
+    length = f"{loop.length:.0f}" if units.unit == "m" else ""
     if isfinite(loop.length) and not length:
-        length = lengths.coordinate(loop.length).partition(".")[0]
+        length = units.coordinate(loop.length).partition(".")[0]
     return Row(
         (
             members_text(found.network, loop),
             length if isfinite(loop.length) else "–",
-            *(lengths.small(float(x)) for x in loop.misclosure),
+            *(units.small(float(x)) for x in loop.misclosure),
             number(test, "test"),
             Vial(verdict, test if isfinite(test) else 0.5),
             verdict,
@@ -199,109 +197,6 @@ def members_text(network: "Network", loop: "Loop") -> str:
         for member, sign in zip(loop.members, loop.signs, strict=True)
     ]
     return " ".join(said).removeprefix("+ ")
-
-
-def sessions_table(network: "Network", sessions: "Sequence[Session]") -> Table:
-    """Return the sessions with their independent and trivial vectors.
-
-    Parameters
-    ----------
-    network : Network
-    sessions : sequence of Session
-    """
-    columns = (
-        Column("session", number=False),
-        Column("found from", number=False),
-        Column("receivers R"),
-        Column("vectors"),
-        Column("independent"),
-        Column("trivial"),
-        Column("covariance", number=False),
-        Column("trivial vectors", number=False, below=True),
-    )
-    rows = tuple(
-        Row(
-            (
-                session.name,
-                session.found_from,
-                str(session.receivers),
-                str(len(session.vectors)),
-                str(len(session.independent)),
-                str(session.surplus),
-                _covariance_words(session),
-                _trivial_words(network, session),
-            )
-        )
-        for session in sessions
-    )
-    return Table("sessions", columns, rows)
-
-
-def _covariance_words(session: "Session") -> str:
-    if len(session.vectors) == 1:
-        return "one vector"
-    return "of the session" if session.correlated else "vector by vector"
-
-
-def _trivial_words(network: "Network", session: "Session") -> str:
-    names = ", ".join(network.vectors.name[v] for v in session.trivial)
-    return f"over R − 1: {names}" if names else ""
-
-
-def trivial_parts(
-    treatments: "Sequence[Treatment]", lengths: Lengths
-) -> tuple[Part, ...]:
-    """Return the treatments of trivial vectors side by side; nothing without any.
-
-    Parameters
-    ----------
-    treatments : sequence of Treatment
-    lengths : Lengths
-    """
-    if not treatments:
-        return ()
-    columns = (
-        Column("treatment", number=False),
-        Column("vectors"),
-        Column("taken off"),
-        Column("degrees of freedom"),
-        Column("variance factor"),
-        Column("limits"),
-        Column(f"largest semi-major ({lengths.small_unit})"),
-        Column("verdict", number=False),
-        Column("why not", number=False, below=True),
-    )
-    rows = tuple(_treatment_row(treatment, lengths) for treatment in treatments)
-    note = (
-        "Vectors of one session over R − 1 are sums of the others. As booked they "
-        "count as observations that they are not: not lawful. Lawful are the "
-        "session's full covariance, R − 1 vectors, or all with their covariances "
-        "times R/2 and 3(R − 1)(R − 2)/2 taken off the degrees of freedom. The choice "
-        "is yours: leave vectors out by decisions, or import the session's covariance."
-    )
-    return (Table("trivial vectors: what each treatment gives", columns, rows, note),)
-
-
-def _treatment_row(treatment: "Treatment", lengths: Lengths) -> Row:
-    name = treatment.name if treatment.lawful else f"{treatment.name} (not lawful)"
-    factor = treatment.variance_factor
-    if factor is None:
-        cells = (name, "–", "–", "–", "–", "–", "–", "cannot", treatment.reason)
-        return Row(cells)
-    limits = [number(x, "limit") for x in (factor.lower, factor.upper)]
-    return Row(
-        (
-            name,
-            str(treatment.vectors),
-            str(treatment.taken_off),
-            str(factor.degrees_of_freedom),
-            number(factor.value, "limit") or "–",
-            " … ".join(limits) if all(limits) else "–",
-            lengths.small(treatment.semi_major) or "–",
-            factor.verdict,
-            "",
-        )
-    )
 
 
 def loops_next(found: "Closures") -> str:

@@ -1,13 +1,15 @@
 """Adjusted marks and known marks as tables."""
 
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
 from ..networks import GeodeticFrame
-from .document import Column, Row, Table, Vial, anchor
+from .document import Column, Row, Table, Vial, anchor, filled_columns
 from .judged import Judged
-from .rounding import Lengths, azimuth, percent, sexagesimal
+from .rounding import Units, percent
 from .words import multiplier_words
 
 if TYPE_CHECKING:
@@ -22,41 +24,59 @@ def marks_caption(judged: Judged) -> str:
         "stated": "the stated covariances",
         "estimated": "the estimated covariances",
     }[options.ellipses_from]
-    used = multiplier_words(judged.marks.multipliers)
+    used = multiplier_words(judged.marks.multipliers, judged.dimension)
+    limits = {"space": "ellipses and heights", "plan": "ellipses", "height": "limits"}
     return (
-        f"marks, {percent(options.confidence)} ellipses and heights from {chosen} "
-        f"(here {used})"
+        f"marks, {percent(options.confidence)} {limits[judged.dimension]} from "
+        f"{chosen} (here {used})"
     )
 
 
-def marks_table(judged: Judged, lengths: Lengths) -> Table:
+def marks_table(judged: Judged, units: Units) -> Table:
     """Return the adjusted marks: coordinates, ellipse, height, what checks them."""
     network, marks = judged.network, judged.marks
     grid = network.frame.has_grid
     whole = judged.estimated.all(axis=1, keepdims=True)
     coordinates = judged.grid if grid else np.where(whole, marks.xyz, np.nan)
-    unit, small = lengths.unit, lengths.small_unit
+    unit, small = units.unit, units.small_unit
     heads = ("north", "east", "height") if grid else ("X", "Y", "Z")
     columns = (
         Column("station", number=False),
+        Column("checked", number=False),
         *(Column(f"{head} ({unit})") for head in heads),
         Column(f"semi-major ({small})"),
         Column(f"semi-minor ({small})"),
-        Column("azimuth (°)"),
-        Column(f"height ({small})"),
-        Column("checked", number=False),
+        Column(f"azimuth ({units.whole_angle_unit})"),
+        Column(f"height ± ({small})"),
     )
     held = judged.held
     rows = tuple(
-        _mark_row(judged, i, coordinates[i], held[i], lengths)
+        _mark_row(judged, i, coordinates[i], held[i], units)
         for i in range(len(network.marks))
     )
     kind = "" if grid else "; X, Y, Z geocentric"
-    return Table(marks_caption(judged) + kind, columns, rows)
+    whole_table = Table(marks_caption(judged) + kind, columns, rows)
+    return _columns(whole_table, _SHOWN[judged.dimension if grid else "space"])
+
+
+_SHOWN = {
+    "space": (0, 1, 2, 3, 4, 5, 6, 7, 8),
+    "plan": (0, 1, 2, 3, 5, 6, 7),
+    "height": (0, 1, 4, 8),
+}
+"""Columns of the table of marks, by dimension."""
+
+
+def _columns(table: Table, shown: Sequence[int]) -> Table:
+    """Return a table with some of its columns."""
+    rows = tuple(
+        replace(row, cells=tuple(row.cells[k] for k in shown)) for row in table.rows
+    )
+    return replace(table, columns=tuple(table.columns[k] for k in shown), rows=rows)
 
 
 def _mark_row(
-    judged: Judged, i: int, coordinates: "Floats", held: "Floats", lengths: Lengths
+    judged: Judged, i: int, coordinates: "Floats", held: "Floats", units: Units
 ) -> Row:
     marks, name = judged.marks, judged.network.marks.name[i]
     plan = not bool(held[:2].all())
@@ -64,19 +84,24 @@ def _mark_row(
     axes = (marks.semi_major[i], marks.semi_minor[i])
     cells = (
         name,
-        *(lengths.coordinate(float(value)) for value in coordinates),
-        *(lengths.small(float(axis)) if plan else "held" for axis in axes),
-        azimuth(float(marks.azimuth[i])) if plan and np.isfinite(axes[0]) else "",
-        lengths.small(float(marks.height_limit[i])) if height else "held",
         checked_words(judged, i),
+        *(units.coordinate(float(value)) for value in coordinates),
+        *(units.small(float(axis)) if plan else "held" for axis in axes),
+        units.azimuth(float(marks.azimuth[i])) if plan and np.isfinite(axes[0]) else "",
+        units.small(float(marks.height_limit[i])) if height else "held",
     )
     return Row(cells, anchor("mark", name), anchor("map", f"mark {name}"))
 
 
 def checked_words(judged: Judged, mark: int) -> str:
-    """Return what of a mark is checked: "yes", "plan only", "no", "not observed"."""
+    """Return what of a mark is checked: "yes", "plan only", "no", "not observed".
+
+    Of a job of heights alone, or of plan alone, that is all there is to be checked.
+    """
     if not judged.adjustment.estimated[mark].any():
         return "not observed"
+    if judged.dimension != "space":
+        return "yes" if judged.all_checked[mark] else "no"
     plan, height = (bool(part) for part in judged.checked[mark])
     if plan and height:
         return "yes"
@@ -85,7 +110,7 @@ def checked_words(judged: Judged, mark: int) -> str:
     return "no"
 
 
-def geodetic_table(judged: Judged, lengths: Lengths) -> Table | None:
+def geodetic_table(judged: Judged, units: Units) -> Table | None:
     """Return latitude, longitude and ellipsoidal height; None in a local job."""
     network = judged.network
     if network.frame.kind != "geodetic":
@@ -98,28 +123,28 @@ def geodetic_table(judged: Judged, lengths: Lengths) -> Table | None:
         Row(
             (
                 name,
-                sexagesimal(float(lat), "seconds of position", "NS"),
-                sexagesimal(float(lon), "seconds of position", "EW"),
-                lengths.coordinate(float(height)),
+                units.place(float(lat), "NS"),
+                units.place(float(lon), "EW"),
+                units.coordinate(float(height)),
             )
         )
         for name, (lat, lon, height) in zip(network.marks.name, positions, strict=True)
     )
     columns = (
         Column("station", number=False),
-        Column("latitude (° ′ ″)"),
-        Column("longitude (° ′ ″)"),
-        Column(f"ellipsoidal height ({lengths.unit})"),
+        Column(f"latitude ({units.angle_unit})"),
+        Column(f"longitude ({units.angle_unit})"),
+        Column(f"ellipsoidal height ({units.unit})"),
     )
     return Table(f"geodetic positions, {network.frame.describe()}", columns, rows)
 
 
-def known_table(judged: Judged, lengths: Lengths) -> Table | None:
+def known_table(judged: Judged, units: Units) -> Table | None:
     """Return known minus survey for the known marks that are not held, or None."""
     known = judged.known
     if not len(known.station):
         return None
-    small = lengths.small_unit
+    small = units.small_unit
     columns = (
         Column("station", number=False),
         Column("use in control", number=False),
@@ -131,19 +156,20 @@ def known_table(judged: Judged, lengths: Lengths) -> Table | None:
         Column("", number=False),
         Column("verdict", number=False),
     )
-    rows = tuple(_known_row(judged, i, lengths) for i in range(len(known.station)))
+    rows = tuple(_known_row(judged, i, units) for i in range(len(known.station)))
     confidence = percent(judged.network.options.confidence)
-    return Table(
+    table = Table(
         f"known minus survey; ± is the {confidence} limit of each difference alone",
         columns,
         rows,
     )
+    return filled_columns(table)
 
 
-def _known_row(judged: Judged, i: int, lengths: Lengths) -> Row:
+def _known_row(judged: Judged, i: int, units: Units) -> Row:
     known = judged.known
     figures = [
-        lengths.small(float(values[i, k]))
+        units.small(float(values[i, k]))
         for k in (1, 0, 2)
         for values in (known.difference, known.limit)
     ]
@@ -165,6 +191,13 @@ def control_use(judged: Judged, row: int) -> str:
     return f"{plan or 'not stated'}, height {height}" if plan else f"height {height}"
 
 
+_ADJUSTED = {
+    "space": "in space",
+    "plan": "in plan alone",
+    "height": "in heights alone",
+}
+
+
 def counts(judged: Judged) -> str:
     """Return what was counted; set-ups are in neither count."""
     adjustment = judged.adjustment
@@ -175,6 +208,7 @@ def counts(judged: Judged) -> str:
     neither = f"; {set_ups} {many} in neither count" if set_ups else ""
     return (
         (
+            f"{_ADJUSTED[judged.dimension]}: "
             f"{adjustment.observations_count} observations, "
             f"{adjustment.unknowns_count} unknowns, "
             f"{adjustment.degrees_of_freedom} degrees of freedom{neither}; "

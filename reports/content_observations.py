@@ -4,42 +4,50 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from .content_readings import READINGS
 from .content_tests import link_of, thing_of
-from .document import Column, Row, Table, Vial, anchor
+from .document import Column, Row, Table, Vial, anchor, filled_columns
 from .heading import Heading
 from .judged import BroughtBack, Judged
-from .rounding import Lengths, number
+from .rounding import Units, number
 from .words import shift_words, smallest_words
 
 
-def observations_table(judged: Judged, lengths: Lengths) -> Table:
+def observations_table(judged: Judged, units: Units) -> Table:
     """Return every test in the order of the tables, with its redundancy."""
-    tests, small = judged.tests, lengths.small_unit
+    tests, small = judged.tests, units.small_unit
     columns = (
         Column("observation", number=False),
         Column("redundancy"),
         *(Column(f"{way} ({small})") for way in ("east", "north", "up")),
-        *([] if of_marks_only(judged) else [Column("reading", number=False)]),
+        Column("parameter", number=False, below=True),
         Column("test"),
         Column("", number=False),
         Column("verdict", number=False),
         Column("smallest seen", number=False),
     )
-    rows = tuple(_test_row(judged, i, lengths) for i in range(len(tests.name)))
-    return Table(
-        "every test; redundancy is how much of an observation the others check, of "
+    apart = set(tests.kind) & set(READINGS)
+    which = "every test but those of readings, which follow" if apart else "every test"
+    rows = tuple(
+        _test_row(judged, i, units)
+        for i in range(len(tests.name))
+        if tests.kind[i] not in READINGS
+    )
+    table = Table(
+        f"{which}; redundancy is how much of an observation the others check, of "
         "its components; east, north, up: booked minus what the rest says",
         columns,
         rows,
     )
+    return filled_columns(table)
 
 
-def _test_row(judged: Judged, i: int, lengths: Lengths) -> Row:
+def _test_row(judged: Judged, i: int, units: Units) -> Row:
     tests = judged.tests
     verdict, test = tests.verdict[i], float(tests.basis.test[i])
     name = thing_of(tests.kind[i], tests.name[i])
     shifts = [
-        lengths.small(float(value)) if tests.measure[i] == "enu" else ""
+        units.small(float(value)) if tests.measure[i] == "enu" else ""
         for value in tests.tests.shift[i]
     ]
     return Row(
@@ -47,32 +55,36 @@ def _test_row(judged: Judged, i: int, lengths: Lengths) -> Row:
             f"{tests.kind[i]} {tests.about[i]}",
             _redundancy(judged, i),
             *shifts,
-            *([] if of_marks_only(judged) else [_reading(judged, i, lengths)]),
+            _reading(judged, i, units),
             number(test, "test"),
             Vial(verdict, test),
             verdict,
             smallest_words(
                 verdict,
                 float(tests.tests.smallest_detectable[i]),
-                lengths,
+                units,
                 tests.measure[i],
             ),
         ),
         anchor("observation", name) if tests.kind[i] not in _ELSEWHERE else "",
-        link_of(tests.kind[i], tests.name[i]),
+        _map_link(judged, i),
     )
 
 
-def of_marks_only(judged: Judged) -> bool:
-    """Return whether every test is a shift in east, north, up: no reading is in it."""
-    return set(judged.tests.measure) <= {"enu"}
+def _map_link(judged: Judged, i: int) -> str:
+    """Return where the map, or the table of set-ups, has what a test is about."""
+    tests, network = judged.tests, judged.network
+    if tests.kind[i] != "position":
+        return link_of(tests.kind[i], tests.name[i])
+    mark = int(network.mark_of(network.positions.node[[tests.edge[i]]])[0])
+    return anchor("map", f"positions {network.marks.name[mark]}")
 
 
-def _reading(judged: Judged, i: int, lengths: Lengths) -> str:
+def _reading(judged: Judged, i: int, units: Units) -> str:
     tests = judged.tests
     if tests.measure[i] == "enu" or tests.verdict[i] == "unchecked":
         return ""
-    return shift_words(tests.kind[i], tests.tests.shift[i], lengths, tests.measure[i])
+    return shift_words(tests.kind[i], tests.tests.shift[i], units, tests.measure[i])
 
 
 def _redundancy(judged: Judged, i: int) -> str:
@@ -93,9 +105,9 @@ _ELSEWHERE = (
 """Kinds whose rows are found in another table."""
 
 
-def vectors_table(judged: Judged, lengths: Lengths) -> Table:
+def vectors_table(judged: Judged, units: Units) -> Table:
     """Return the baselines as observed, and their residuals."""
-    network, unit, small = judged.network, lengths.unit, lengths.small_unit
+    network, unit, small = judged.network, units.unit, units.small_unit
     vectors = network.vectors
     nothing = np.full((len(vectors), 3), np.nan)
     residuals = judged.adjustment.residuals.get("baseline", nothing)
@@ -112,9 +124,9 @@ def vectors_table(judged: Judged, lengths: Lengths) -> Table:
                 name,
                 network.node_name(int(vectors.start[i])),
                 network.node_name(int(vectors.end[i])),
-                *(lengths.coordinate(float(x)) for x in vectors.delta[i]),
+                *(units.coordinate(float(x)) for x in vectors.delta[i]),
                 *(
-                    lengths.small(float(x)) if vectors.used[i] else "left out"
+                    units.small(float(x)) if vectors.used[i] else "left out"
                     for x in residuals[i]
                 ),
             ),
@@ -126,9 +138,9 @@ def vectors_table(judged: Judged, lengths: Lengths) -> Table:
     return Table("baselines; residual is adjusted minus observed", columns, rows)
 
 
-def set_ups_table(judged: Judged, lengths: Lengths) -> Table:
+def set_ups_table(judged: Judged, units: Units) -> Table:
     """Return sessions and set-ups with the reduction of each height."""
-    network, unit, small = judged.network, lengths.unit, lengths.small_unit
+    network, unit, small = judged.network, units.unit, units.small_unit
     set_ups = network.set_ups
     columns = (
         Column("set-up", number=False),
@@ -147,10 +159,10 @@ def set_ups_table(judged: Judged, lengths: Lengths) -> Table:
                 network.marks.name[set_ups.mark[i]],
                 network.sessions[set_ups.session[i]] if set_ups.session[i] >= 0 else "",
                 set_ups.support[i],
-                lengths.coordinate(float(set_ups.height[i])),
+                units.coordinate(float(set_ups.height[i])),
                 set_ups.reduction[i] or "vertical, as read",
-                lengths.small(float(set_ups.sd_centring[i])),
-                lengths.small(float(set_ups.sd_height[i])),
+                units.small(float(set_ups.sd_centring[i])),
+                units.small(float(set_ups.sd_height[i])),
             ),
             anchor("set-up", name),
             anchor("map", f"mark {network.marks.name[set_ups.mark[i]]}"),
@@ -200,7 +212,7 @@ def decisions_table(heading: Heading) -> Table:
 
 
 def brought_back_table(
-    back: Sequence[BroughtBack], left_out: int, lengths: Lengths
+    back: Sequence[BroughtBack], left_out: int, units: Units
 ) -> Table:
     """Return what each left-out observation would do, brought back alone.
 
@@ -209,7 +221,7 @@ def brought_back_table(
     back : sequence of BroughtBack
     left_out : int
         How many are left out in all; the rest are counted in a note.
-    lengths : Lengths
+    units : Units
     """
     columns = (
         Column("left out", number=False),
@@ -223,7 +235,7 @@ def brought_back_table(
         Row(
             (
                 f"{one.kind} {one.name}",
-                shift_words(one.kind, one.shift_enu, lengths),
+                shift_words(one.kind, one.shift, units, one.measure),
                 number(one.test, "test"),
                 Vial(one.verdict, one.test),
                 one.verdict,

@@ -6,47 +6,45 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .document import Column, Part, Row, Table, Vial
-from .rounding import Lengths, number
+from .rounding import Units, number
 
 if TYPE_CHECKING:
     from ..adjust.judge.closures import Closures
     from ..networks.preparation import Spread
     from ..networks.traverses import Traverse
 
-_ARCSEC = np.pi / 180 / 3600
 
-
-def preparation_parts(found: "Closures", lengths: Lengths) -> tuple[Part, ...]:
+def preparation_parts(found: "Closures", units: Units) -> tuple[Part, ...]:
     """Return the tables of what readings say of themselves; those with rows only.
 
     Parameters
     ----------
     found : Closures
-    lengths : Lengths
+    units : Units
     """
     tables = (
-        traverses_table(found, lengths),
-        spreads_table(found, lengths),
-        reciprocals_table(found, lengths),
+        traverses_table(found, units),
+        spreads_table(found, units),
+        reciprocals_table(found, units),
     )
     return tuple(table for table in tables if table.rows)
 
 
-def traverses_table(found: "Closures", lengths: Lengths) -> Table:
+def traverses_table(found: "Closures", units: Units) -> Table:
     """Return the traverses with their angular and linear misclosures."""
-    small = lengths.small_unit
+    small = units.small_unit
     columns = (
         Column("traverse", number=False),
-        Column(f"length ({lengths.unit})"),
-        Column("angular (″)"),
-        Column("its sd (″)"),
+        Column(f"length ({units.unit})"),
+        Column(f"angular ({units.small_angle_unit})"),
+        Column(f"its sd ({units.small_angle_unit})"),
         Column(f"north ({small})"),
         Column(f"east ({small})"),
         Column(f"linear ({small})"),
         Column("1 : n"),
         Column("marks", number=False, below=True),
     )
-    rows = tuple(_traverse_row(found, one, lengths) for one in found.traverses)
+    rows = tuple(_traverse_row(found, one, units) for one in found.traverses)
     return Table(
         "traverses between known marks: computed minus known, angles as observed",
         columns,
@@ -56,7 +54,7 @@ def traverses_table(found: "Closures", lengths: Lengths) -> Table:
     )
 
 
-def _traverse_row(found: "Closures", one: "Traverse", lengths: Lengths) -> Row:
+def _traverse_row(found: "Closures", one: "Traverse", units: Units) -> Row:
     names = [found.network.marks.name[mark] for mark in one.marks]
     sighted = [found.network.marks.name[one.back]]
     if one.onward >= 0:
@@ -65,19 +63,19 @@ def _traverse_row(found: "Closures", one: "Traverse", lengths: Lengths) -> Row:
     return Row(
         (
             f"{names[0]} to {names[-1]}",
-            lengths.coordinate(one.length),
-            number(one.angular / _ARCSEC, "arcsec") or "–",
-            number(one.sd_angular / _ARCSEC, "arcsec") or "–",
-            lengths.small(one.north),
-            lengths.small(one.east),
-            lengths.small(one.linear),
+            units.coordinate(one.length),
+            units.small_angle(one.angular) or "–",
+            units.small_angle(one.sd_angular) or "–",
+            units.small(one.north),
+            units.small(one.east),
+            units.small(one.linear),
             ratio,
             f"{' – '.join(names)}; sighted {', '.join(sighted)}",
         )
     )
 
 
-def spreads_table(found: "Closures", lengths: Lengths) -> Table:
+def spreads_table(found: "Closures", units: Units) -> Table:
     """Return the spread of repeated readings against what is stated."""
     columns = (
         Column("instrument at", number=False),
@@ -91,7 +89,7 @@ def spreads_table(found: "Closures", lengths: Lengths) -> Table:
         Column("", number=False),
         Column("verdict", number=False),
     )
-    rows = tuple(_spread_row(found, one, lengths) for one in found.spreads)
+    rows = tuple(_spread_row(found, one, units) for one in found.spreads)
     return Table(
         "spread of repeated readings, faces and rounds; test 1 = the limit, α "
         f"{100 * found.network.options.outlier_alpha:.3g} %, one-sided",
@@ -100,14 +98,14 @@ def spreads_table(found: "Closures", lengths: Lengths) -> Table:
     )
 
 
-def _spread_row(found: "Closures", one: "Spread", lengths: Lengths) -> Row:
+def _spread_row(found: "Closures", one: "Spread", units: Units) -> Row:
     from ..adjust.judge.loop_tests import spread_verdict
 
     limit, verdict = spread_verdict(one, found.network.options)
     test = float(np.sqrt(one.statistic / one.freedom)) * one.stated / limit
     length = one.kind.endswith("distance")
     said = [
-        lengths.small(value) if length else number(value / _ARCSEC, "arcsec")
+        units.small(value) if length else units.small_angle(value)
         for value in (one.spread, one.stated)
     ]
     return Row(
@@ -117,7 +115,7 @@ def _spread_row(found: "Closures", one: "Spread", lengths: Lengths) -> Row:
             str(one.readings),
             str(one.freedom),
             *said,
-            lengths.small_unit if length else "″",
+            units.small_unit if length else units.small_angle_unit,
             number(test, "test"),
             Vial(verdict, test),
             verdict,
@@ -125,12 +123,12 @@ def _spread_row(found: "Closures", one: "Spread", lengths: Lengths) -> Row:
     )
 
 
-def reciprocals_table(found: "Closures", lengths: Lengths) -> Table:
+def reciprocals_table(found: "Closures", units: Units) -> Table:
     """Return the refraction that reciprocal zenith angles imply."""
     names = found.network.marks.name
     columns = (
         Column("side", number=False),
-        Column(f"length ({lengths.unit})"),
+        Column(f"length ({units.unit})"),
         Column("refraction coefficient"),
         Column("sd"),
     )
@@ -138,7 +136,7 @@ def reciprocals_table(found: "Closures", lengths: Lengths) -> Table:
         Row(
             (
                 f"{names[one.first]} – {names[one.second]}",
-                lengths.coordinate(one.length),
+                units.coordinate(one.length),
                 number(one.coefficient, "limit"),
                 number(one.sd, "limit"),
             )

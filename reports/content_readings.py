@@ -1,72 +1,181 @@
-"""Sights and levelled runs as booked, with their residuals."""
+"""Sights and levelled runs as booked, with their residuals and their tests."""
 
-from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .document import Column, Row, Table, anchor
+from ..networks import Levels
+from .content_tests import thing_of
+from .document import Column, Row, Table, Vial, anchor
 from .judged import Judged
-from .rounding import Lengths, number, sexagesimal
+from .rounding import Units, number
 
 if TYPE_CHECKING:
-    from ..networks import Levels, Sights
-    from ..networks.covariances import Floats, Ints
+    from ..networks import Sights
+    from ..networks.covariances import Ints
 
-_ANGLES = ("direction", "angle", "azimuth", "zenith angle")
+ANGLES = ("direction", "angle", "azimuth", "zenith angle")
+READINGS = (*ANGLES, "slope distance", "horizontal distance", "level difference")
+"""Kinds of observation with one value each."""
 
 
-def readings_table(judged: Judged, lengths: Lengths) -> Table | None:
-    """Return every sight and levelled run, its unit beside it; None without any."""
+def readings_tables(judged: Judged, units: Units) -> list[Table]:
+    """Return a table of every kind of reading, each in its unit.
+
+    Parameters
+    ----------
+    judged : Judged
+    units : Units
+
+    Returns
+    -------
+    list of Table
+        Empty without sights and levels.
+    """
+    return [_table(judged, kind, units) for kind in kinds_read(judged)]
+
+
+def kinds_read(judged: Judged) -> list[str]:
+    """Return the kinds of reading that a network has."""
     network = judged.network
-    rows: list[Row] = []
-    for some in network.sights:
-        rows += _rows(judged, some.kind, some, (some.at, some.to, some.value), lengths)
-    if network.levels is not None:
-        runs = network.levels
-        columns = (runs.start, runs.end, runs.rise)
-        rows += _rows(judged, "level difference", runs, columns, lengths)
-    if not rows:
-        return None
-    heads = ("observation", "from", "to", "booked", "residual")
+    kinds = [some.kind for some in network.sights if len(some)]
+    if network.levels is not None and len(network.levels):
+        kinds.append("level difference")
+    return kinds
+
+
+def readings_of(judged: Judged, kind: str) -> "Sights | Levels":
+    """Return the columns in which a kind of reading is kept."""
+    network = judged.network
+    if kind == "level difference" and network.levels is not None:
+        return network.levels
+    (some,) = (some for some in network.sights if some.kind == kind)
+    return some
+
+
+def _table(judged: Judged, kind: str, units: Units) -> Table:
+    large, small = unit_of(kind, units)
+    booked = "rise" if kind == "level difference" else "booked"
+    columns = (
+        Column(kind, number=False),
+        Column(f"{booked} ({large})"),
+        Column(f"residual ({small})"),
+        Column("redundancy"),
+        Column(f"too large by ({small})"),
+        Column("test"),
+        Column("", number=False),
+        Column("verdict", number=False),
+        Column(f"smallest seen ({small})"),
+    )
+    tests = {
+        int(judged.tests.edge[i]): i
+        for i, k in enumerate(judged.tests.kind)
+        if k == kind
+    }
+    rows = tuple(
+        _row(judged, kind, i, tests.get(i), line, units)
+        for i, line in enumerate(line_names(judged, kind))
+    )
     return Table(
-        "sights and levelled runs; residual is adjusted minus observed",
-        tuple(Column(head, number=False) for head in heads),
-        tuple(rows),
+        f"{plural(kind)}; residual is adjusted minus observed, redundancy the share "
+        "of a reading that the others check, too large: booked minus what the rest "
+        "says",
+        columns,
+        rows,
     )
 
 
-def _rows(
-    judged: Judged,
-    kind: str,
-    some: "Sights | Levels",
-    columns: "tuple[Ints, Ints, Floats]",
-    lengths: Lengths,
-) -> Iterator[Row]:
-    starts, ends, values = columns
-    network = judged.network
+def plural(kind: str) -> str:
+    """Return a kind of observation as many: "zenith angles"."""
+    return f"{kind}s"
+
+
+def unit_of(kind: str, units: Units) -> tuple[str, str]:
+    """Return the units of a reading, and of its residual."""
+    if kind in ANGLES:
+        return units.angle_unit, units.small_angle_unit
+    return units.unit, units.small_unit
+
+
+def figure(kind: str, value: float, units: Units) -> str:
+    """Return a reading in its unit, which the header names."""
+    return units.reading(value) if kind in ANGLES else units.coordinate(value)
+
+
+def small_figure(kind: str, value: float, units: Units) -> str:
+    """Return a residual or shift of a reading in its unit, which the header names."""
+    return units.small_angle(value) if kind in ANGLES else units.small(value)
+
+
+def nodes_of(some: "Sights | Levels") -> "list[Ints]":
+    """Return the nodes of readings: instrument or start, back target, target."""
+    if isinstance(some, Levels):
+        return [some.start, some.end]
+    if some.kind == "angle":
+        return [some.at, some.back, some.to]
+    return [some.at, some.to]
+
+
+def ends_of(some: "Sights | Levels", i: int) -> list[int]:
+    """Return the nodes of one reading: instrument or start, back target, target."""
+    return [int(nodes[i]) for nodes in nodes_of(some)]
+
+
+def value_of(some: "Sights | Levels", i: int) -> float:
+    """Return what was read, m or rad."""
+    return float(some.rise[i] if isinstance(some, Levels) else some.value[i])
+
+
+def residual_of(judged: Judged, kind: str, i: int) -> float:
+    """Return adjusted minus observed of a reading, m or rad; NaN if left out."""
     residuals = judged.adjustment.residuals.get(kind)
-    for i, name in enumerate(some.name):
-        said = "left out"
-        if some.used[i] and residuals is not None:
-            said = _residual(kind, float(np.ravel(residuals[i])[0]), lengths)
-        cells = (
-            f"{kind} {name}",
-            network.node_name(int(starts[i])),
-            network.node_name(int(ends[i])),
-            _booked(kind, float(values[i]), lengths),
-            said,
-        )
-        yield Row(cells, anchor(kind, name), anchor("map", f"{kind} {name}"))
+    return float("nan") if residuals is None else float(np.ravel(residuals[i])[0])
 
 
-def _booked(kind: str, value: float, lengths: Lengths) -> str:
-    if kind in _ANGLES:
-        return sexagesimal(float(np.degrees(value)))
-    return f"{lengths.coordinate(value)} {lengths.unit}"
+def _row(
+    judged: Judged, kind: str, i: int, test: int | None, line: str, units: Units
+) -> Row:
+    from ..adjust.judge.names import about
+
+    some = readings_of(judged, kind)
+    name = thing_of(kind, some.name[i])
+    about_it = about(judged.network, kind, np.array([i]))[0]
+    booked = figure(kind, value_of(some, i), units)
+    if test is None:
+        tested: tuple[str | Vial, ...] = ("left out", "", "", "", "", "left out", "")
+    else:
+        tested = _tested(judged, kind, test, residual_of(judged, kind, i), units)
+    return Row(
+        (about_it, booked, *tested),
+        anchor("observation", name),
+        anchor("map", line),
+    )
 
 
-def _residual(kind: str, value: float, lengths: Lengths) -> str:
-    if kind in _ANGLES:
-        return f"{number(float(np.degrees(value)) * 3600, 'arcsec')}″"
-    return f"{lengths.small(value)} {lengths.small_unit}"
+def _tested(
+    judged: Judged, kind: str, test: int, residual: float, units: Units
+) -> tuple[str | Vial, ...]:
+    tests = judged.tests
+    verdict, size = tests.verdict[test], float(tests.basis.test[test])
+    blind = verdict == "unchecked"
+    shift = float(tests.tests.shift[test][0])
+    smallest = float(tests.tests.smallest_detectable[test])
+    redundancy = number(float(tests.redundancy[test]), "redundancy")
+    return (
+        small_figure(kind, residual, units),
+        "none" if blind else redundancy,
+        "" if blind else small_figure(kind, shift, units),
+        number(size, "test"),
+        Vial(verdict, size),
+        verdict,
+        "" if blind else small_figure(kind, smallest, units),
+    )
+
+
+def line_names(judged: Judged, kind: str) -> list[str]:
+    """Return what the map calls the line of each reading: "sights T1 – T2"."""
+    nodes = nodes_of(readings_of(judged, kind))
+    ends = judged.network.mark_of(np.stack([nodes[0], nodes[-1]]))
+    names = judged.network.marks.name
+    family = "levels" if kind == "level difference" else "sights"
+    return [f"{family} {names[a]} – {names[b]}" for a, b in np.sort(ends, axis=0).T]

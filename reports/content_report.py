@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from .content import basis, largest_table, title
+from .content_heights import heights_table
 from .content_loops import loops_parts
 from .content_map import map_figure
 from .content_marks import counts, geodetic_table, known_table, marks_table
@@ -14,7 +15,8 @@ from .content_observations import (
     set_ups_table,
     vectors_table,
 )
-from .content_readings import readings_table
+from .content_parameters import parameters_table
+from .content_readings import readings_tables
 from .content_tests import (
     blind_table,
     could_hide,
@@ -30,12 +32,11 @@ from .document import (
     Part,
     Section,
 )
+from .glossary import CAUTIONS, GLOSSARY
 from .heading import Heading
 from .judged import BroughtBack, Judged
-from .rounding import Lengths, number, percent
+from .rounding import Units, number, percent
 from .words import (
-    CAUTIONS,
-    GLOSSARY,
     frame_words,
     multiplier_words,
     set_up_words,
@@ -71,26 +72,27 @@ def report_document(
     closed : Closures, optional
         Repeats, loops and sessions, looked at before adjusting.
     """
-    lengths = Lengths(heading.unit)
+    units = heading.units
     sections = (
         Section("", (_head(judged, heading),), "head"),
-        Section("Verdict", verdict_lines(judged, minimal, heading, lengths), "verdict"),
-        Section("Map", (map_figure(judged, lengths),), "map"),
+        Section("Verdict", verdict_lines(judged, minimal, heading, units), "verdict"),
+        Section("Map", (map_figure(judged, units),), "map"),
         Section("Variance factor", _factor(judged, minimal), "variance-factor"),
-        Section("What could hide", _hidden(judged, lengths), "hidden"),
-        Section("Decisions", _decisions(judged, heading, back, lengths), "decisions"),
-        Section("Control", _control(judged, minimal, lengths), "control"),
-        Section("Marks", _marks(judged, lengths), "marks"),
-        Section("Observations", _observations(judged, lengths), "observations"),
-        *_loops(closed, lengths),
-        Section("Sessions and set-ups", (set_ups_table(judged, lengths),), "set-ups"),
+        Section("What could hide", _hidden(judged, units), "hidden"),
+        Section("Decisions", _decisions(judged, heading, back, units), "decisions"),
+        Section("Control", _control(judged, minimal, units), "control"),
+        Section("Marks", _marks(judged, units), "marks"),
+        Section("Observations", _observations(judged, units), "observations"),
+        *_loops(closed, units),
+        *_set_ups_section(judged, units),
         Section("Method and assumptions", _method(judged), "method"),
         Section("Glossary", (Facts(GLOSSARY),), "glossary"),
         Section("Criteria", (Facts(criteria(judged, heading)),), "criteria"),
         Section("Input and versions", (Facts(_origin(heading)),), "origin"),
         Section("Cautions", tuple(Paragraph(c) for c in CAUTIONS), "cautions"),
     )
-    return Document(heading.title or "Adjustment", sections)
+    foot = f"input {heading.input_hash[:16]}" if heading.input_hash else ""
+    return Document(heading.title or "Adjustment", sections, foot)
 
 
 def _head(judged: Judged, heading: Heading) -> Facts:
@@ -107,8 +109,15 @@ def _head(judged: Judged, heading: Heading) -> Facts:
 
 
 def _set_ups(judged: Judged, heading: Heading) -> str:
-    said = set_up_words(judged, Lengths(heading.unit))
+    said = set_up_words(judged, heading.units)
     return said.removeprefix("set-ups, sd: ") or "none booked"
+
+
+def _set_ups_section(judged: Judged, units: Units) -> tuple[Section, ...]:
+    if judged.dimension == "height" and not len(judged.network.set_ups):
+        return ()
+    parts = (set_ups_table(judged, units),)
+    return (Section("Sessions and set-ups", parts, "set-ups"),)
 
 
 def _person(heading: Heading) -> str:
@@ -139,10 +148,10 @@ def _factor(judged: Judged, minimal: Judged | None) -> tuple[Part, ...]:
     return tuple(parts)
 
 
-def _hidden(judged: Judged, lengths: Lengths) -> tuple[Part, ...]:
+def _hidden(judged: Judged, units: Units) -> tuple[Part, ...]:
     tests = judged.tests
     blind = "unchecked" in tests.verdict
-    parts: list[Part] = [could_hide(judged, lengths)]
+    parts: list[Part] = [could_hide(judged, units)]
     if blind:
         parts.append(blind_table(judged))
     else:
@@ -156,16 +165,16 @@ def _hidden(judged: Judged, lengths: Lengths) -> tuple[Part, ...]:
         # To 1 µm, so that equal ones stay in the order of the table everywhere.
         heights.sort(key=lambda i: -round(float(tests.tests.smallest_detectable[i]), 6))
         caption = "heights of set-ups, those that hide most first"
-        parts.append(tests_table(judged, heights[:_WORST], caption, lengths))
+        parts.append(tests_table(judged, heights[:_WORST], caption, units))
     return tuple(parts)
 
 
 def _decisions(
-    judged: Judged, heading: Heading, back: Sequence[BroughtBack], lengths: Lengths
+    judged: Judged, heading: Heading, back: Sequence[BroughtBack], units: Units
 ) -> tuple[Part, ...]:
     parts: list[Part] = [decisions_table(heading)]
     if back:
-        parts.append(brought_back_table(back, left_out(judged), lengths))
+        parts.append(brought_back_table(back, left_out(judged), units))
     parts += [Found(f) for f in heading.findings if f.verdict != "note"]
     return tuple(parts)
 
@@ -180,53 +189,71 @@ def left_out(judged: Judged) -> int:
     return sum(int((~some).sum()) for some in used)
 
 
-def _control(
-    judged: Judged, minimal: Judged | None, lengths: Lengths
-) -> tuple[Part, ...]:
+def _control(judged: Judged, minimal: Judged | None, units: Units) -> tuple[Part, ...]:
     tests = judged.tests
     rows = [i for i, kind in enumerate(tests.kind) if kind.startswith("known")]
     parts: list[Part] = []
     for one in (minimal, judged):
-        known = known_table(one, lengths) if one else None
+        known = known_table(one, units) if one else None
         if one and known:
             parts += [Paragraph(f"{title(one)}."), known]
     if rows:
         parts.append(Paragraph(f"{title(judged)}."))
-        parts.append(tests_table(judged, rows, "known marks tested", lengths))
+        parts.append(tests_table(judged, rows, "known marks tested", units))
     return tuple(parts) or (Paragraph("No known mark is compared with the survey."),)
 
 
-def _marks(judged: Judged, lengths: Lengths) -> tuple[Part, ...]:
-    parts: list[Part] = [marks_table(judged, lengths)]
-    geodetic = geodetic_table(judged, lengths)
+def _marks(judged: Judged, units: Units) -> tuple[Part, ...]:
+    parts: list[Part] = [marks_table(judged, units)]
+    geodetic = geodetic_table(judged, units)
     if geodetic:
         parts.append(geodetic)
-    return tuple(parts)
+    heights = heights_table(judged, units)
+    return (*parts, heights) if heights else tuple(parts)
 
 
-def _observations(judged: Judged, lengths: Lengths) -> tuple[Part, ...]:
-    parts = [largest_table(judged, lengths), observations_table(judged, lengths)]
+def _observations(judged: Judged, units: Units) -> tuple[Part, ...]:
+    parts = [largest_table(judged, units)]
+    others = observations_table(judged, units)
+    if others.rows:
+        parts.append(others)
     if len(judged.network.vectors):
-        parts.append(vectors_table(judged, lengths))
-    readings = readings_table(judged, lengths)
-    return (*parts, readings) if readings else tuple(parts)
+        parts.append(vectors_table(judged, units))
+    parts += readings_tables(judged, units)
+    parameters = parameters_table(judged, units)
+    return (*parts, parameters) if parameters else tuple(parts)
 
 
-def _loops(closed: "Closures | None", lengths: Lengths) -> tuple[Section, ...]:
-    if closed is None or (not closed.sessions and not closed.loops):
+def _loops(closed: "Closures | None", units: Units) -> tuple[Section, ...]:
+    if closed is None:
         return ()
-    return (Section("Repeats and loops", loops_parts(closed, lengths), "loops"),)
+    of_readings = (closed.traverses, closed.spreads, closed.reciprocals)
+    if not (closed.sessions or closed.loops or any(of_readings)):
+        return ()
+    return (Section("Repeats and loops", loops_parts(closed, units), "loops"),)
+
+
+_SET_UP = (
+    "A set-up is an observation: antenna, instrument or target stood over its mark "
+    "within its centring, at its height within its reading, and that is tested like a "
+    "baseline."
+)
+_COMPUTED = {
+    "space": "Marks are computed in space; the map grid and the foot appear in input "
+    f"and output only. {_SET_UP}",
+    "plan": "Marks are computed in plan alone: heights are not adjusted. " + _SET_UP,
+    "height": "Heights alone are computed, from levelled differences; plan is not "
+    "adjusted.",
+}
+"""What is computed and how, by dimension."""
 
 
 def _method(judged: Judged) -> tuple[Part, ...]:
     options = judged.network.options
     return (
         Paragraph(
-            "Least squares with the stated covariances. Marks are computed in "
-            "space; the map grid and the foot appear in input and output only. A "
-            "set-up is an observation: the antenna stood over its mark within its "
-            "centring, at its height within its reading, and that is tested like a "
-            "baseline. Held coordinates are exact."
+            f"Least squares with the stated covariances. {_COMPUTED[judged.dimension]} "
+            "Held coordinates are exact."
         ),
         Paragraph(
             f"Blunders: {test_basis(options, None)}; a test over 1 is a query, and "
@@ -235,8 +262,8 @@ def _method(judged: Judged) -> tuple[Part, ...]:
         ),
         Paragraph(
             f"Precision is at {percent(options.confidence)}: "
-            f"{multiplier_words(judged.marks.multipliers)}. Precision says nothing of "
-            "blunders; reliability is judged apart."
+            f"{multiplier_words(judged.marks.multipliers, judged.dimension)}. "
+            "Precision says nothing of blunders; reliability is judged apart."
         ),
         Paragraph(counts(judged) + "."),
     )

@@ -1,4 +1,4 @@
-"""All about one mark, pair, baseline or set-up."""
+"""All about one mark, pair or set-up; observations stand apart."""
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
@@ -7,13 +7,15 @@ import numpy as np
 
 from ..networks import CommandError
 from .content import title
+from .content_heights import heights_table
 from .content_map import mark_kind
 from .content_marks import marks_caption, marks_table
+from .content_readings import kinds_read, nodes_of, readings_of
 from .content_tests import tests_table
 from .document import Document, Facts, Paragraph, Part, Section, Table
 from .heading import Heading
 from .judged import Judged
-from .rounding import Lengths, azimuth, percent, sexagesimal
+from .rounding import Units, percent
 from .words import frame_words, judge_sentence, multiplier_words
 
 if TYPE_CHECKING:
@@ -40,31 +42,34 @@ def show_mark(judged: Judged, name: str, heading: Heading) -> Document:
     CommandError
         No mark of that name.
     """
-    network, lengths = judged.network, Lengths(heading.unit)
+    network, units = judged.network, heading.units
     if name not in network.marks.name:
         raise nearest("mark", name, network.marks.name)
     mark = network.marks.name.index(name)
-    whole = marks_table(judged, lengths)
+    whole = marks_table(judged, units)
     marks = judged.marks
     facts = [
         ("known as", mark_kind(judged, mark)),
         ("status", network.marks.status[mark] or "not booked"),
         ("description", network.marks.description[mark] or "not booked"),
-        (
-            f"{percent(judged.network.options.confidence)} circle",
-            f"radius {lengths.said(float(marks.circle[mark])) or 'cannot be judged'}",
-        ),
         ("frame", frame_words(judged, heading.unit)),
     ]
+    if judged.dimension != "height":
+        circle = f"{percent(judged.network.options.confidence)} circle"
+        radius = units.said(float(marks.circle[mark])) or "cannot be judged"
+        facts.insert(3, (circle, f"radius {radius}"))
     parts: list[Part] = [
         Facts(tuple(facts)),
         Table(marks_caption(judged), whole.columns, (whole.rows[mark],)),
-        _about(judged, _tests_at(judged, mark), f"tests at {name}", lengths),
+        tests_about(judged, tests_at(judged, mark), f"tests at {name}", units),
     ]
-    return _shown(f"Mark {name}", judged, parts)
+    heights = heights_table(judged, units, mark)
+    if heights:
+        parts.insert(2, heights)
+    return shown(f"Mark {name}", judged, parts)
 
 
-def _tests_at(judged: Judged, mark: int) -> list[int]:
+def tests_at(judged: Judged, mark: int) -> list[int]:
     """Return the tests of everything that stands on, or starts or ends at, a mark."""
     network, tests = judged.network, judged.tests
     vectors, positions = network.vectors, network.positions
@@ -88,25 +93,42 @@ def _tests_at(judged: Judged, mark: int) -> list[int]:
             if at == mark
         },
         "known": {network.marks.name[mark]},
+        **_readings_at(judged, mark),
     }
     return [
         i
         for i in (int(k) for k in tests.order())
-        if tests.name[i] in names.get(_family(tests.kind[i]), ())
+        if tests.name[i] in names.get(family_of(tests.kind[i]), ())
     ]
 
 
-def _family(kind: str) -> str:
+def _readings_at(judged: Judged, mark: int) -> dict[str, set[str]]:
+    """Return kind and names of the readings that start or end at a mark."""
+    found = {}
+    for kind in kinds_read(judged):
+        some = readings_of(judged, kind)
+        ends = [judged.network.mark_of(nodes) == mark for nodes in nodes_of(some)]
+        here = np.logical_or.reduce(ends)
+        found[kind] = {some.name[i] for i in np.flatnonzero(here)}
+    return found
+
+
+def family_of(kind: str) -> str:
+    """Return what a test is of, whichever part of it: "set-up" of its height too."""
     return kind.removesuffix(" height").removesuffix(" plan").removesuffix(" mark")
 
 
-def _about(judged: Judged, rows: Sequence[int], caption: str, lengths: Lengths) -> Part:
+def tests_about(
+    judged: Judged, rows: Sequence[int], caption: str, units: Units
+) -> Part:
+    """Return some tests as a table, or the words that there are none."""
     if not rows:
         return Paragraph(f"{caption}: none")
-    return tests_table(judged, rows, caption, lengths)
+    return tests_table(judged, rows, caption, units)
 
 
-def _shown(name: str, judged: Judged, parts: Sequence[Part]) -> Document:
+def shown(name: str, judged: Judged, parts: Sequence[Part]) -> Document:
+    """Return a document about one thing: which solution, then the parts."""
     return Document(name, (Section("", (Paragraph(title(judged)), *parts)),))
 
 
@@ -119,11 +141,11 @@ def show_pair(judged: Judged, pair: "Pair", heading: Heading) -> Document:
     pair : Pair
     heading : Heading
     """
-    lengths = Lengths(heading.unit)
+    units = heading.units
     first, second = pair.start, pair.end
     confidence = judged.network.options.confidence
     distances = [
-        (f"{what} ({lengths.unit})", lengths.coordinate(value))
+        (f"{what} ({units.unit})", units.coordinate(value))
         for what, value in (
             ("slope distance", pair.slope_distance),
             ("ellipsoid distance", pair.ellipsoid_distance),
@@ -133,77 +155,28 @@ def show_pair(judged: Judged, pair: "Pair", heading: Heading) -> Document:
         )
         if np.isfinite(value)
     ]
-    small = lengths.small_unit
+    small = units.small_unit
     facts = (
         *distances,
-        (f"sd of the distance ({small})", lengths.small(pair.sd_distance)),
-        ("azimuth", sexagesimal(float(np.degrees(pair.azimuth)) % 360)),
+        (f"sd of the distance ({small})", units.small(pair.sd_distance)),
+        (
+            f"azimuth ({units.angle_unit})",
+            units.reading(float(pair.azimuth) % (2 * np.pi)),
+        ),
         (
             f"{percent(confidence)} circle ({small})",
-            f"radius {lengths.small(pair.circle)}",
+            f"radius {units.small(pair.circle)}",
         ),
         (
             f"relative {percent(confidence)} ellipse ({small})",
-            f"{lengths.small(pair.semi_major)} by {lengths.small(pair.semi_minor)}, "
-            f"azimuth {azimuth(pair.ellipse_azimuth)}°; "
+            f"{units.small(pair.semi_major)} by {units.small(pair.semi_minor)}, "
+            f"azimuth {units.said_azimuth(pair.ellipse_azimuth)}; "
             f"{multiplier_words(pair.multipliers)}",
         ),
     )
-    sentence = judge_sentence(first, second, pair.circle, confidence, lengths)
+    sentence = judge_sentence(first, second, pair.circle, confidence, units)
     parts: list[Part] = [Facts(facts), Paragraph(sentence)]
-    return _shown(f"{first} – {second}", judged, parts)
-
-
-def show_baseline(judged: Judged, name: str, heading: Heading) -> Document:
-    """Return all about a baseline: as booked, residual, test, smallest seen.
-
-    Raises
-    ------
-    CommandError
-        No baseline of that name.
-    """
-    network, lengths = judged.network, Lengths(heading.unit)
-    vectors = network.vectors
-    if name not in vectors.name:
-        raise nearest("baseline", name, vectors.name)
-    i = vectors.name.index(name)
-    unit, small = lengths.unit, lengths.small_unit
-    ends = [int(network.mark_of(node[i])) for node in (vectors.start, vectors.end)]
-    facts = [
-        ("from, to", " – ".join(network.marks.name[end] for end in ends)),
-        (
-            "set-ups",
-            " – ".join(
-                network.node_name(int(n[i])) for n in (vectors.start, vectors.end)
-            ),
-        ),
-        ("session", _named(network.sessions, int(vectors.session[i]))),
-        ("group", _named(network.groups, int(vectors.group[i]))),
-        (f"dX, dY, dZ ({unit})", _triple(vectors.delta[i], lengths.coordinate)),
-        ("in use", "yes" if vectors.used[i] else "no, left out by decision"),
-        ("booked in", f"baselines.csv row {int(vectors.row[i])}"),
-    ]
-    residuals = judged.adjustment.residuals.get("baseline")
-    if residuals is not None and vectors.used[i]:
-        said = _triple(residuals[i], lengths.small)
-        facts.insert(5, (f"residual X, Y, Z ({small})", said))
-    rows = _named_tests(judged, "baseline", name)
-    rows += [
-        k
-        for end in ends
-        for k in _tests_at(judged, end)
-        if _family(judged.tests.kind[k]) == "set-up"
-        and judged.tests.name[k]
-        in {
-            network.node_name(int(vectors.start[i])),
-            network.node_name(int(vectors.end[i])),
-        }
-    ]
-    parts = [
-        Facts(tuple(facts)),
-        _about(judged, rows, "tests of it and of its set-ups", lengths),
-    ]
-    return _shown(f"Baseline {name}", judged, parts)
+    return shown(f"{first} – {second}", judged, parts)
 
 
 def show_set_up(judged: Judged, name: str, heading: Heading) -> Document:
@@ -214,61 +187,73 @@ def show_set_up(judged: Judged, name: str, heading: Heading) -> Document:
     CommandError
         No set-up of that name.
     """
-    network, lengths = judged.network, Lengths(heading.unit)
-    set_ups, small = network.set_ups, lengths.small_unit
+    network, units = judged.network, heading.units
+    set_ups, small = network.set_ups, units.small_unit
     if name not in set_ups.name:
         raise nearest("set-up", name, set_ups.name)
     i = set_ups.name.index(name)
-    node = len(network.marks) + i
-    vectors = network.vectors
-    users = [
-        vector
-        for vector, a, b in zip(vectors.name, vectors.start, vectors.end, strict=True)
-        if node in (int(a), int(b))
-    ]
-    height = lengths.coordinate(float(set_ups.height[i]))
+    users = _users(judged, len(network.marks) + i)
+    height = units.coordinate(float(set_ups.height[i]))
+    sds = np.array([set_ups.sd_centring[i], set_ups.sd_height[i]])
     facts = (
         ("mark", network.marks.name[set_ups.mark[i]]),
-        ("session", _named(network.sessions, int(set_ups.session[i]))),
+        ("session", named(network.sessions, int(set_ups.session[i]))),
         ("support", set_ups.support[i] or "not booked"),
-        (f"height of the reference point ({lengths.unit})", height),
+        (f"height of the reference point ({units.unit})", height),
         ("reduced from", set_ups.reduction[i] or "a vertical reading"),
-        (
-            f"sd of centring, height ({small})",
-            _triple(
-                np.array([set_ups.sd_centring[i], set_ups.sd_height[i]]), lengths.small
-            ),
-        ),
-        ("used by", ", ".join(users) or "no baseline"),
+        (f"sd of centring, height ({small})", listed(sds, units.small)),
+        ("used by", ", ".join(users) or "no observation"),
         ("booked in", f"set_ups.csv row {int(set_ups.row[i])}"),
     )
-    rows = _named_tests(judged, "set-up", name)
-    parts: list[Part] = [
-        Facts(facts),
-        _about(judged, rows, "tests of it", lengths),
-    ]
+    rows = named_tests(judged, "set-up", name)
+    tests = tests_about(judged, rows, "tests of it", units)
+    parts: list[Part] = [Facts(facts), tests]
     if len(users) == 1:
         parts.append(
             Paragraph(
-                "Only one baseline uses this set-up: an error of its height cannot be "
-                f"told from an error of the height of baseline {users[0]}."
+                "Only one observation uses this set-up: an error of its height cannot "
+                f"be told from an error of {users[0]}."
             )
         )
-    return _shown(f"Set-up {name}", judged, parts)
+    return shown(f"Set-up {name}", judged, parts)
 
 
-def _named_tests(judged: Judged, family: str, name: str) -> list[int]:
+def _users(judged: Judged, node: int) -> list[str]:
+    """Return kind and name of every observation that starts or ends at a node."""
+    vectors, positions = judged.network.vectors, judged.network.positions
+    of_vectors = np.flatnonzero((vectors.start == node) | (vectors.end == node))
+    users = [f"baseline {vectors.name[k]}" for k in of_vectors]
+    at = np.flatnonzero(positions.node == node)
+    users += [f"position {positions.name[k]}" for k in at]
+    return users + _readings_from(judged, node)
+
+
+def _readings_from(judged: Judged, node: int) -> list[str]:
+    """Return the readings that start or end at a node, those of a name together."""
+    kinds: dict[str, list[str]] = {}
+    for kind in kinds_read(judged):
+        some = readings_of(judged, kind)
+        here = np.logical_or.reduce([nodes == node for nodes in nodes_of(some)])
+        for i in np.flatnonzero(here):
+            kinds.setdefault(some.name[i], []).append(kind)
+    return [f"{name} ({', '.join(some)})" for name, some in kinds.items()]
+
+
+def named_tests(judged: Judged, family: str, name: str) -> list[int]:
+    """Return the tests of one thing by its name, largest first."""
     tests = judged.tests
     return [
         i
         for i in (int(k) for k in tests.order())
-        if _family(tests.kind[i]) == family and tests.name[i] == name
+        if family_of(tests.kind[i]) == family and tests.name[i] == name
     ]
 
 
-def _named(names: Sequence[str], number: int) -> str:
+def named(names: Sequence[str], number: int) -> str:
+    """Return the name of a number; "none" for a negative one."""
     return names[number] if number >= 0 else "none"
 
 
-def _triple(values: "Floats", said: "Callable[[float], str]") -> str:
+def listed(values: "Floats", said: "Callable[[float], str]") -> str:
+    """Return some figures with commas between them."""
     return ", ".join(said(float(value)) for value in values)

@@ -6,7 +6,7 @@ import numpy as np
 
 from .document import Column, Paragraph, Row, Table, VerdictLine, Vial, anchor
 from .judged import Judged
-from .rounding import Lengths, number, percent
+from .rounding import Units, number, percent
 from .words import range_words, shift_words, smallest_words, test_basis
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ def variance_factor_line(judged: Judged) -> VerdictLine:
     )
 
 
-def could_hide(judged: Judged, lengths: Lengths) -> Paragraph:
+def could_hide(judged: Judged, units: Units) -> Paragraph:
     """Return what passing does not mean: the height blunder that would not be seen."""
     tests = judged.tests
     height = [i for i, kind in enumerate(tests.kind) if kind == "set-up height"]
@@ -48,14 +48,14 @@ def could_hide(judged: Judged, lengths: Lengths) -> Paragraph:
     if len(seen):
         text += (
             "the smallest height blunder at a set-up that this network shows is "
-            + range_words(tests.tests.smallest_detectable[seen], lengths)
+            + range_words(tests.tests.smallest_detectable[seen], units)
         )
         if blind:
             text += f"; at {blind} of {len(height)} set-ups none of any size would show"
     elif blind:
         text += f"a height blunder of any size at any of the {blind} set-ups is hidden"
     else:
-        text += _without_set_ups(judged, lengths)
+        text += _without_set_ups(judged, units)
     return Paragraph(text)
 
 
@@ -68,17 +68,17 @@ _LENGTHS = (
 )
 
 
-def _without_set_ups(judged: Judged, lengths: Lengths) -> str:
+def _without_set_ups(judged: Judged, units: Units) -> str:
     tests = judged.tests
     some = [i for i, verdict in enumerate(tests.verdict) if verdict != "unchecked"]
     seen = [i for i in some if tests.kind[i] in _LENGTHS]
     said = []
-    if judged.network.dimension != "height":
+    if judged.dimension == "space":
         said = ["no set-up was booked, so a wrong height of one cannot be looked for"]
     if not some:
         said.append("nothing checks anything: a blunder of any size is hidden")
     elif seen:
-        sizes = range_words(tests.tests.smallest_detectable[np.array(seen)], lengths)
+        sizes = range_words(tests.tests.smallest_detectable[np.array(seen)], units)
         said.append(
             f"the smallest blunder of a single observation that shows is {sizes}"
         )
@@ -106,7 +106,7 @@ def largest_rows(tests: "BlunderTests") -> list[int]:
 
 
 def tests_table(
-    judged: Judged, rows: "Iterable[int]", caption: str, lengths: Lengths
+    judged: Judged, rows: "Iterable[int]", caption: str, units: Units
 ) -> Table:
     """Return some of the blunder tests as a table.
 
@@ -117,7 +117,7 @@ def tests_table(
         Row numbers of the tests.
     caption : str
         What they are; significance and power are added.
-    lengths : Lengths
+    units : Units
     """
     tests = judged.tests
     columns = (
@@ -132,7 +132,7 @@ def tests_table(
     return Table(
         f"{caption}, 1 = the limit ({basis})",
         columns,
-        tuple(_row(tests, i, lengths) for i in rows),
+        tuple(_row(tests, i, units) for i in rows),
     )
 
 
@@ -150,7 +150,7 @@ def vector_alpha(judged: Judged) -> float | None:
     return b_method(options.outlier_alpha, options.power, 3)[0]
 
 
-def _row(tests: "BlunderTests", i: int, lengths: Lengths) -> Row:
+def _row(tests: "BlunderTests", i: int, units: Units) -> Row:
     verdict, test = tests.verdict[i], float(tests.basis.test[i])
     smallest = float(tests.tests.smallest_detectable[i])
     return Row(
@@ -159,18 +159,18 @@ def _row(tests: "BlunderTests", i: int, lengths: Lengths) -> Row:
             number(test, "test"),
             Vial(verdict, test),
             verdict,
-            smallest_words(verdict, smallest, lengths, tests.measure[i]),
-            against_the_rest(tests, i, lengths),
+            smallest_words(verdict, smallest, units, tests.measure[i]),
+            against_the_rest(tests, i, units),
         ),
         link=link_of(tests.kind[i], tests.name[i]),
     )
 
 
-def against_the_rest(tests: "BlunderTests", i: int, lengths: Lengths) -> str:
+def against_the_rest(tests: "BlunderTests", i: int, units: Units) -> str:
     """Return how a booking differs from the rest, or what checks it at all."""
     if tests.verdict[i] == "unchecked":
         return tests.tests.directions[i] or "nothing checks it"
-    return shift_words(tests.kind[i], tests.tests.shift[i], lengths, tests.measure[i])
+    return shift_words(tests.kind[i], tests.tests.shift[i], units, tests.measure[i])
 
 
 def blind_table(judged: Judged) -> Table:
@@ -200,12 +200,14 @@ def blind_table(judged: Judged) -> Table:
 
 
 def link_of(kind: str, name: str) -> str:
-    """Return where a reader finds what a test is about: on the map, or its set-up."""
+    """Return where a reader finds what a test is about: on the map, or in a table."""
     thing = thing_of(kind, name)
     if thing.startswith("known mark "):
         return anchor("map", thing.removeprefix("known "))
     if thing.startswith("set-up "):
         return anchor("set-up", name)
+    if kind != "baseline":
+        return anchor("observation", thing)
     return anchor("map", thing)
 
 
@@ -214,10 +216,10 @@ def thing_of(kind: str, name: str) -> str:
     return f"{kind.removesuffix(' height').removesuffix(' plan')} {name}"
 
 
-def finding_words(judged: Judged, i: int, lengths: Lengths) -> str:
+def finding_words(judged: Judged, i: int, units: Units) -> str:
     """Return one test in words: what it is about, and how it differs from the rest."""
     tests = judged.tests
-    words = shift_words(tests.kind[i], tests.tests.shift[i], lengths, tests.measure[i])
+    words = shift_words(tests.kind[i], tests.tests.shift[i], units, tests.measure[i])
     kind = tests.kind[i]
     if words.startswith("height"):
         kind = kind.removesuffix(" height")

@@ -9,7 +9,7 @@ from .content_tests import could_hide, finding_words, thing_of, variance_factor_
 from .document import Part, VerdictLine, Vial
 from .heading import Heading
 from .judged import Judged, worst
-from .rounding import Lengths, number
+from .rounding import Units, number
 from .words import MODES, test_basis
 
 _AS_WELL = 0.999
@@ -17,15 +17,15 @@ _AS_WELL = 0.999
 
 
 def verdict_lines(
-    judged: Judged, minimal: Judged | None, heading: Heading, lengths: Lengths
+    judged: Judged, minimal: Judged | None, heading: Heading, units: Units
 ) -> tuple[Part, ...]:
     """Return every verdict of a report, a line each; the evidence stands beside it."""
     parts: list[Part] = [mode_line(one) for one in (minimal, judged) if one is not None]
-    parts.append(blunder_line(judged, lengths))
+    parts.append(blunder_line(judged, units))
     if minimal is not None and len(minimal.known.station):
         parts.append(control_line(minimal))
     parts += [checked_line(judged), input_line(heading.findings)]
-    parts.append(could_hide(judged, lengths))
+    parts.append(could_hide(judged, units))
     return tuple(parts)
 
 
@@ -36,7 +36,7 @@ def mode_line(judged: Judged) -> VerdictLine:
     return VerdictLine(line.what, line.vial, line.value, f"{line.evidence}; {mode}")
 
 
-def blunder_line(judged: Judged, lengths: Lengths) -> VerdictLine:
+def blunder_line(judged: Judged, units: Units) -> VerdictLine:
     """Return the largest blunder test as one verdict line."""
     tests = judged.tests
     basis_words = test_basis(judged.network.options, None)
@@ -50,7 +50,7 @@ def blunder_line(judged: Judged, lengths: Lengths) -> VerdictLine:
     largest = float(tests.basis.test[at[0]])
     over = sum(v != "meets" for v in verdicts)
     evidence = f"{over} of {len(at)} tests over the limit 1" if over else "limit 1"
-    words = finding_words(judged, at[0], lengths)
+    words = finding_words(judged, at[0], units)
     return VerdictLine(
         "largest test",
         Vial(verdict, largest),
@@ -89,8 +89,9 @@ def checked_line(judged: Judged) -> VerdictLine:
     return VerdictLine(
         "marks checked",
         Vial("unchecked"),
-        f"{int(both.sum())} of {len(new)}",
-        f"not fully checked: {', '.join(loose)}",
+        "",
+        f"{int(both.sum())} of {len(new)} checked in full; an error could hide at "
+        f"{', '.join(loose)}",
     )
 
 

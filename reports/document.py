@@ -4,7 +4,7 @@ A document is content without a look. Everything in it is already rounded and wo
 ``text`` and ``html`` only set it. So the terminal and the page can never differ.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..networks import Finding
 
@@ -121,6 +121,26 @@ class Document:
 
     title: str
     sections: tuple[Section, ...]
+    foot: str = ""
+    """What stands at the foot of every printed page, beside the title."""
+
+
+def filled_columns(table: Table) -> Table:
+    """Return a table without the columns in which no row has anything.
+
+    Examples
+    --------
+    >>> table = Table("", (Column("a"), Column("b")), (Row(("1", "")), Row(("2", ""))))
+    >>> [column.head for column in filled_columns(table).columns]
+    ['a']
+    """
+    cells = zip(*(row.cells for row in table.rows), strict=True)
+    shown = [k for k, column in enumerate(cells) if any(cell != "" for cell in column)]
+    rows = tuple(
+        replace(row, cells=tuple(row.cells[k] for k in shown)) for row in table.rows
+    )
+    columns = tuple(table.columns[k] for k in shown) if rows else table.columns
+    return replace(table, columns=columns, rows=rows)
 
 
 def anchor(kind: str, name: str) -> str:

@@ -13,11 +13,12 @@ import numpy as np
 
 from ..networks.covariances import Floats
 from .document import anchor
-from .drawing_labels import Label, place_labels
+from .drawing_labels import Label, Place, place_labels
 from .drawing_view import (
     WIDTH,
     DrawnLine,
     DrawnMark,
+    DrawnSquare,
     View,
     exaggeration,
     round_down,
@@ -33,7 +34,10 @@ FOOT = 66.0
 
 
 def network_map(
-    marks: Sequence[DrawnMark], lines: Sequence[DrawnLine], confidence: str = "95 %"
+    marks: Sequence[DrawnMark],
+    lines: Sequence[DrawnLine],
+    confidence: str = "95 %",
+    squares: Sequence[DrawnSquare] = (),
 ) -> tuple[str, str]:
     """Return the map as SVG, and the caption that explains it.
 
@@ -45,87 +49,72 @@ def network_map(
     lines : sequence of DrawnLine
     confidence : str
         Of the ellipses, as said.
+    squares : sequence of DrawnSquare
+        Marks that positions were taken of.
     """
     lines = [x for x in lines if marks[x.start].placed and marks[x.end].placed]
     seen = view(marks)
-    factor = exaggeration(marks, seen.scale)
-    limits = steps(lines)
+    factor, limits = exaggeration(marks, seen.scale), steps(lines)
     places = [seen.at(mark.east, mark.north) for mark in marks]
-    bows = _bows(lines)
-    drawn = [
-        _line(line, places, bow, limits) for line, bow in zip(lines, bows, strict=True)
-    ]
-    ellipses = [
-        _ellipse(mark, place, factor * seen.scale)
-        for mark, place in zip(marks, places, strict=True)
-        if mark.placed
-    ]
     placed = [(m, at) for m, at in zip(marks, places, strict=True) if m.placed]
-    symbols = [_mark(mark, at) for mark, at in placed]
+    ellipses = [_ellipse(mark, at, factor * seen.scale) for mark, at in placed]
+    factor = factor if any(ellipses) else 0.0
     segments = [(places[x.start], places[x.end]) for x in lines]
-    named = _named([mark for mark, _ in placed])
-    names = [mark.name for mark, _ in placed if mark in named]
-    at = [at for mark, at in placed if mark in named]
-    labels = place_labels(names, at, segments, WIDTH)
-    bars = _bars(seen, factor)
-    tall = seen.height + FOOT
-    svg = (
-        f'<svg class="map" viewBox="0 0 {WIDTH:g} {tall:.0f}" role="group" '
-        f'aria-label="Map of the network">\n'
-        + "\n".join(
-            [
-                *drawn,
-                *ellipses,
-                *symbols,
-                *map(_label, labels),
-                _north_arrow(seen),
-                bars,
-            ]
-        )
-        + "\n</svg>"
-    )
+    labels = _labels(placed, segments)
+    shapes = [
+        *_lines(lines, places, limits),
+        *ellipses,
+        *(_square(s, places[s.mark]) for s in squares if marks[s.mark].placed),
+        *(_mark(mark, at) for mark, at in placed),
+        *map(_label, labels),
+        _north_arrow(seen),
+        _bars(seen, factor),
+    ]
     caption = _caption(factor, limits, lines, confidence)
+    if squares:
+        caption += " Open square: positions were taken there."
     if len(labels) < len(placed):
         caption += " Not every mark is named; each has its title, and leads to its row."
-    return svg, caption
+    return _svg(shapes, seen.height + FOOT), caption
 
 
-def _named(marks: Sequence[DrawnMark]) -> list[DrawnMark]:
-    """Return the marks that are named on the map: all, or the known of very many."""
-    if len(marks) <= NAMED_AT_MOST:
-        return list(marks)
-    return [mark for mark in marks if mark.kind != "new"]
+def _svg(shapes: Sequence[str], tall: float) -> str:
+    head = (
+        f'<svg class="map" viewBox="0 0 {WIDTH:g} {tall:.0f}" role="group" '
+        f'aria-label="Map of the network">'
+    )
+    return "\n".join([head, *filter(None, shapes), "</svg>"])
+
+
+def _labels(
+    placed: Sequence[tuple[DrawnMark, Place]], segments: Sequence[tuple[Place, Place]]
+) -> list[Label]:
+    """Return the names of the marks, or of very many those of the known ones."""
+    few = len(placed) <= NAMED_AT_MOST
+    named = [(mark.name, at) for mark, at in placed if few or mark.kind != "new"]
+    names, places = [name for name, _ in named], [at for _, at in named]
+    return place_labels(names, places, segments, WIDTH)
+
+
+def _lines(
+    lines: Sequence[DrawnLine], places: Sequence[Place], limits: tuple[float, float]
+) -> list[str]:
+    bows = zip(lines, _bows(lines), strict=True)
+    return [_line(line, places, bow, limits) for line, bow in bows]
 
 
 def _bows(lines: Sequence[DrawnLine]) -> list[float]:
-    """Return how far each line is bowed, so that repeats lie beside each other.
-
-    Vectors lie each apart. Of the dozens of pointings of a total station between
-    two marks one line is seen, and one of the levelled runs: the heaviest.
-    """
-    pairs: dict[tuple[int, int], dict[str, list[int]]] = {}
+    """Return how far each line is bowed, so that repeats lie beside each other."""
+    pairs: dict[tuple[int, int], list[int]] = {}
     for i, line in enumerate(lines):
-        pair = min(line.start, line.end), max(line.start, line.end)
-        family = _FAMILIES.get(line.kind, f"{line.kind} {line.name}")
-        pairs.setdefault(pair, {}).setdefault(family, []).append(i)
+        pairs.setdefault((min(line.start, line.end), max(line.start, line.end)), [])
+        pairs[min(line.start, line.end), max(line.start, line.end)].append(i)
     bows = [0.0] * len(lines)
-    for families in pairs.values():
-        for k, group in enumerate(families.values()):
-            for i in group:
-                side = 1.0 if lines[i].start < lines[i].end else -1.0
-                bows[i] = side * 16.0 * (k - (len(families) - 1) / 2)
+    for group in pairs.values():
+        for k, i in enumerate(group):
+            side = 1.0 if lines[i].start < lines[i].end else -1.0
+            bows[i] = side * 16.0 * (k - (len(group) - 1) / 2)
     return bows
-
-
-_FAMILIES = {
-    "slope distance": "sights",
-    "horizontal distance": "sights",
-    "direction": "sights",
-    "angle": "sights",
-    "azimuth": "sights",
-    "zenith angle": "sights",
-    "level difference": "levels",
-}
 
 
 def _line(
@@ -141,7 +130,11 @@ def _line(
     control = 2 * middle - (a + b) / 2
     path = f"M{_xy(a)}Q{_xy(control)} {_xy(b)}"
     kind = weight(line, limits)
-    strokes = f'<path class="touch" d="{path}"/><path class="line {kind}" d="{path}"/>'
+    dashes = f" {line.kind}" if line.kind in ("sights", "levels") else ""
+    strokes = (
+        f'<path class="touch" d="{path}"/>'
+        f'<path class="line {kind}{dashes}" d="{path}"/>'
+    )
     if kind == "hollow":
         strokes += f'<path class="core" d="{path}"/>'
     if kind == "left-out":
@@ -180,6 +173,16 @@ def _mark(mark: DrawnMark, at: tuple[float, float]) -> str:
     return _linked(f"mark {mark.name}", mark.row, mark.title, shapes)
 
 
+def _square(square: DrawnSquare, at: tuple[float, float]) -> str:
+    x, y = at
+    drawn = f"M{x - 15:.1f} {y - 15:.1f}h30v30h-30z"
+    shapes = f'<path class="touch" d="{drawn}"/><path class="square" d="{drawn}"/>'
+    if not square.used:
+        crossed = f"M{x - 15:.1f} {y - 15:.1f}l30 30m0 -30l-30 30"
+        shapes += f'<path class="cross" d="{crossed}"/>'
+    return _linked(f"positions {square.name}", square.row, square.title, shapes)
+
+
 def _symbol(shapes: str) -> str:
     return f'<g class="mark">{shapes}</g>'
 
@@ -211,12 +214,15 @@ def _north_arrow(seen: View) -> str:
 
 
 def _bars(seen: View, factor: float) -> str:
-    """Return the scale bars: of the ground, and of the exaggerated ellipses."""
+    """Return the scale bars: of the ground, and of the ellipses if there are any."""
     y = seen.height + 22
     ground = round_down(190 / seen.scale)
-    ellipse = round_down(100 / (seen.scale * factor))
     said = f"{ground / 1000:g} km" if ground >= 1000 else f"{ground:g} m"
-    return _bar(24, y, ground * seen.scale, f"{said} on the ground") + _bar(
+    bar = _bar(24, y, ground * seen.scale, f"{said} on the ground")
+    if not factor:
+        return bar
+    ellipse = round_down(100 / (seen.scale * factor))
+    return bar + _bar(
         WIDTH / 2 + 24,
         y,
         ellipse * seen.scale * factor,
@@ -235,6 +241,14 @@ def _spaced(factor: float) -> str:
     return f"{factor:,.0f}".replace(",", "\N{NO-BREAK SPACE}")
 
 
+_STROKES = {
+    "baseline": "unbroken a baseline",
+    "sights": "long dashes the sights of a total station",
+    "levels": "dots levelled runs",
+}
+"""How the lines of each kind are drawn, in words."""
+
+
 def _caption(
     factor: float,
     limits: tuple[float, float],
@@ -243,20 +257,23 @@ def _caption(
 ) -> str:
     lower, upper = (f"{1000 * limit:g}" for limit in limits)
     kinds = {weight(line, limits) for line in lines}
+    drawn = f"Ellipses {confidence}, drawn {_spaced(factor)} times too large."
     words = [
-        f"Ellipses {confidence}, drawn {_spaced(factor)} times too large.",
+        *([drawn] if factor else []),
         "Triangle: known mark (full held, half weighted, open check-only). Circle: "
         "new mark (full checked, open unchecked).",
     ]
+    families = {line.kind for line in lines} & set(_STROKES)
+    if families - {"baseline"}:
+        strokes = [_STROKES[kind] for kind in _STROKES if kind in families]
+        words.append(
+            f"Line: {', '.join(strokes)}; all pointings between two marks are one "
+            "line, all levelled runs another, as heavy as its worst."
+        )
     if lines:
         words.append(
             "The heavier a line, the larger a blunder it would let pass: light up to "
             f"{lower} mm, middle up to {upper} mm, heavy beyond."
-        )
-    if any(line.kind in _FAMILIES for line in lines):
-        words.append(
-            "All pointings between two marks lie on one line, all levelled runs on "
-            "another."
         )
     if "hollow" in kinds:
         words.append("Hollow line: nothing checks it.")

@@ -19,8 +19,9 @@ _SIDES = (
 """Offsets from the mark, the preferred first, and the side the text is set to."""
 _COVERS = 1000.0
 """Cost of covering another name."""
-_LETTER, _TALL = 14.5, 25.0
-"""Width of a letter and height of a line on a phone, where they are largest, px."""
+_SIZE, _TALL = 27.0, 25.0
+"""Of the letters and of a line on a phone, where they are largest, px."""
+_NARROW, _WIDE = frozenset(" fijltI.,:;'()[]|/-"), frozenset("MWmw@%")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,9 +37,24 @@ class Label:
     @property
     def box(self) -> tuple[float, float, float, float]:
         """Left, top, right, bottom of the text, about, px."""
-        wide = _LETTER * len(self.text)
+        wide = text_width(self.text)
         left = self.x - {"start": 0.0, "middle": wide / 2, "end": wide}[self.to]
         return left, self.y - _TALL + 3, left + wide, self.y + 4
+
+
+def text_width(said: str) -> float:
+    """Return about how wide a name is on a phone in a sans-serif face, px.
+
+    Examples
+    --------
+    >>> text_width("WW") > text_width("AA") > text_width("aa") > text_width("ii")
+    True
+    """
+    ems = [
+        0.33 if c in _NARROW else 0.95 if c in _WIDE else 0.72 if c.isupper() else 0.57
+        for c in said
+    ]
+    return _SIZE * sum(ems)
 
 
 def place_labels(

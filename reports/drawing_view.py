@@ -37,15 +37,30 @@ class DrawnMark:
 
 @dataclass(frozen=True, slots=True)
 class DrawnLine:
-    """An observation between two marks on the map."""
+    """Observations between two marks on the map."""
 
     kind: str
+    """``baseline``, or ``sights`` or ``levels``: all of them between two marks."""
     name: str
     start: int
     end: int
     smallest: float
-    """Smallest blunder that would be seen, m; NaN where nothing checks it."""
+    """Smallest blunder that would be seen, m, of several the largest; NaN where
+    nothing checks one."""
     used: bool
+    title: str
+    row: str
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnSquare:
+    """A mark that positions were taken of."""
+
+    name: str
+    """Of the mark."""
+    mark: int
+    used: bool
+    """Whether any of its positions is in use."""
     title: str
     row: str
 

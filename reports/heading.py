@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from ..networks import Finding
+from .rounding import Units
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +39,8 @@ class Heading:
     licence: str = ""
     unit: str = "m"
     """Of printed lengths: ``m``, ``ift`` or ``sft``."""
+    angle: str = "dms"
+    """Of printed angles: ``dms``, ``deg`` or ``gon``."""
     dated: str = ""
     """Only if asked for: the same input gives the same bytes."""
     input_hash: str = ""
@@ -48,3 +51,8 @@ class Heading:
     criteria_set: str = ""
     """When the criteria were first set, and their hash."""
     file_hashes: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def units(self) -> Units:
+        """The units in which figures are printed."""
+        return Units(self.unit, self.angle)

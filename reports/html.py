@@ -73,6 +73,7 @@ def _environment() -> "Environment":
     environment.filters["vial"] = _vial
     environment.filters["drawing"] = _drawing
     environment.filters["kind"] = _kind
+    environment.filters["css_text"] = _css_text
     environment.filters["unbroken"] = unbroken
     environment.tests["vial"] = lambda cell: isinstance(cell, Vial)
     return environment
@@ -88,6 +89,24 @@ def _drawing(figure: Figure) -> Any:
     from markupsafe import Markup
 
     return Markup(figure.svg)
+
+
+def css_text(said: str) -> str:
+    r"""Return words as a string of CSS; nothing in them can end it.
+
+    Examples
+    --------
+    >>> print(css_text('A"</style>'))
+    "A\22 \3c \2f style\3e "
+    """
+    plain = (c if c.isascii() and c.isalnum() else f"\\{ord(c):x} " for c in said)
+    return f'"{"".join(plain)}"'
+
+
+def _css_text(said: str) -> Any:
+    from markupsafe import Markup
+
+    return Markup(css_text(said))
 
 
 def _kind(part: Part) -> str:

@@ -4,14 +4,22 @@ Gathered once, so that text, page, drawing and JSON read the same figures.
 """
 
 from dataclasses import dataclass, replace
+from itertools import islice
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from ..adjust import Adjustment
-    from ..adjust.judge import BlunderTests, KnownMinusSurvey, VarianceFactor
-    from ..adjust.precision import MarkPrecision
+    from ..adjust.judge import (
+        BlunderTests,
+        KnownMinusSurvey,
+        ParameterEstimates,
+        VarianceFactor,
+    )
+    from ..adjust.precision import MarkPrecision, OrthometricHeights
     from ..networks import Network
     from ..networks.covariances import Bools, Floats
 
@@ -27,6 +35,9 @@ class Judged:
     marks: "MarkPrecision"
     checked: "Bools"
     """(m, 2) whether plan and height of each mark are checked."""
+    parameters: "ParameterEstimates"
+    heights: "OrthometricHeights | None" = None
+    """Above the geoid; None where it is not known."""
 
     @property
     def network(self) -> "Network":
@@ -47,6 +58,14 @@ class Judged:
         """
         each = self.marks.estimated
         return np.stack([each[:, :2].all(axis=1), each[:, 2]], axis=1)
+
+    @property
+    def dimension(self) -> str:
+        """``space``, ``plan`` or ``height``: what of the marks was adjusted."""
+        plan, height = self.estimated[:, 0].any(), self.estimated[:, 1].any()
+        if plan and height:
+            return "space"
+        return "plan" if plan else "height"
 
     @property
     def grid(self) -> "Floats":
@@ -98,9 +117,10 @@ def judge(adjustment: "Adjustment") -> Judged:
         blunder_tests,
         checked_marks,
         known_minus_survey,
+        parameter_estimates,
         variance_factor_test,
     )
-    from ..adjust.precision import mark_precision
+    from ..adjust.precision import mark_precision, orthometric_heights
 
     tests = blunder_tests(adjustment)
     return Judged(
@@ -110,6 +130,8 @@ def judge(adjustment: "Adjustment") -> Judged:
         known_minus_survey(adjustment),
         mark_precision(adjustment),
         checked_marks(adjustment, tests),
+        parameter_estimates(adjustment),
+        orthometric_heights(adjustment),
     )
 
 
@@ -119,8 +141,10 @@ class BroughtBack:
 
     kind: str
     name: str
-    shift_enu: "Floats"
-    """(3,) booked minus what the rest says, m."""
+    shift: "Floats"
+    """(3,) booked minus what the rest says, m; of a reading its own value first."""
+    measure: str
+    """What the shift is in: ``enu``, or of a reading ``m`` or ``rad``."""
     test: float
     verdict: str
     variance_factor: float
@@ -128,34 +152,49 @@ class BroughtBack:
 
 
 BACK_AT_MOST = 20
-"""Left-out vectors, and positions, that are brought back: one adjustment each."""
+"""Left-out observations that are brought back: one adjustment each."""
 
 
 def brought_back(adjustment: "Adjustment") -> list[BroughtBack]:
-    """Return each left-out vector and position, brought back alone and tested.
+    """Return each left-out observation, brought back alone and tested.
 
     The whole network is adjusted again for each, so that the figure is what the
     network would have said, not an estimate of it; of very many, the first are.
     """
-    network, mode = adjustment.network, adjustment.datum.mode
-    back = []
-    for i in np.flatnonzero(~network.vectors.used)[:BACK_AT_MOST]:
-        vectors = replace(network.vectors, used=_with(network.vectors.used, int(i)))
-        again = replace(network, vectors=vectors)
-        back.append(_tested(again, mode, "baseline", vectors.name[i]))
-    for i in np.flatnonzero(~network.positions.used)[:BACK_AT_MOST]:
-        positions = replace(
-            network.positions, used=_with(network.positions.used, int(i))
+    mode = adjustment.datum.mode
+    return [
+        _tested(again, mode, kind, name)
+        for kind, name, again in islice(
+            _with_one_back(adjustment.network), BACK_AT_MOST
         )
-        again = replace(network, positions=positions)
-        back.append(_tested(again, mode, "position", positions.name[i]))
-    return back
+    ]
 
 
-def _with(used: "Bools", i: int) -> "Bools":
-    made = used.copy()
-    made[i] = True
-    return made
+def _with_one_back(network: "Network") -> "Iterator[tuple[str, str, Network]]":
+    """Yield kind and name of each left-out observation, and the network with it."""
+    vectors, positions, levels = network.vectors, network.positions, network.levels
+    for i, used in _each_back(vectors.used):
+        more = replace(network, vectors=replace(vectors, used=used))
+        yield "baseline", vectors.name[i], more
+    for i, used in _each_back(positions.used):
+        more = replace(network, positions=replace(positions, used=used))
+        yield "position", positions.name[i], more
+    for k, some in enumerate(network.sights):
+        before, after = network.sights[:k], network.sights[k + 1 :]
+        for i, used in _each_back(some.used):
+            sights = (*before, replace(some, used=used), *after)
+            yield some.kind, some.name[i], replace(network, sights=sights)
+    if levels is not None:
+        for i, used in _each_back(levels.used):
+            more = replace(network, levels=replace(levels, used=used))
+            yield "level difference", levels.name[i], more
+
+
+def _each_back(used: "Bools") -> "Iterator[tuple[int, Bools]]":
+    for i in np.flatnonzero(~used):
+        made = used.copy()
+        made[i] = True
+        yield int(i), made
 
 
 def _tested(network: "Network", mode: str, kind: str, name: str) -> BroughtBack:
@@ -173,6 +212,7 @@ def _tested(network: "Network", mode: str, kind: str, name: str) -> BroughtBack:
         kind,
         name,
         tests.tests.shift[at],
+        tests.measure[at],
         float(tests.basis.test[at]),
         tests.verdict[at],
         variance_factor_test(again).value,

@@ -24,6 +24,8 @@ from .objects_figures import (
     significant,
     vector,
 )
+from .objects_heights import geoid_object, height_object
+from .objects_parameters import parameters_objects
 from .objects_tests import observations_objects
 
 if TYPE_CHECKING:
@@ -60,12 +62,15 @@ def adjust_object(judged: Judged, heading: Heading | None = None) -> Object:
         "datum": adjustment.datum.mode,
         "held": list(adjustment.datum.held),
         "frame": judged.network.frame.describe(),
+        **geoid_object(judged),
         "verdict": judged.verdict,
         "units": {"length": "m"},
+        "dimension": judged.dimension,
         "tests_from": judged.network.options.tests_from,
         "variance_factor": variance_factor_object(judged),
         "marks": marks_objects(judged),
         "observations": observations_objects(judged),
+        "parameters": parameters_objects(judged),
         "known_minus_survey": known_objects(judged),
         "observations_count": adjustment.observations_count,
         "unknowns_count": adjustment.unknowns_count,
@@ -97,6 +102,7 @@ def marks_objects(judged: Judged) -> list[Object]:
         {
             "station": name,
             **_coordinates(judged, i, grid[i]),
+            **height_object(judged, i),
             **_use(judged, i),
             **_precision(judged, i),
         }
@@ -221,29 +227,6 @@ def check_object(
         "open_queries_count": len(open_ones) - faults,
         "findings": findings_objects(findings),
     }
-
-
-def show_object(judged: Judged, kind: str, name: str) -> Object:
-    """Return one mark, baseline or set-up as the object of `brasscap/show/1`."""
-    made: Object = {
-        "schema": "brasscap/show/1",
-        "kind": kind,
-        "name": name,
-        "datum": judged.adjustment.datum.mode,
-        "observations": [
-            one
-            for one in observations_objects(judged)
-            if one["name"] == name and str(one["kind"]).startswith(_prefix(kind))
-        ],
-    }
-    if kind == "mark":
-        at = judged.network.marks.name.index(name)
-        made["mark"] = marks_objects(judged)[at]
-    return made
-
-
-def _prefix(kind: str) -> str:
-    return {"mark": "known mark"}.get(kind, kind)
 
 
 def pair_object(judged: Judged, pair: "Pair", sentence: str) -> Object:

@@ -53,7 +53,12 @@ def _basis(judged: Judged, i: int) -> Object:
     }
 
 
-_SCALE = {"m": ("mm", 1000.0), "rad": ("arcsec", 3600 * 180 / np.pi), "own": ("own", 1)}
+_SCALE = {
+    "m": ("mm", 1000.0),
+    "rad": ("arcsec", 3600 * 180 / np.pi),
+    "ratio": ("ppm", 1e6),
+    "coefficient": ("ratio", 1.0),
+}
 """Unit of a reading's own value in a key, and how many of it there are."""
 
 
@@ -86,9 +91,10 @@ def _sizes(judged: Judged, i: int) -> Object:
 def _residuals(judged: Judged) -> dict[tuple[str, int], Object]:
     """Return kind and number of each observation to its residual."""
     tests = judged.tests
-    measures = dict(zip(tests.kind, tests.measure, strict=True))
+    edges = zip(tests.kind, tests.edge.tolist(), strict=True)
+    measures = dict(zip(edges, tests.measure, strict=True))
     return {
-        (kind, number): _residual(measures.get(kind, "enu"), residual)
+        (kind, number): _residual(measures.get((kind, number), "enu"), residual)
         for kind, residuals in judged.adjustment.residuals.items()
         for number, residual in enumerate(residuals)
     }

@@ -5,55 +5,124 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from .content_map import drawn_lines, drawn_marks
+from ..networks.units import UNITS
+from .content_lines import drawn_lines, drawn_positions
+from .content_map import drawn_marks
 from .drawing_view import exaggeration
 from .judged import Judged, judge
-from .rounding import Lengths, percent
+from .rounding import Units, percent
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from matplotlib.figure import Figure
 
     from ..adjust import Adjustment
+    from .drawing_view import DrawnLine, DrawnMark
 
 INK, SOFT, MEETS = "#1B1E22", "#5A5F66", "#0072B2"
 
 
-def network_figure(judged: Judged, lengths: Lengths | None = None) -> "Figure":
+def network_figure(judged: Judged, units: Units | None = None) -> "Figure":
     """Return the network with its ellipses as a matplotlib figure.
 
     Parameters
     ----------
     judged : Judged
-    lengths : Lengths, optional
+    units : Units, optional
         Unit of the axes; metres when not given.
     """
     from matplotlib.figure import Figure
 
-    said = lengths or Lengths()
+    said = units or Units()
     marks, lines = drawn_marks(judged, said), drawn_lines(judged, said)
     figure = Figure(figsize=(8, 7), layout="constrained")
     axes = figure.add_subplot()
     axes.set_aspect("equal", adjustable="datalim")
-    for line in lines:
-        ends = [marks[line.start], marks[line.end]]
-        axes.plot(
-            [mark.east for mark in ends],
-            [mark.north for mark in ends],
-            color=SOFT,
-            linewidth=1 if line.used else 0.5,
-            linestyle="-" if line.used else ":",
-            zorder=1,
-        )
+    for square in drawn_positions(judged, said):
+        mark = marks[square.mark]
+        axes.plot([mark.east], [mark.north], "s", **_SQUARE, label="position")
+    _draw_lines(axes, marks, lines)
     places = np.array([(m.east, m.north) for m in marks if m.placed] or [(0.0, 0.0)])
     span = max(float(np.ptp(places, axis=0).max()), 1e-3)
     factor = exaggeration(marks, 800.0 / span)
     for mark in (m for m in marks if m.placed):
         _draw_mark(axes, mark, factor)
+    _legend(axes)
     confidence = percent(judged.network.options.confidence)
     axes.set_title(f"Ellipses {confidence}, × {factor:g}", color=INK)
     axes.set_xlabel("east (m)")
     axes.set_ylabel("north (m)")
     axes.ticklabel_format(useOffset=False, style="plain")
+    return figure
+
+
+_STYLES: dict[str, Any] = {
+    "baseline": "-",
+    "sights": (0, (9, 3)),
+    "levels": (0, (1, 2)),
+}
+_SQUARE: dict[str, Any] = {
+    "markersize": 13,
+    "markerfacecolor": "none",
+    "markeredgecolor": INK,
+    "linestyle": "none",
+}
+
+
+def _draw_lines(
+    axes: Any, marks: "Sequence[DrawnMark]", lines: "Sequence[DrawnLine]"
+) -> None:
+    """Draw every line in the style of its kind, thin where it is left out."""
+    for line in lines:
+        ends = [marks[line.start], marks[line.end]]
+        axes.plot(
+            [mark.east for mark in ends],
+            [mark.north for mark in ends],
+            color=INK if line.kind == "levels" else SOFT,
+            linewidth=1.4 if line.used else 0.5,
+            linestyle=_STYLES[line.kind],
+            label=line.kind if line.used else f"{line.kind}, left out",
+            zorder=2 if line.kind == "levels" else 1,
+        )
+
+
+def _legend(axes: Any) -> None:
+    """Name each kind of line once."""
+    handles, labels = axes.get_legend_handles_labels()
+    named = dict(zip(labels, handles, strict=True))
+    if set(named) - {"baseline"}:
+        axes.legend(named.values(), named.keys(), loc="best", frameon=False)
+
+
+def heights_figure(judged: Judged, units: Units | None = None) -> "Figure":
+    """Return the heights of a levelling job, marks in the order of the table.
+
+    Parameters
+    ----------
+    judged : Judged
+    units : Units, optional
+        Unit of the axis; metres when not given.
+    """
+    from matplotlib.figure import Figure
+
+    said = units or Units()
+    scale = UNITS[said.unit].factor
+    heights = judged.grid[:, 2] * float(1 / scale)
+    figure = Figure(figsize=(8, 5), layout="constrained")
+    axes = figure.add_subplot()
+    for line in drawn_lines(judged, said):
+        ends = [line.start, line.end]
+        axes.plot(ends, [heights[k] for k in ends], color=SOFT, linestyle=(0, (1, 2)))
+    held = judged.held[:, 2]
+    for k, height in enumerate(heights):
+        fill = INK if held[k] or judged.checked[k, 1] else "white"
+        marker = "^" if held[k] else "o"
+        axes.plot([k], [height], marker, color=INK, markerfacecolor=fill, markersize=8)
+    axes.set_xticks(range(len(heights)), judged.network.marks.name, rotation=45)
+    axes.set_ylabel(f"height ({said.unit})")
+    axes.set_title("Heights; dots join what was levelled, distances not to scale")
+    axes.ticklabel_format(axis="y", useOffset=False, style="plain")
     return figure
 
 
@@ -87,6 +156,13 @@ def _draw_mark(axes: Any, mark: Any, factor: float) -> None:
         )
 
 
+def _figure(judged: Judged) -> "Figure":
+    """Return the network in plan, or the heights where no mark has a place."""
+    if any(mark.placed for mark in drawn_marks(judged, Units())):
+        return network_figure(judged)
+    return heights_figure(judged)
+
+
 def network_plot(adjustment: "Adjustment", form: str = "png") -> bytes:
     """Return the network plot as the bytes of a file.
 
@@ -109,7 +185,7 @@ def network_plot(adjustment: "Adjustment", form: str = "png") -> bytes:
     }
     buffer = BytesIO()
     with mpl.rc_context({"svg.hashsalt": "brasscap"}):
-        network_figure(judge(adjustment)).savefig(
+        _figure(judge(adjustment)).savefig(
             buffer, format=form, metadata=metadata.get(form, {}), dpi=150
         )
     return buffer.getvalue()

@@ -5,7 +5,7 @@ nothing downstream rounds again.
 """
 
 from dataclasses import dataclass
-from math import ceil, degrees, isfinite
+from math import ceil, degrees, isfinite, pi, radians
 
 from ..networks.units import UNITS
 
@@ -20,9 +20,16 @@ DECIMALS: dict[str, int] = {
     "said ift": 3,
     "said sft": 3,
     "distance m": 4,
+    "angle deg": 5,
+    "angle gon": 5,
     "arcsec": 1,
-    "whole degree": 0,
+    "mgon": 2,
+    "whole angle": 0,
     "seconds of position": 5,
+    "place deg": 9,
+    "place gon": 9,
+    "ppm": 1,
+    "coefficient": 3,
     "test": 2,
     "ppm": 1,
     "redundancy": 2,
@@ -48,16 +55,21 @@ def number(value: float, kind: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Lengths:
-    """Lengths in the unit of the job: ``m`` (small ones in mm), ``ift`` or ``sft``.
+class Units:
+    """The units in which a job's figures are printed, and its figures in them.
 
     Examples
     --------
-    >>> Lengths("m").small(0.0263), Lengths("ift").said(0.0263)
+    >>> Units("m").small(0.0263), Units("ift").said(0.0263)
     ('26.3', '0.086 ift')
+    >>> [Units("m", angle).reading(1.5) for angle in ("dms", "deg", "gon")]
+    ['85° 56′ 37.2″', '85.94367', '95.49297']
     """
 
     unit: str = "m"
+    """Of lengths: ``m`` (small ones in mm), ``ift`` or ``sft``."""
+    angle: str = "dms"
+    """Of angles: ``dms`` or ``deg`` (small ones in ″), or ``gon`` (in mgon)."""
 
     @property
     def small_unit(self) -> str:
@@ -73,8 +85,16 @@ class Lengths:
         return number(_in(self.small_unit, metres), f"{kind} {self.small_unit}")
 
     def said(self, metres: float) -> str:
-        """Return a small length as said in a sentence, with its unit."""
+        """Return a small length as said in a sentence, with its unit.
+
+        Examples
+        --------
+        >>> Units().said(0.0263), Units().said(0.0004)
+        ('26 mm', '0.4 mm')
+        """
         text = self.small(metres, "said")
+        if not text.strip("0."):
+            text = self.small(metres)
         return f"{text} {self.small_unit}" if text else ""
 
     def at_most(self, metres: float) -> str:
@@ -82,7 +102,7 @@ class Lengths:
 
         Examples
         --------
-        >>> Lengths("m").at_most(0.0101), Lengths("m").at_most(0.011)
+        >>> Units("m").at_most(0.0101), Units("m").at_most(0.011)
         ('11 mm', '11 mm')
         """
         step = 10.0 ** -DECIMALS[f"said {self.small_unit}"]
@@ -90,15 +110,79 @@ class Lengths:
         steps = ceil(round(value / step, 6))
         return f"{number(steps * step, f'said {self.small_unit}')} {self.small_unit}"
 
+    @property
+    def angle_unit(self) -> str:
+        """Unit of angles as a header says it."""
+        return {"dms": "° ′ ″", "deg": "°", "gon": "gon"}[self.angle]
+
+    @property
+    def whole_angle_unit(self) -> str:
+        """Unit of an azimuth in whole units."""
+        return "gon" if self.angle == "gon" else "°"
+
+    @property
+    def small_angle_unit(self) -> str:
+        """Unit of residuals and shifts of angles."""
+        return "mgon" if self.angle == "gon" else "″"
+
+    def reading(self, radians: float) -> str:
+        """Return a circle reading, an angle or an azimuth, in ``angle_unit``."""
+        if self.angle == "dms":
+            return sexagesimal(degrees(radians))
+        return number(_turned(self.angle, radians), f"angle {self.angle}")
+
+    def place(self, deg: float, letters: str) -> str:
+        """Return a latitude or longitude, in ``angle_unit``, with its letter."""
+        if self.angle == "dms":
+            return sexagesimal(deg, "seconds of position", letters)
+        if not isfinite(deg):
+            return ""
+        value = abs(_turned(self.angle, radians(deg)))
+        return f"{number(value, f'place {self.angle}')} {letters[deg < 0]}"
+
+    def small_angle(self, radians: float) -> str:
+        """Return a residual or shift of an angle, in ``small_angle_unit``."""
+        if self.angle == "gon":
+            return number(1000 * _turned("gon", radians), "mgon")
+        return number(3600 * degrees(radians), "arcsec")
+
+    def said_angle(self, radians: float) -> str:
+        """Return a small angle as said in a sentence, with its unit.
+
+        Examples
+        --------
+        >>> Units().said_angle(0.0001), Units("m", "gon").said_angle(0.0001)
+        ('20.6″', '6.37 mgon')
+        """
+        text = self.small_angle(radians)
+        if not text:
+            return ""
+        return f"{text} mgon" if self.angle == "gon" else f"{text}″"
+
+    def azimuth(self, radians: float) -> str:
+        """Return the azimuth of an ellipse's axis, in ``whole_angle_unit``."""
+        half = 200 if self.angle == "gon" else 180
+        return number(round(_turned(self.angle, radians)) % half, "whole angle")
+
+    def said_azimuth(self, radians: float) -> str:
+        """Return the azimuth of an ellipse's axis as said in a sentence.
+
+        Examples
+        --------
+        >>> Units().said_azimuth(0.7854), Units("m", "gon").said_azimuth(0.7854)
+        ('45°', '50 gon')
+        """
+        gap = " " if self.angle == "gon" else ""
+        return f"{self.azimuth(radians)}{gap}{self.whole_angle_unit}"
+
+
+def _turned(unit: str, radians: float) -> float:
+    return radians * 200 / pi if unit == "gon" else degrees(radians)
+
 
 def _in(unit: str, metres: float) -> float:
     factor = UNITS[unit].factor
     return metres * factor.denominator / factor.numerator
-
-
-def azimuth(radians: float) -> str:
-    """Return a direction in whole degrees from north, as for an ellipse's axis."""
-    return number(round(degrees(radians)) % 180, "whole degree")
 
 
 def sexagesimal(deg: float, kind: str = "arcsec", letters: str = "") -> str:

@@ -1,12 +1,12 @@
 """The sentences of a report: signs in words, assumptions, glossary, cautions."""
 
 import re
-from math import degrees, isfinite
+from math import isfinite
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .rounding import Lengths, number, percent
+from .rounding import Units, number, percent
 
 if TYPE_CHECKING:
     from ..adjust.precision.ellipses import Multipliers
@@ -25,24 +25,24 @@ MODES = {
 }
 
 
-def set_up_words(judged: "Judged", lengths: Lengths) -> str:
+def set_up_words(judged: "Judged", units: Units) -> str:
     """Return how well each kind of support is taken to stand; empty without set-ups."""
     set_ups = judged.network.set_ups
     kinds: dict[str, list[int]] = {}
     for i, support in enumerate(set_ups.support):
         kinds.setdefault(support or "support not booked", []).append(i)
     said = [
-        f"{kind} {_span(set_ups.sd_centring[rows], lengths)} centring, "
-        f"{_span(set_ups.sd_height[rows], lengths)} height"
+        f"{kind} {_span(set_ups.sd_centring[rows], units)} centring, "
+        f"{_span(set_ups.sd_height[rows], units)} height"
         for kind, rows in kinds.items()
     ]
     return f"set-ups, sd: {'; '.join(said)}" if said else ""
 
 
-def _span(sizes: "Floats", lengths: Lengths) -> str:
-    least, most = lengths.small(float(sizes.min())), lengths.small(float(sizes.max()))
+def _span(sizes: "Floats", units: Units) -> str:
+    least, most = units.small(float(sizes.min())), units.small(float(sizes.max()))
     both = least if least == most else f"{least}–{most}"
-    return f"{both} {lengths.small_unit}"
+    return f"{both} {units.small_unit}"
 
 
 _PRINTED = {
@@ -59,7 +59,7 @@ def frame_words(judged: "Judged", unit: str) -> str:
 
 
 def shift_words(
-    kind: str, shift_enu: "Floats", lengths: Lengths, measure: str = "enu"
+    kind: str, shift_enu: "Floats", units: Units, measure: str = "enu"
 ) -> str:
     """Return how a booking differs from what the rest says: size and sign in words.
 
@@ -70,25 +70,26 @@ def shift_words(
     shift_enu : ndarray, shape (3,)
         Booked minus what the rest says, m; NaN where a direction is not tested.
         Of a reading its own value, in the first place.
-    lengths : Lengths
+    units : Units
     measure : str
-        ``enu``, or for a reading ``m`` or ``rad``, for a parameter ``own``.
+        ``enu``, or for a reading ``m`` or ``rad``, for a parameter ``ratio`` or
+        ``coefficient`` too.
 
     Examples
     --------
-    >>> shift_words("set-up height", np.array([np.nan, np.nan, 0.026]), Lengths())
+    >>> shift_words("set-up height", np.array([np.nan, np.nan, 0.026]), Units())
     'height booked 26 mm too large'
-    >>> shift_words("baseline", np.array([0.003, -0.012, 0.002]), Lengths())
+    >>> shift_words("baseline", np.array([0.003, -0.012, 0.002]), Units())
     'end booked 12 mm too far south'
-    >>> shift_words("direction", np.radians([-0.01, np.nan, np.nan]), Lengths(), "rad")
+    >>> shift_words("direction", np.radians([-0.01, np.nan, np.nan]), Units(), "rad")
     'booked 36.0″ too small'
     """
     if np.isnan(shift_enu).all():
         return ""
     if measure != "enu":
-        return _reading_words(kind, float(shift_enu[0]), lengths, measure)
+        return _reading_words(kind, float(shift_enu[0]), units, measure)
     axis = int(np.nanargmax(np.abs(shift_enu)))
-    size = lengths.said(abs(float(shift_enu[axis])))
+    size = units.said(abs(float(shift_enu[axis])))
     minus = bool(shift_enu[axis] < 0)
     if kind in ("set-up", "set-up height") and axis == 2:
         return f"height booked {size} {'too small' if minus else 'too large'}"
@@ -97,8 +98,8 @@ def shift_words(
     return f"{what} {size} {way}"
 
 
-def _reading_words(kind: str, shift: float, lengths: Lengths, measure: str) -> str:
-    size = size_words(abs(shift), lengths, measure)
+def _reading_words(kind: str, shift: float, units: Units, measure: str) -> str:
+    size = size_words(abs(shift), units, measure)
     large, small = ("too long", "too short") if "distance" in kind else _LARGE
     what = {"level difference": "rise booked", "parameter": "prior stated"}
     return " ".join(
@@ -108,33 +109,37 @@ def _reading_words(kind: str, shift: float, lengths: Lengths, measure: str) -> s
     )
 
 
-def size_words(size: float, lengths: Lengths, measure: str) -> str:
-    """Return a size in the unit of what was read; empty for a parameter's own.
+def size_words(size: float, units: Units, measure: str) -> str:
+    """Return a size in the unit of what was read or estimated.
 
     Examples
     --------
-    >>> size_words(0.0342, Lengths(), "enu"), size_words(0.0001, Lengths(), "rad")
+    >>> size_words(0.0342, Units(), "enu"), size_words(0.0001, Units(), "rad")
     ('34 mm', '20.6″')
+    >>> size_words(2.1e-6, Units(), "ratio"), size_words(0.13, Units(), "coefficient")
+    ('2.1 ppm', '0.130')
     """
-    if measure == "own":
-        return ""
+    if measure == "ratio":
+        said = number(1e6 * size, "ppm")
+        return f"{said} ppm" if said else ""
+    if measure == "coefficient":
+        return number(size, "coefficient")
     if measure == "rad":
-        said = number(degrees(size) * 3600, "arcsec") if isfinite(size) else ""
-        return f"{said}″" if said else ""
-    return lengths.said(size)
+        return units.said_angle(size)
+    return units.said(size)
 
 
 def smallest_words(
-    verdict: str, size: float, lengths: Lengths, measure: str = "enu"
+    verdict: str, size: float, units: Units, measure: str = "enu"
 ) -> str:
     """Return the smallest blunder that would be seen; empty where none would.
 
     Examples
     --------
-    >>> smallest_words("meets", 0.0342, Lengths())
+    >>> smallest_words("meets", 0.0342, Units())
     '34 mm'
     """
-    return "" if verdict == "unchecked" else size_words(size, lengths, measure)
+    return "" if verdict == "unchecked" else size_words(size, units, measure)
 
 
 def test_basis(options: "Options", of_vector: float | None) -> str:
@@ -158,33 +163,42 @@ def unbroken(said: str) -> str:
 
 
 _TOGETHER = re.compile(
-    r"(?<=\d) (?=(?:%|mm|m|km|ift|sft|×)(?:\W|$))"
+    r"(?<=\d) (?=(?:%|mm|m|km|ift|sft|ppm|gon|mgon|×)(?:\W|$))"
     r"|(?<=[α×]) (?=\S)"
     r"|(?<=condition) (?=\d)"
 )
 
 
-def multiplier_words(multipliers: "Multipliers") -> str:
-    """Return which variance factor precision stands on, and the multipliers."""
+def multiplier_words(multipliers: "Multipliers", dimension: str = "space") -> str:
+    """Return which variance factor precision stands on, and the multipliers.
+
+    Parameters
+    ----------
+    multipliers : Multipliers
+    dimension : str
+        ``space``, ``plan`` or ``height``: an ellipse, a height, or both.
+    """
     ellipse = number(multipliers.ellipse, "multiplier")
     height = number(multipliers.height, "multiplier")
-    return (
-        f"{multipliers.kind}: {ellipse} × the stated standard ellipse, "
-        f"{height} × the stated sd of the height"
-    )
+    said = {
+        "plan": f"{ellipse} × the stated standard ellipse",
+        "height": f"{height} × the stated sd of the height",
+    }
+    said["space"] = f"{said['plan']}, {said['height']}"
+    return f"{multipliers.kind}: {said[dimension]}"
 
 
-def range_words(smallest: "Floats", lengths: Lengths) -> str:
+def range_words(smallest: "Floats", units: Units) -> str:
     """Return the smallest and largest of some lengths: "30–39 mm".
 
     Examples
     --------
-    >>> range_words(np.array([0.0301, 0.0388]), Lengths())
+    >>> range_words(np.array([0.0301, 0.0388]), Units())
     '30–39 mm'
     """
     least, most = (
-        lengths.said(float(smallest.min())),
-        lengths.said(float(smallest.max())),
+        units.said(float(smallest.min())),
+        units.said(float(smallest.max())),
     )
     if least == most:
         return least
@@ -192,7 +206,7 @@ def range_words(smallest: "Floats", lengths: Lengths) -> str:
 
 
 def judge_sentence(
-    first: str, second: str, radius: float, confidence: float, lengths: Lengths
+    first: str, second: str, radius: float, confidence: float, units: Units
 ) -> str:
     """Return what the precision of a pair means, for a client or a court.
 
@@ -203,13 +217,13 @@ def judge_sentence(
     radius : float
         Of the circle that holds the confidence, m; said rounded up.
     confidence : float
-    lengths : Lengths
+    units : Units
 
     Examples
     --------
-    >>> print(judge_sentence("QUARRY 2", "T108", 0.0101, 0.95, Lengths())[:62])
+    >>> print(judge_sentence("QUARRY 2", "T108", 0.0101, 0.95, Units())[:62])
     19 times in 20 the true spot of T108, as seen from QUARRY 2, l
-    >>> judge_sentence("QUARRY 2", "T108", 0.0101, 0.95, Lengths())[62:]
+    >>> judge_sentence("QUARRY 2", "T108", 0.0101, 0.95, Units())[62:]
     'ies within 11 mm of where we say; blunders not counted.'
     """
     odds = _odds(confidence)
@@ -220,7 +234,7 @@ def judge_sentence(
         )
     return (
         f"{odds} the true spot of {second}, as seen from {first}, lies within "
-        f"{lengths.at_most(radius)} of where we say; blunders not counted."
+        f"{units.at_most(radius)} of where we say; blunders not counted."
     )
 
 
@@ -229,71 +243,3 @@ def _odds(confidence: float) -> str:
         if abs(confidence - times / of) < 1e-9:
             return f"{times} times in {of}"
     return f"In {percent(confidence)} of all cases"
-
-
-GLOSSARY: tuple[tuple[str, str], ...] = (
-    (
-        "blunder",
-        "a mistake, not a chance error: a height read to the wrong point, a mark "
-        "mistaken for another",
-    ),
-    (
-        "set-up",
-        "an antenna, instrument or target over a mark, with its own centring and its "
-        "own height; it is tested like any observation",
-    ),
-    (
-        "variance factor",
-        "the ratio of the misfit found to the misfit that the stated covariances lead "
-        "one to expect: a ratio of variances, not of sds; 1 is as stated",
-    ),
-    ("degrees of freedom", "observations beyond those needed to compute the unknowns"),
-    (
-        "test",
-        "1 is the limit; the figure grows in proportion to the blunder. Over 1 is a "
-        "query; over 1 and unlikely anywhere in the job fails",
-    ),
-    (
-        "smallest seen",
-        "the smallest blunder that the test would find with the stated power; a "
-        "smaller one is mostly missed",
-    ),
-    (
-        "unchecked",
-        "nothing else depends on it, so no error in it could show; neither a pass nor "
-        "a failure",
-    ),
-    (
-        "95 % ellipse",
-        "the true position lies inside it 19 times in 20 if the stated covariances "
-        "hold and there is no blunder",
-    ),
-    (
-        "stated, estimated",
-        "precision from the covariances as booked, and the same multiplied by the "
-        "variance factor that was found",
-    ),
-    (
-        "residual",
-        "adjusted minus observed; where a difference is called booked too large, it is "
-        "booked minus what the rest says",
-    ),
-    (
-        "held, weighted, check-only",
-        "a known mark that is exact, that may move within "
-        "its stated uncertainty, or that is only compared",
-    ),
-)
-"""Terms and their meaning."""
-
-CAUTIONS: tuple[str, ...] = (
-    "This is a computation. It certifies nothing. Local rules, and the judgement of "
-    "the licensed person in charge, come first.",
-    "A survey that meets every test may still hold a blunder smaller than the "
-    "smallest seen, and any blunder where it says unchecked.",
-    "Before going back to the field: roads and traffic (be seen, have a look-out); "
-    "overhead lines (keep poles and rods down and well clear, 3 m at the very least "
-    "and more at high voltage); excavations (stay back from the edge); water; lone "
-    "work (agree times to call in); lightning (stop, lower everything, take shelter).",
-)
-"""What must be read before the figures are used."""

@@ -201,7 +201,7 @@ def test_a_session_covariance_that_is_not_positive(job):
 
 
 def test_a_single_covariance_that_is_not_positive(job):
-    """INTERFACE's own row: xx 61.2, xy 94.1, yy 88.0; by hand −20.4 mm²."""
+    """A row with xx 61.2, xy 94.1, yy 88.0: by hand, −20.4 mm²."""
     text = (
         "baseline,from_station,to_station,dx_m,dy_m,dz_m,cov_xx_mm2,cov_xy_mm2,"
         "cov_xz_mm2,cov_yy_mm2,cov_yz_mm2,cov_zz_mm2\n"

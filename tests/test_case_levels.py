@@ -10,8 +10,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from brasscap.__main__ import main
 from brasscap.adjust import estimate
-from brasscap.adjust.judge import blunder_tests, shifts, variance_factor_test
+from brasscap.adjust.judge import (
+    alone_explaining,
+    blunder_tests,
+    shifts,
+    variance_factor_test,
+)
 from brasscap.io.tables.load import load
 
 CASES = Path(__file__).parent / "cases"
@@ -220,15 +226,38 @@ def test_one_degree_of_freedom_fails_without_saying_where(case, tmp_path):
     size = np.abs(np.nansum(tests.tests.shift, axis=1))
     np.testing.assert_allclose(size, 0.532, rtol=0, atol=1e-9)
     np.testing.assert_array_equal(tests.order(), np.arange(len(tests)))
+    # Each line and each known height by itself would explain it all.
+    assert [tests.name[i] for i in alone_explaining(adjustment, tests)] == [
+        "t0", "t1", "t2", "FH1", "FH2"
+    ]  # fmt: skip
     # On the estimated basis nothing is left to judge by.
     assert np.isnan(tests.tests.estimated.test).all()
+
+
+def test_it_is_said_that_a_blunder_cannot_be_located(case, tmp_path, capsys):
+    """What `adjust` prints of Ogundare's Example 6.11, and not of a clean net."""
+    problem = case("level_weighted_control_blunder")
+    adjusted(problem, tmp_path)
+    assert main(["--job", str(tmp_path), "adjust"]) == 1
+    printed = " ".join(capsys.readouterr().out.split())
+    assert (
+        "cannot be located: level difference t0, level difference t1, level difference "
+        "t2, known mark FH1, known mark FH2 – each of them alone explains the "
+        "whole misfit"
+    ) in printed
+    (tmp_path / "covariances.csv").unlink(missing_ok=True)
+    adjusted(case("analytic_repeated_levelling_reliability"), tmp_path)
+    main(["--job", str(tmp_path), "adjust"])
+    assert "cannot be located" not in capsys.readouterr().out
 
 
 def test_the_poor_reading_of_five_is_found(case, tmp_path):
     """|w| = 3.950 > 3.29 for the fifth alone (Baarda 1968; closed form: the case)."""
     problem = case("analytic_repeated_levelling_reliability")
-    tests = blunder_tests(adjusted(problem, tmp_path))
+    adjustment = adjusted(problem, tmp_path)
+    tests = blunder_tests(adjustment)
     assert [tests.name[i] for i in np.flatnonzero(tests.basis.test > 1)] == ["t4"]
+    assert not len(alone_explaining(adjustment, tests))
     # Booked minus the mean of the other four, by hand: 1.2413 − 1.234675 m.
     assert tests.tests.shift[4, 0] == pytest.approx(0.006625, rel=0, abs=1e-12)
 

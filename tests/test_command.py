@@ -448,18 +448,54 @@ def test_import_adds_two_files_and_never_overwrites(say, job):
     )
     assert {row["frame_epsg"] for row in rows} == {"9988"}
     before = (job / "positions" / "STR1.csv").read_bytes()
-    said = say("import", snx, "--as", "positions")
+    again = ("import", snx, "--as", "positions", "--frame-epsg", "9988")
+    said = say(*again)
     assert said.code == 7
     assert "--name" in said.err
     assert (job / "positions" / "STR1.csv").read_bytes() == before
-    assert say("import", snx, "--as", "positions", "--name", "again").code == 0
+    assert say(*again, "--name", "again").code == 0
 
 
-def test_import_says_whose_frame_it_took(say, job):
-    said = say("import", TESTS / "realdata" / "STR1.SNX", "--as", "positions")
+def test_import_takes_no_frame_for_granted(say, job):
+    snx = TESTS / "realdata" / "STR1.SNX"
+    said = say("import", snx, "--as", "positions")
+    assert said.code == 3
+    words = re.sub(r"\s+", " ", said.out + said.err)
+    assert "frame-not-stated" in words
+    assert "--frame-epsg job if it is in the job's own, EPSG:7843" in words
+    assert not (job / "positions").exists()
+    said = say("import", snx, "--as", "positions", "--frame-epsg", "job")
     assert said.code == 0
-    note = "note: frame of STR1.SNX taken to be the job's, EPSG:7843"
-    assert note in re.sub(r"\s+", " ", said.err)
+    rows = list(
+        csv.DictReader((job / "positions" / "STR1.csv").read_text().splitlines())
+    )
+    assert {row["frame_epsg"] for row in rows} == {"7843"}
+    said = say("import", snx, "--as", "positions", "--frame-epsg", "IGS20")
+    assert said.code == 2
+    assert "nor job" in said.err
+
+
+def test_a_frame_named_otherwise_than_stated_is_a_query(say, job, tmp_path):
+    """IGb20 is aligned with ITRF2020, so that EPSG:9988 agrees and 7912 does not."""
+    text = (TESTS / "realdata" / "STR1.SNX").read_text("utf-8")
+    head, _, rest = text.partition("\n")
+    comment = "+FILE/COMMENT\n frame of the orbits: IGb20\n-FILE/COMMENT\n"
+    snx = tmp_path / "named.snx"
+    snx.write_text(f"{head}\n{comment}{rest}", "utf-8")
+    (job / "baselines.csv").unlink()
+    toml = (job / "job.toml").read_text("utf-8")
+    for code, told in (("9988", 0), ("7912", 1)):
+        own = toml.replace("geographic_epsg = 7843", f"geographic_epsg = {code}")
+        (job / "job.toml").write_text(own, "utf-8")
+        name = f"n{code}"
+        line = ("import", snx, "--as", "positions", "--name", name)
+        assert say(*line, "--frame-epsg", code).code == 0
+        found = json.loads(say("check", "--only", "frames", "--json").out)["findings"]
+        named = [f for f in found if f["file"] == f"positions/{name}.csv"]
+        differ = [f for f in named if f["slug"] == "frame-differs"]
+        assert [f["verdict"] for f in differ] == ["query"] * told
+        (job / "positions" / f"{name}.csv").unlink()
+        (job / "covariances" / f"{name}.csv").unlink()
 
 
 def test_import_of_what_is_no_solution(say, job, tmp_path):

@@ -6,6 +6,7 @@ import pytest
 from brasscap.io.tables.load import load
 from brasscap.networks import InputError
 from brasscap.networks.covariances import blocks
+from brasscap.networks.example_jobs import example_files
 
 A = 6378137.0
 JOB = """schema = 1
@@ -241,3 +242,24 @@ def test_a_decision_needs_a_reason_and_who(job, tmp_path):
         (tmp_path / "decisions.csv").write_text(f"{HEADER}{row}\n", "utf-8")
         with pytest.raises(InputError):
             load(tmp_path)
+
+
+def test_a_target_that_only_sights_name_can_be_left_out(tmp_path):
+    """Under the name that the report prints; two faces in two rounds go with it."""
+    folder = tmp_path / "job"
+    for name, content in example_files("mill").items():
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_bytes(content)
+    (folder / "decisions.csv").write_text(
+        "decision,when_utc,who,action,about_kind,about,value,reason\n"
+        "D1,2026-11-25T10:00:00Z,ab,leave-out,set-up,"
+        "target LOADING DOCK from T2,,height misread\n",
+        "utf-8",
+    )
+    pointings = [
+        name
+        for some in load(folder).network.sights
+        for name, used in zip(some.name, some.used, strict=True)
+        if not used
+    ]
+    assert set(pointings) == {"T2-03", "T2-06", "T2-11", "T2-14"}

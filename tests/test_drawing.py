@@ -2,7 +2,6 @@
 
 import re
 import xml.etree.ElementTree as ET
-from dataclasses import replace
 from math import cos, hypot, radians, sin
 
 import numpy as np
@@ -236,17 +235,3 @@ def test_a_name_that_would_cover_others_is_left_out():
     names = [f"CROWDED {k}" for k in range(12)]
     labels = place_labels(names, places, [], WIDTH)
     assert 1 <= len(labels) < len(names)
-
-
-def test_pointings_between_two_marks_are_one_line_and_levelled_runs_another():
-    """Two kinds of sight, there and back, and two runs: two paths, each twice."""
-    kinds = ("direction", "slope distance", "level difference", "level difference")
-    lines = [
-        replace(line(f"P{k}", k % 2, 1 - k % 2, 0.012), kind=kind)
-        for k, kind in enumerate(kinds)
-    ]
-    svg, _ = network_map(MARKS, lines)
-    found = re.findall(r'class="line [a-z]+" d="M\S+ \S+Q(\S+ \S+) ', svg)
-    assert len(found) == 4
-    assert found[0] == found[1] != found[2] == found[3]
-    assert len(ET.fromstring(svg).findall(".//a")) == len(MARKS) + 4

@@ -13,10 +13,17 @@ import pytest
 
 from brasscap.__main__ import main
 from brasscap.catalogue import COMMANDS
+from brasscap.commands.show import KINDS
+from brasscap.io.tables.load import load
 from brasscap.json_schemas import empty_object, schema_of
+from brasscap.networks import example_jobs
 
 TESTS = Path(__file__).parent
 JOBS = TESTS / "jobs"
+EXAMPLES = Path(example_jobs.__file__).parent / "examples"
+FOLDERS = sorted(
+    job.parent for home in (JOBS, EXAMPLES) for job in home.glob("*/job.toml")
+)
 
 
 @pytest.fixture
@@ -114,7 +121,11 @@ def test_decisions_and_new_jobs_fit_too(asked, job, tmp_path):
 
 def test_an_import_fits_too(asked, job):
     snx = str(TESTS / "realdata" / "STR1.SNX")
-    code, found = asked("import", snx, "--as", "positions", "--job", str(job))
+    args = ("import", snx, "--as", "positions", "--job", str(job))
+    code, found = asked(*args, "--read-only")
+    assert code == 0
+    assert found["imports"][0]["frame_epsg"] is None
+    code, found = asked(*args, "--frame-epsg", "job")
     assert code == 0
     assert found["files"]
 
@@ -151,12 +162,56 @@ def test_a_fault_prints_the_whole_object(asked, job, command):
     assert set(empty_object(command)) <= set(found)
 
 
-@pytest.mark.parametrize("name", sorted(p.name for p in JOBS.iterdir() if p.is_dir()))
-def test_every_job_fits_whatever_its_observations(asked, tmp_path, name):
-    folder = tmp_path / name
-    shutil.copytree(JOBS / name, folder)
-    for words in (("check",), ("adjust", "minimal"), ("run",), ("export", "--csv")):
-        assert asked(*words, "--job", str(folder))[0] in (0, 1, 3, 4)
+@pytest.mark.parametrize("folder", FOLDERS, ids=lambda folder: folder.name)
+def test_every_job_fits_whatever_its_observations(asked, tmp_path, folder):
+    copy = tmp_path / folder.name
+    shutil.copytree(folder, copy)
+    job = ("--job", str(copy))
+    for words in (
+        ("check",),
+        ("loops",),
+        ("adjust", "minimal"),
+        ("adjust", "free"),
+        ("run",),
+        ("report", "--html", "--plot"),
+        ("export", "--csv"),
+        ("show", "mark", load(copy).network.marks.name[0]),
+        (),
+    ):
+        assert asked(*words, *job)[0] in (0, 1, 4)
+    found = asked("adjust", *job)[1]
+    shown = {one["kind"]: one["name"] for one in found["observations"]}
+    for kind, name in shown.items():
+        if kind in KINDS:
+            code, one = asked("show", kind, name, *job)
+            assert code in (0, 1)
+            assert [o["kind"] for o in one["observations"]].count(kind) == 1
+
+
+def test_readings_carry_their_own_value_in_its_unit(asked, tmp_path):
+    """The keys that the contract gives a reading; its east, north, up are null."""
+    folder = tmp_path / "mill"
+    main(["new", str(folder), "--example", "mill", "--quiet"])
+    found = asked("adjust", "--job", str(folder))[1]
+    units = {
+        "direction": "arcsec",
+        "zenith angle": "arcsec",
+        "slope distance": "mm",
+        "level difference": "mm",
+        "parameter": "ratio",
+    }
+    for kind, unit in units.items():
+        ones = [o for o in found["observations"] if o["kind"] == kind]
+        assert ones
+        for one in ones:
+            keys = {f"shift_value_{unit}", f"sd_shift_value_{unit}"}
+            assert keys | {f"smallest_detectable_{unit}"} <= set(one)
+            assert one["shift_enu_mm"] == [None, None, None]
+            if unit == "arcsec":
+                assert one["residual_m"] is None
+                assert isinstance(one["residual_arcsec"], float)
+            if unit == "mm":
+                assert len(one["residual_m"]) == 1
 
 
 def test_check_with_a_fault(asked, job):

@@ -37,7 +37,8 @@ def adjustment(tmp_path_factory):
     folder = tmp_path_factory.mktemp("solution")
     (folder / "job.toml").write_text(JOB, "utf-8")
     source = str(REALDATA / "STR1.SNX")
-    assert main(["--job", str(folder), "import", source, "--as", "positions"]) == 0
+    line = ["import", source, "--as", "positions", "--frame-epsg", "job"]
+    assert main(["--job", str(folder), *line]) == 0
     return estimate(load(folder).network, "constrained")
 
 

@@ -38,11 +38,11 @@ from brasscap.reports.content import adjust_document
 from brasscap.reports.content_check import check_document, status_document
 from brasscap.reports.content_report import report_document
 from brasscap.reports.content_show import (
-    show_baseline,
     show_mark,
     show_pair,
     show_set_up,
 )
+from brasscap.reports.content_show_observation import show_baseline
 from brasscap.reports.document import (
     Column,
     Document,
@@ -53,13 +53,15 @@ from brasscap.reports.document import (
     Table,
     VerdictLine,
     Vial,
+    anchor,
 )
 from brasscap.reports.heading import DecisionLine, Heading
 from brasscap.reports.html import html
 from brasscap.reports.judged import brought_back, judge
 from brasscap.reports.objects import adjust_object, check_object, dump, pair_object
-from brasscap.reports.rounding import Lengths, number, sexagesimal
-from brasscap.reports.text import text, width
+from brasscap.reports.rounding import Units, number, sexagesimal
+from brasscap.reports.text import text
+from brasscap.reports.text_lines import width
 from brasscap.reports.vial import SAID, bubble_at, vial_text
 from brasscap.reports.words import shift_words
 
@@ -502,9 +504,9 @@ def test_pair_says_its_sentence_for_a_judge(states):
 
 def test_lengths_are_printed_in_the_foot_of_the_job(states):
     """By exact fractions: 0.3048 m and 1200/3937 m (NIST SP 811)."""
-    assert Lengths("ift").coordinate(0.3048) == "1.0000"
-    assert Lengths("sft").coordinate(1200.0) == "3937.0000"
-    assert Lengths("m").coordinate(-0.00004) == "0.0000"
+    assert Units("ift").coordinate(0.3048) == "1.0000"
+    assert Units("sft").coordinate(1200.0) == "3937.0000"
+    assert Units("m").coordinate(-0.00004) == "0.0000"
     international, survey_foot = (
         text(adjust_document(states["meets"], replace(HEADING, unit=unit)))
         for unit in ("ift", "sft")
@@ -602,7 +604,7 @@ def test_textbook_network_is_printed_as_published():
     network = load(TESTS / "jobs" / name).network
     document = adjust_document(judge(estimate(network, "constrained")), HEADING)
     (marks,) = [t for t in tables_of(document) if t.caption.startswith("marks")]
-    printed = {row.cells[0]: row.cells[1:4] for row in marks.rows}
+    printed = {row.cells[0]: row.cells[2:5] for row in marks.rows}
     for station, xyz in expected["xyz"].items():
         assert [float(c.replace("−", "-")) for c in printed[station]] == xyz
     said = text(document)
@@ -655,7 +657,7 @@ def test_known_minus_survey_is_3_mm_east_and_nothing_else():
     ],
 )
 def test_signs_are_said_in_words(kind, shift, said):
-    assert shift_words(kind, np.array(shift), Lengths("m")) == said
+    assert shift_words(kind, np.array(shift), Units("m")) == said
 
 
 def test_a_blunder_is_said_as_it_was_planted(states):
@@ -678,12 +680,14 @@ def test_a_blunder_is_said_as_it_was_planted(states):
         ("horizontal distance", -0.026, "m", "booked 26 mm too short"),
         ("level difference", -0.002, "m", "rise booked 2 mm too small"),
         ("direction", np.radians(10 / 3600), "rad", "booked 10.0″ too large"),
-        ("parameter", 0.3, "own", "prior stated too large"),
+        ("parameter", 0.3, "coefficient", "prior stated 0.300 too large"),
+        ("parameter", -2.1e-6, "ratio", "prior stated 2.1 ppm too small"),
+        ("level difference", 0.0004, "m", "rise booked 0.4 mm too large"),
     ],
 )
 def test_a_reading_is_said_in_its_own_unit(kind, value, measure, said):
     shift = np.array([value, np.nan, np.nan])
-    assert shift_words(kind, shift, Lengths("m"), measure) == said
+    assert shift_words(kind, shift, Units("m"), measure) == said
 
 
 def sighted():
@@ -705,14 +709,14 @@ def test_sights_are_listed_drawn_and_linked():
     page = Page(html(document))
     assert {link[1:] for link in page.links} <= set(page.ids)
     assert len(page.ids) == len(set(page.ids))
-    assert {"map-slope_20_distance_20_D1", "map-slope_20_distance_20_D2"} <= set(
-        page.ids
-    )
-    (sights,) = [t for t in tables_of(document) if t.caption.startswith("sights")]
-    assert sights.rows[0].cells[:3] == ("slope distance D1", "O1", "T1")
+    lines = ("sights PILLAR 1 – T1", "sights PILLAR 1 – T2")
+    assert {anchor("map", line) for line in lines} <= set(page.ids)
+    (sights,) = [t for t in tables_of(document) if t.caption.startswith("slope")]
+    heads = [column.head for column in sights.columns]
+    assert heads[:4] == ["slope distance", "booked (m)", "residual (mm)", "redundancy"]
     # √(300² + 600² + 2.5²) m
-    assert sights.rows[0].cells[3] == "670.8251 m"
-    assert sights.rows[1].cells[4] == "left out"
+    assert sights.rows[0].cells[:2] == ("D1 PILLAR 1 – T1", "670.8251")
+    assert sights.rows[1].cells[2] == "left out"
     made = adjust_object(judged)["observations"]
     (one,) = [o for o in made if o["kind"] == "slope distance"]
     assert {"shift_value_mm", "smallest_detectable_mm", "residual_m"} <= set(one)

@@ -8,6 +8,7 @@ import pytest
 from brasscap.adjust import estimate
 from brasscap.adjust.datum import datum
 from brasscap.adjust.equations import equations
+from brasscap.adjust.equations.known_marks import known_minus
 from brasscap.adjust.judge import blunder_tests
 from brasscap.adjust.nodes import nodes_at
 from brasscap.networks import (
@@ -22,9 +23,13 @@ from brasscap.networks import (
     Positions,
     SetUps,
     Sights,
+    Undulations,
     Vectors,
 )
 from brasscap.networks.covariances import single
+from brasscap.networks.simulate import simulate
+from brasscap.networks.simulate.field import field_of
+from brasscap.networks.simulate.readings import levels_read, sights_read
 
 GEODETIC = GeodeticFrame(7912, 2020.0)
 KINDS = (
@@ -70,6 +75,9 @@ def every_kind(frame, seed=1):
             "N",
             "vectors 1",
             "vectors 2",
+            "shift east",
+            "shift north",
+            "shift up",
         ),
         (
             "orientation",
@@ -79,9 +87,10 @@ def every_kind(frame, seed=1):
             "undulation",
             "vector scale",
             "vector turn",
+            *["position shift"] * 3,
         ),
-        np.array([0.3, 0.002, 4e-6, 0.13, 47.0, 3e-6, 0.4]),
-        np.array([np.nan, 0.002, 3e-6, 0.10, 0.005, 1e-6, 0.1]),
+        np.array([0.3, 0.002, 4e-6, 0.13, 47.0, 3e-6, 0.4, 0.02, -0.03, 0.05]),
+        np.array([np.nan, 0.002, 3e-6, 0.10, 0.005, 1e-6, 0.1, 0.01, 0.01, 0.01]),
     )
     four = np.arange(4)
     blank = ("",) * 4
@@ -157,6 +166,15 @@ def no_vectors():
     return replace(some, used=np.zeros(1, dtype=bool))
 
 
+def a_position(xyz):
+    """Return one position over the set-up, of a group with a shift of its own."""
+    return Positions(
+        ("P1",), np.array([4]), xyz[:1] + np.array([0.1, 0.2, 1.7]), np.array([1.6]),
+        np.ones((1, 3), dtype=bool), single(1e-4 * np.eye(3)[None]), np.array([0]),
+        np.ones(1, dtype=bool), np.array([2]), np.array([[7, 8, 9]]),
+    )  # fmt: skip
+
+
 def no_positions():
     none = np.zeros(0, dtype=np.int64)
     return Positions(
@@ -193,11 +211,13 @@ def test_partials_equal_central_differences(frame):
     of its rows is the turn, its arm over the earth's radius.
     """
     network = every_kind(frame)
+    network = replace(network, positions=a_position(network.marks.approximate))
     hold = datum(network, "constrained")
     nodes = nodes_at(network, network.marks.approximate)
     system = equations(network, hold, nodes)
     kinds = {some.kind for some in system}
-    assert kinds == {*KINDS, "baseline", "set-up", "level difference", "parameter"}
+    others = {"baseline", "position", "set-up", "level difference", "parameter"}
+    assert kinds == {*KINDS, *others}
     for some in system:
         for edge in np.flatnonzero(some.used).tolist():
             for slot, node in enumerate(some.node[edge].tolist()):
@@ -221,7 +241,7 @@ def check(network, hold, nodes, some, edge, slot, node):
         scale = np.abs(some.design[edge]).max()
         alone = len(network.marks) <= node < places
         tolerance = 2e-4 if alone or some.kind == "set-up" else 2e-7
-        if some.kind == "baseline" and alone:
+        if some.kind in ("baseline", "position") and alone:
             # The vertical of a set-up is its mark's: 1.6 m / 6,371 km.
             tolerance = 3e-7
         np.testing.assert_allclose(
@@ -377,3 +397,125 @@ def test_an_instrument_sees_from_its_plumb_line(azimuth):
     by_azimuth += (8 * np.sin(alpha) + 12 * np.cos(alpha)) * cot
     assert difference["zenith angle"] == pytest.approx(by_zenith, abs=0.1)
     assert difference["azimuth"] == pytest.approx(by_azimuth, abs=0.1)
+
+
+def with_undulations(network):
+    """Return the network with three benchmarks on a geoid that is shifted and tilted.
+
+    The slopes are far steeper than any geoid's, so that their partials show.
+    """
+    xyz, count = network.marks.approximate, len(network.parameters)
+    ways = network.frame.axes(xyz.mean(axis=0)[None])[0, :2]
+    own = network.parameters
+    parameters = Parameters(
+        (*own.name, "shift", "tilt east", "tilt north"),
+        (*own.kind, "undulation shift", "undulation tilt", "undulation tilt"),
+        np.append(own.start, [0.7, 5e-3, -8e-3]),
+        np.append(own.sd, [np.nan] * 3),
+    )
+    benchmarks = replace(
+        known(xyz, ("held", "weighted", "weighted", "weighted")),
+        covariances=single(np.tile(1e-4 * np.eye(3), (4, 1, 1))),
+        orthometric=np.array([False, True, True, True]),
+    )
+    return replace(
+        network,
+        known=benchmarks,
+        parameters=parameters,
+        undulations=Undulations(
+            np.full(4, 47.0),
+            np.zeros(4),
+            common=(count, count + 1, count + 2),
+            middle=xyz.mean(axis=0),
+            ways=ways,
+        ),
+    )
+
+
+@pytest.mark.parametrize("frame", [LocalFrame(), GEODETIC], ids=["flat", "geodetic"])
+def test_partials_with_undulations_that_tilt(frame):
+    network = with_undulations(every_kind(frame))
+    hold = datum(network, "constrained")
+    nodes = nodes_at(network, network.marks.approximate)
+    checked = 0
+    for some in equations(network, hold, nodes):
+        if some.kind in ("known mark", "level difference"):
+            for edge in np.flatnonzero(some.used).tolist():
+                for slot, node in enumerate(some.node[edge].tolist()):
+                    if node >= 0:
+                        checked += node >= len(nodes.xyz)
+                        check(network, hold, nodes, some, edge, slot, node)
+    # Three parameters of three benchmarks, two of two levels, an undulation of one.
+    assert checked == 9 + 4 + 1
+
+
+def with_first_value(network, kind, value):
+    """Return the network with another value of the first sight of a kind."""
+    changed = []
+    for some in network.sights:
+        booked = some.value.copy()
+        if some.kind == kind:
+            booked[0] = value
+        changed.append(replace(some, value=booked))
+    return replace(network, sights=tuple(changed))
+
+
+@pytest.mark.parametrize("value", [np.nan, np.inf, 1e200])
+@pytest.mark.parametrize("kind", ["slope distance", "zenith angle"])
+def test_a_value_that_is_no_number_is_named(kind, value):
+    wild = with_first_value(sights_alone(), kind, value)
+    with pytest.raises(NoSolution, match=f"{kind} 0 has no value"):
+        estimate(wild)
+
+
+@pytest.mark.parametrize("frame", [LocalFrame(), GEODETIC], ids=["flat", "geodetic"])
+@pytest.mark.parametrize("value", [1e6, 1e8])
+def test_marks_thousands_of_kilometres_off_end_in_words(frame, value):
+    """Whatever overflows on the way: no warning, which the tests make an error."""
+    wild = with_first_value(
+        with_true_values(every_kind(frame)), "slope distance", value
+    )
+    with pytest.raises(NoSolution, match="does not settle") as caught:
+        estimate(wild)
+    assert "slope distance 0" in str(caught.value)
+
+
+@pytest.mark.parametrize("frame", [LocalFrame(), GEODETIC], ids=["flat", "geodetic"])
+def test_plumb_lines_and_undulations_by_a_second_way(frame):
+    """What is computed equals what the simulation reads, which is written apart.
+
+    There the axes of the instrument are built from its zenith and the earth's pole,
+    not turned by a small angle: they differ by squares of 1.2″, 3.4e-11 rad.
+    """
+    network = with_undulations(every_kind(frame))
+    leaning = np.tile([0.8 * ARCSEC, -0.6 * ARCSEC], (4, 1))
+    # Beside its mark an instrument would have a meridian of its own.
+    centred = replace(network.set_ups, eccentricity=np.zeros((1, 2)))
+    marks = replace(network.marks, deflection=leaning)
+    network = replace(network, marks=marks, set_ups=centred)
+    nodes = nodes_at(network, network.marks.approximate)
+    nodes = replace(nodes, values=np.nan_to_num(nodes.values))
+    field = field_of(network, nodes.xyz, nodes.values)
+    system = {
+        some.kind: some
+        for some in equations(network, datum(network, "constrained"), nodes)
+    }
+    for some in network.sights:
+        apart = (
+            some.value - system[some.kind].misclosure[:, 0] - sights_read(field, some)
+        )
+        if not some.kind.endswith("distance"):
+            apart = np.mod(apart + np.pi, 2 * np.pi) - np.pi
+        size = 500 if some.kind.endswith("distance") else 1
+        np.testing.assert_allclose(apart, 0, atol=2e-10 * size, err_msg=some.kind)
+    rises = network.levels.rise - system["level difference"].misclosure[:, 0]
+    np.testing.assert_allclose(
+        rises, levels_read(field, network.levels), rtol=0, atol=1e-8
+    )
+    # A noise that is none: known heights above the geoid come back as they are.
+    exact = replace(
+        network, known=replace(network.known, covariances=single(np.zeros((4, 3, 3))))
+    )
+    again = simulate(exact, seed=1, truth=network.marks.approximate)
+    here = known_minus(again, nodes)
+    np.testing.assert_allclose(here[:, 2], 0, atol=1e-8)

@@ -629,14 +629,15 @@ MIXED = {
 }
 
 
-def test_levels_without_a_geoid_among_ellipsoidal_heights(found, job):
+def test_levels_without_a_geoid_among_ellipsoidal_heights(found):
     assert (
         found(GEODETIC.format("none"), **MIXED)["geoid-not-stated"].verdict == "fault"
     )
-    shift = GEODETIC.format('none"\nundulation = "shift')
-    assert "undulation-shift" in [f.slug for f in job(shift, **MIXED).findings]
-    plane = GEODETIC.format('none"\nundulation = "plane')
-    assert found(plane, **MIXED)["undulation-not-estimated"].verdict == "fault"
+    for stated, needed in (("shift", "one"), ("plane", "four")):
+        toml = GEODETIC.format(f'none"\nundulation = "{stated}')
+        fault = found(toml, **MIXED)["undulation-needs-benchmarks"]
+        assert fault.verdict == "fault"
+        assert fault.against.startswith(needed)
 
 
 def test_undulations_with_an_sd_are_unknowns_of_their_marks(job):
@@ -722,14 +723,26 @@ def test_gon_in_a_column_of_degrees_by_directions_in_both_faces(found):
     assert "angles-look-like-gon" not in found(total_station=FACES)
 
 
-def test_deflections_are_not_left_out_silently(found):
+DEFLECTIONS = "station,undulation_m,deflection_north_arcsec,deflection_east_arcsec\n"
+
+
+def test_deflections_that_are_used_are_said(found):
     """10″ are 4.848e-5 rad: 4.8 mm for 100 m."""
-    geoid = (
-        "station,undulation_m,deflection_north_arcsec,deflection_east_arcsec\n"
-        "A,48.1,6,8\nB,48.3,0,0\nP,48.2,0,0\n"
-    )
-    query = found(GEODETIC.format("table"), **MIXED, geoid=geoid)
-    assert "4.8 mm" in query["deflections-not-used"].against
+    geoid = DEFLECTIONS + "A,48.1,,\nB,48.3,0,0\nP,48.2,6,8\n"
+    slugs = found(GEODETIC.format("table"), **MIXED, geoid=geoid)
+    assert slugs["deflections-used"].verdict == "note"
+    assert "4.8 mm" in slugs["deflections-used"].against
+    # No instrument stood over A.
+    assert "deflection-missing" not in slugs
+
+
+def test_an_instrument_without_a_deflection_among_others(found):
+    two = dict(MIXED)
+    two["set_ups"] += "T2,B,tripod,1.5,vertical,TS\n"
+    two["total_station"] += "c,T2,P,1.5,1,180 00 00,95 00 00,55.8\n"
+    geoid = DEFLECTIONS + "A,48.1,,\nB,48.3,,\nP,48.2,6,8\n"
+    query = found(GEODETIC.format("table"), **two, geoid=geoid)["deflection-missing"]
+    assert (query.verdict, query.about) == ("query", "B")
 
 
 def test_a_group_of_rounds_has_multipliers(job):

@@ -250,6 +250,7 @@ def test_every_column_is_offered_with_what_it_is():
         needed = {*schema.need, *(n for s in schema.together for n in s)}
         needed |= {n for group in schema.either for s in group for n in s}
         needed |= {n for unique, among in schema.unique for n in (*unique, among)}
+        needed = {name.removeprefix("has ") for name in needed}
         assert needed - {""} <= set(names), schema.name
 
 

@@ -73,4 +73,4 @@ def test_the_text_prints_the_published_coordinates(job, capsys, case):
     printed = capsys.readouterr().out.replace("\N{MINUS SIGN}", "-").splitlines()
     for name, xyz in case(NAME)["expected"]["xyz"].items():
         rows = [line.split() for line in printed if line.startswith(f"{name} ")]
-        assert [f"{value:.4f}" for value in xyz] in [row[1:4] for row in rows]
+        assert [f"{value:.4f}" for value in xyz] in [row[2:5] for row in rows]

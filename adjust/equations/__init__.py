@@ -3,6 +3,8 @@
 Every kind gives an ``Equations``, and the estimate knows nothing else about a kind.
 """
 
+from collections.abc import Iterator
+
 from ...networks import Network
 from ..datum import Datum
 from ..nodes import Nodes
@@ -10,7 +12,7 @@ from ..observed import used_parameters
 from . import known_marks, levels, parameters, positions, set_ups, sights, vectors
 from .equations import Equations
 
-__all__ = ["LINEAR", "Equations", "equations"]
+__all__ = ["LINEAR", "Equations", "each_kind", "equations"]
 
 LINEAR = frozenset({"baseline", "set-up", "position", "known mark", "level difference"})
 """Kinds whose partials do not change over the metres that a start may be off."""
@@ -32,14 +34,34 @@ def equations(network: Network, datum: Datum, nodes: Nodes) -> tuple[Equations, 
     tuple of Equations
         A kind without rows in use is left out.
     """
-    made = [vectors.equations(network, nodes)]
-    made += [sights.equations(network, nodes, some) for some in network.sights]
+    return tuple(each_kind(network, datum, nodes))
+
+
+def each_kind(network: Network, datum: Datum, nodes: Nodes) -> Iterator[Equations]:
+    """Yield the same a kind at a time, for who has no need of all at once.
+
+    Parameters
+    ----------
+    network : Network
+    datum : Datum
+    nodes : Nodes
+
+    Yields
+    ------
+    Equations
+    """
+    for some in _made(network, datum, nodes):
+        if some.covariances:
+            yield some
+
+
+def _made(network: Network, datum: Datum, nodes: Nodes) -> Iterator[Equations]:
+    yield vectors.equations(network, nodes)
+    for some in network.sights:
+        yield sights.equations(network, nodes, some)
     if network.levels is not None:
-        made.append(levels.equations(network, nodes, network.levels))
-    made += [
-        positions.equations(network, nodes),
-        known_marks.equations(network, datum, nodes),
-        set_ups.equations(network, nodes),
-        parameters.equations(network, nodes, used_parameters(network)),
-    ]
-    return tuple(some for some in made if some.covariances)
+        yield levels.equations(network, nodes, network.levels)
+    yield positions.equations(network, nodes)
+    yield known_marks.equations(network, datum, nodes)
+    yield set_ups.equations(network, nodes)
+    yield parameters.equations(network, nodes, used_parameters(network))

@@ -51,7 +51,9 @@ def masked(covariances: Covariances, active: Bools) -> Covariances:
     made = []
     for batch in covariances:
         on = active[batch.members].reshape(len(batch.members), -1)
-        both = on[:, :, None] & on[:, None, :]
-        unit = np.broadcast_to(np.eye(on.shape[1]), both.shape)
-        made.append(Batch(batch.members, np.where(both, batch.matrix, unit)))
+        some = np.flatnonzero(~on.all(axis=1))
+        both = on[some][:, :, None] & on[some][:, None, :]
+        matrix = batch.matrix.copy()
+        matrix[some] = np.where(both, matrix[some], np.eye(on.shape[1]))
+        made.append(Batch(batch.members, matrix))
     return tuple(made)

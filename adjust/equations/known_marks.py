@@ -5,10 +5,11 @@ from dataclasses import replace
 import numpy as np
 
 from ...networks import Network
-from ...networks.covariances import Batch, Bools, Covariances, Floats, keep
+from ...networks.covariances import Batch, Bools, Covariances, Floats, Ints, keep
 from ..datum import Datum
 from ..nodes import Nodes
 from .equations import Equations, masked
+from .undulations import by_parameter, by_place, common_part
 
 
 def equations(network: Network, datum: Datum, nodes: Nodes) -> Equations:
@@ -20,17 +21,34 @@ def equations(network: Network, datum: Datum, nodes: Nodes) -> Equations:
     known = network.known
     active: Bools = datum.weighted & known.components
     misclosure = known_minus(network, nodes)
-    unit = np.broadcast_to(np.eye(3), (len(known), 3, 3))
+    design, node = _design(network, nodes)
     conditioned = conditional(known.covariances, datum.held_rows, active)
     covariances = keep(conditioned, np.asarray(active.any(axis=1)), 3)
     return Equations(
         "known mark",
         np.where(active, misclosure, 0.0),
-        (unit * active[:, :, None])[:, :, None, :],
-        known.mark[:, None],
+        design * active[:, :, None, None],
+        node,
         active,
         masked(covariances, active),
     )
+
+
+def _design(network: Network, nodes: Nodes) -> tuple[Floats, Ints]:
+    """Return partials and nodes: the mark, and the parameters of the undulations."""
+    known = network.known
+    count = len(known)
+    partials, numbers = by_parameter(network, nodes, known.mark)
+    above = known.orthometric
+    if above is None or not len(numbers):
+        own = np.broadcast_to(np.eye(3), (count, 3, 3))
+        return own[:, :, None, :], known.mark[:, None]
+    design = np.zeros((count, 3, 1 + len(numbers), 3))
+    design[:, :, 0] = np.eye(3)
+    design[:, 2, 0] -= by_place(network, nodes, known.mark) * above[:, None]
+    design[:, 2, 1:, 0] = -partials * above[:, None]
+    node = np.where(above[:, None], numbers, -1)
+    return design, np.concatenate([known.mark[:, None], node], axis=1)
 
 
 def known_minus(network: Network, nodes: Nodes) -> Floats:
@@ -45,6 +63,9 @@ def known_minus(network: Network, nodes: Nodes) -> Floats:
     if len(known):
         frame = network.frame
         difference[:, 2] = frame.heights(known.xyz) - frame.heights(here)
+    if known.orthometric is not None:
+        more = common_part(network, nodes, known.mark)
+        difference[:, 2] += np.where(known.orthometric, more, 0.0)
     return np.where(known.components, difference, np.nan)
 
 

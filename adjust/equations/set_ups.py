@@ -4,7 +4,7 @@ import numpy as np
 
 from ...networks import Network
 from ...networks.covariances import keep, single
-from ..nodes import Nodes
+from ..nodes import Nodes, last_first, taken
 from ..observed import free_components, observed_components
 from .equations import Equations, masked
 
@@ -18,22 +18,23 @@ def equations(network: Network, nodes: Nodes) -> Equations:
     set_ups = network.set_ups
     count = len(network.marks)
     node = count + np.arange(len(set_ups))
-    axes = nodes.axes[set_ups.mark]
-    offset = np.einsum("nij,nj->ni", axes, nodes.xyz[node] - nodes.xyz[set_ups.mark])
-    booked = np.concatenate([set_ups.eccentricity, np.zeros((len(node), 1))], axis=1)
-    # The axes of a set-up are those of its mark, so the partials are ±1.
-    unit = np.broadcast_to(np.eye(3), (len(node), 3, 3))
+    apart = taken(nodes.xyz, node) - taken(nodes.xyz, set_ups.mark)
+    offset = np.einsum("ijn,jn->in", taken(nodes.axes, set_ups.mark), apart)
+    booked = np.concatenate([set_ups.eccentricity.T, np.zeros((1, len(node)))])
     observed = observed_components(network)[count:]
     active = free_components(network) & observed
-    design = np.stack([-unit, unit], axis=2) * active[:, :, None, None]
+    # The axes of a set-up are those of its mark, so the partials are ±1.
+    design = np.zeros((3, 2, 3, len(node)))
+    for k in range(3):
+        design[k, 0, k], design[k, 1, k] = -1.0 * active[:, k], active[:, k]
     sds = np.stack([set_ups.sd_centring] * 2 + [set_ups.sd_height], axis=1)
     covariances = single(sds[:, :, None] ** 2 * np.eye(3))
     used = np.asarray(observed.any(axis=1))
     return Equations(
         "set-up",
-        np.where(active, booked - offset, 0.0),
-        design,
-        np.stack([set_ups.mark, node], axis=1),
+        np.where(active, last_first(booked - offset), 0.0),
+        last_first(design),
+        last_first(np.stack([set_ups.mark, node])),
         active,
         masked(keep(covariances, used, 3), active),
     )

@@ -2,6 +2,7 @@
 
 from .blunders import BlunderTests, blunder_tests
 from .checked import checked_marks
+from .explaining import alone_explaining
 from .known_marks import KnownMinusSurvey, known_minus_survey
 from .parameters import ParameterEstimates, parameter_estimates
 from .variance_factor import VarianceFactor, variance_factor_test
@@ -11,6 +12,7 @@ __all__ = [
     "KnownMinusSurvey",
     "ParameterEstimates",
     "VarianceFactor",
+    "alone_explaining",
     "blunder_tests",
     "checked_marks",
     "known_minus_survey",

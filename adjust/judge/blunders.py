@@ -20,7 +20,18 @@ _MEASURES = {
     "angle": "rad",
     "azimuth": "rad",
     "zenith angle": "rad",
-    "parameter": "own",
+}
+_OF_PARAMETERS = {
+    "orientation": "rad",
+    "vector turn": "rad",
+    "distance constant": "m",
+    "position shift": "m",
+    "undulation": "m",
+    "undulation shift": "m",
+    "undulation tilt": "ratio",
+    "distance scale": "ratio",
+    "vector scale": "ratio",
+    "refraction": "coefficient",
 }
 
 
@@ -43,7 +54,8 @@ class BlunderTests:
     tests: Tested
     measure: tuple[str, ...]
     """What shifts and detectable sizes are in: ``enu`` (m); ``m`` or ``rad``, a
-    reading's own value in the first component; ``own``, a parameter's unit."""
+    reading's own value in the first component; a parameter's may be ``ratio`` or
+    ``coefficient`` too."""
     basis: Basis
     """The stated or estimated tests, as the options say."""
     family_probability: Floats
@@ -235,11 +247,19 @@ def _together(adjustment: Adjustment, made: Sequence[_Some]) -> BlunderTests:
         np.isfinite(redundancy),
         redundancy,
         tests,
-        tuple(_MEASURES.get(some.kind, "enu") for some in made for _ in some.name),
+        tuple(m for some in made for m in _measures(adjustment, some)),
         basis,
         family,
         tuple(str(word) for word in verdict),
     )
+
+
+def _measures(adjustment: Adjustment, some: _Some) -> list[str]:
+    """Return what the shifts of one kind are in; of a parameter its own unit."""
+    if some.kind != "parameter":
+        return [_MEASURES.get(some.kind, "enu")] * len(some.name)
+    kinds = adjustment.network.parameters.kind
+    return [_OF_PARAMETERS[kinds[i]] for i in some.edge]
 
 
 def _stacked(parts: Sequence[Tested]) -> Tested:

@@ -73,13 +73,15 @@ def closures(
     NoSolution
         A geodetic job in which nothing has a position: there is no up.
     """
-    sessions = tuple(find_sessions(network, times))
+    sessions: tuple[Session, ...] = ()
     loops: tuple[Loop, ...] = ()
-    if sessions:
-        xyz = _positions(network)
-        loops = find_loops(network, sessions, xyz)
+    xyz = _positions(network) if network.vectors.used.any() else np.zeros((0, 3))
+    for part in _alike_turned(network):
+        here = tuple(find_sessions(part, times))
+        sessions += here
+        loops += find_loops(part, here, xyz)
         if same_session:
-            loops += same_session_loops(network, sessions, xyz)
+            loops += same_session_loops(part, here, xyz)
     loops += level_loops(network, lengths)
     tests = loop_tests(loops, network.options)
     return Closures(
@@ -92,6 +94,19 @@ def closures(
         spreads(network),
         _reciprocals(network),
     )
+
+
+def _alike_turned(network: Network) -> list[Network]:
+    """Return the network once for each turn that its vectors in use share.
+
+    Loops over vectors that are turned against each other by an unknown angle would
+    not close. Misclosures of a turned group are in its own east and north.
+    """
+    vectors, turns = network.vectors, network.turns_to_find()
+    return [
+        replace(network, vectors=replace(vectors, used=vectors.used & (turns == turn)))
+        for turn in sorted(set(turns[vectors.used].tolist()))
+    ]
 
 
 def _reciprocals(network: Network) -> tuple[Reciprocal, ...]:

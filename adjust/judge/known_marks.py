@@ -6,6 +6,7 @@ import numpy as np
 from scipy import special
 
 from ...networks.covariances import Bools, Floats, Ints, blocks
+from ..above_geoid import above_geoid_covariance, comparable_above_geoid
 from ..adjustment import Adjustment
 from ..equations.known_marks import known_minus
 from ..observed import observed_components
@@ -57,7 +58,7 @@ def known_minus_survey(adjustment: Adjustment) -> KnownMinusSurvey:
     rows = np.flatnonzero(asked.any(axis=1))
     marks = network.known.mark[rows]
     difference = np.where(asked, known_minus(network, adjustment.nodes), np.nan)[rows]
-    covariance = adjustment.covariance(marks, marks)
+    covariance = _covariance(adjustment, rows)
     own = blocks(network.known.covariances, len(network.known), 3)[rows]
     both = covariance + np.where(np.isfinite(own), own, 0.0)
     sd = np.where(asked[rows], np.sqrt(np.einsum("nii->ni", both)), np.nan)
@@ -87,11 +88,25 @@ def known_minus_survey(adjustment: Adjustment) -> KnownMinusSurvey:
     )
 
 
+def _covariance(adjustment: Adjustment, rows: Ints) -> Floats:
+    """Return (k, 3, 3) of the present east, north and height as the rows mean it."""
+    known = adjustment.network.known
+    marks = known.mark[rows]
+    covariance = adjustment.covariance(marks, marks)
+    if known.orthometric is not None:
+        above = known.orthometric[rows]
+        covariance[above] = above_geoid_covariance(adjustment, marks[above])
+    return covariance
+
+
 def compared_components(adjustment: Adjustment) -> Bools:
     """Return (n, 3): known, observed, and neither held nor weighted here."""
     network, datum = adjustment.network, adjustment.datum
     observed = observed_components(network)[network.known.mark]
     known = network.known.components & network.known.used[:, None]
+    above = network.known.orthometric
+    if above is not None and not comparable_above_geoid(adjustment):
+        known[:, 2] &= ~above
     given = np.zeros((len(network.marks), 3), dtype=bool)
     # A free solution is laid on its marks after one was held to start from.
     rows = (datum.held_rows & (datum.mode != "free")) | datum.weighted

@@ -56,9 +56,9 @@ def parameter_estimates(adjustment: Adjustment) -> ParameterEstimates:
     value, sd = adjustment.nodes.values[used], np.sqrt(variance)
     free = ~np.isfinite(prior_sd) & ~oriented
     prior = np.where(oriented, np.nan, np.where(free, 0.0, parameters.start[used]))
-    prior = np.where(
-        free & np.isin(kinds, ["undulation", "vector turn"]), np.nan, prior
-    )
+    # No value of an undulation, or of a turn that was to be found, is "not needed".
+    found = np.isnan(parameters.start[used]) | np.isin(kinds, ["undulation"])
+    prior = np.where(free & found, np.nan, prior)
     statistic = np.where(free, (value - prior) / sd, np.nan)
     limit = normal_limit(1 - network.options.confidence)
     asked = np.isfinite(statistic)

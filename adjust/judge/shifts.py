@@ -14,6 +14,7 @@ import numpy as np
 from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
 from ..equations import Equations
+from ..equations.vectors import as_seen
 from ..normal import Whitened
 
 SEEN = 1e-12
@@ -223,7 +224,8 @@ def _left_over(adjustment: Adjustment, batch: Whitened) -> Floats:
 def turn_of(adjustment: Adjustment, some: Equations) -> Floats:
     """Return (m, r, r): east, north, up in the axes of each edge's rows."""
     if some.kind == "baseline":
-        return np.swapaxes(adjustment.nodes.axes[some.node[:, 0]], 1, 2)
+        level = np.swapaxes(adjustment.nodes.axes[some.node[:, 0]], 1, 2)
+        return np.asarray(as_seen(adjustment.network, adjustment.nodes) @ level)
     rows = some.active.shape[1]
     return np.broadcast_to(np.eye(rows), (len(some.node), rows, rows))
 

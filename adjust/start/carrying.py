@@ -13,12 +13,13 @@ Seeds = list[tuple[int, Floats]]
 """Marks and their cartesian places, m; the first place of a mark counts."""
 
 
-def vectors_by_mark(network: Network) -> Deltas:
-    """Return the vectors in use, both ways."""
+def vectors_by_mark(network: Network, turn: int = -1) -> Deltas:
+    """Return the vectors in use, both ways: those with an unknown turn, or without."""
     vectors = network.vectors
     start, end = network.mark_of(vectors.start), network.mark_of(vectors.end)
+    chosen = vectors.used & (network.turns_to_find() == turn)
     neighbours: Deltas = {}
-    for i in np.flatnonzero(vectors.used).tolist():
+    for i in np.flatnonzero(chosen).tolist():
         a, b = int(start[i]), int(end[i])
         neighbours.setdefault(a, []).append((b, vectors.delta[i]))
         neighbours.setdefault(b, []).append((a, -vectors.delta[i]))
@@ -52,6 +53,30 @@ def pieces(neighbours: Deltas, placed: Bools) -> list[dict[int, Floats]]:
             new = carry(offsets, neighbours, [(mark, np.zeros(3))])
             found.append({m: offsets[m] for m in new})
     return found
+
+
+def turned_pieces(network: Network) -> list[dict[int, Floats]]:
+    """Return what vectors of an unknown turn join: mark to offset, m, as they see it.
+
+    Each piece by itself: two marks of it that are placed give its turn.
+    """
+    nowhere = np.zeros(len(network.marks), dtype=bool)
+    found = []
+    for turn in sorted(set(network.turns_to_find().tolist()) - {-1}):
+        found += pieces(vectors_by_mark(network, turn), nowhere)
+    return found
+
+
+def carry_unturned(network: Network, xyz: Floats) -> None:
+    """Place, in place, what only vectors of an unknown turn reach, as if it were 0."""
+    neighbours: Deltas = {}
+    for turn in set(network.turns_to_find().tolist()):
+        for mark, ways in vectors_by_mark(network, turn).items():
+            neighbours.setdefault(mark, []).extend(ways)
+    placed = ~np.isnan(xyz[:, 0])
+    carried = np.full_like(xyz, np.nan)
+    carry(carried, neighbours, [(int(m), xyz[m]) for m in np.flatnonzero(placed)])
+    xyz[~placed] = carried[~placed]
 
 
 def firm_seeds(network: Network) -> tuple[Seeds, Seeds]:

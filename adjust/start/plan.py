@@ -1,7 +1,7 @@
 """The order in which the plan is put together."""
 
 from cmath import exp
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from math import pi, sqrt
 
 from .bodies import Body, laid
@@ -16,7 +16,7 @@ Plan = dict[int, complex]
 
 
 def placed_in_plan(
-    seen: Seen, known: Plan, rough: Plan, joined: Iterable[Plan], names: Sequence[str]
+    seen: Seen, known: Plan, rough: Plan, joined: Sequence[Body], names: Sequence[str]
 ) -> tuple[Plan, set[int]]:
     """Return the places of all marks that something sees in plan, and the guessed ones.
 
@@ -27,8 +27,9 @@ def placed_in_plan(
         Places of known marks and positions.
     rough : dict
         Approximate places, for what nothing else places and to choose between two.
-    joined : iterable of dict
-        Marks joined by vectors, in axes of the plan but each with its own origin.
+    joined : sequence of Body
+        Marks joined by vectors, each piece with its own origin, in axes of the plan or
+        turned by an unknown angle.
     names : sequence of str
         Of the marks, for messages.
 
@@ -39,13 +40,16 @@ def placed_in_plan(
     """
     growth = Growth(seen, {PLAN: Body({}, turn=0.0, scale=1.0)})
     growth.put(growth.plan, known)
-    for points in joined:
-        growth.put(Body(points, turn=0.0, scale=1.0))
+    wanted = set(seen.marks)
+    for body in joined:
+        wanted |= body.points.keys() if body.turn is None else set()
+        growth.put(body)
     _put_polar(growth)
     _put_lines(growth)
     guessed: set[int] = set()
-    if not seen.marks <= growth.plan.points.keys():
+    if not wanted <= growth.plan.points.keys():
         retry(growth, HOPELESS)
+    if not seen.marks <= growth.plan.points.keys():
         _choose(growth, rough)
         refuse_hopeless(growth, names)
         _use_rough(growth, rough)

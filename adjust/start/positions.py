@@ -4,13 +4,16 @@ import numpy as np
 
 from ...networks import Network, NoSolution
 from ...networks.covariances import Bools, Floats
+from .bodies import Body
 from .carrying import (
     Seeds,
     carry,
+    carry_unturned,
     firm_seeds,
     pieces,
     rough_seeds,
     stand_ins,
+    turned_pieces,
     vectors_by_mark,
 )
 from .heights import carried, carried_over_plan, laid_level, levelled
@@ -78,11 +81,14 @@ def _found(network: Network) -> tuple[Floats, set[int]]:
     carry(xyz, neighbours, plan)
     guessed: set[int] = set()
     heights = np.full(len(xyz), np.nan)
-    if network.sights or network.levels is not None:
+    turned = bool((network.turns_to_find() >= 0).any())
+    if network.sights or network.levels is not None or turned:
         plane = Plane(network, first[1])
         guessed = _from_everything(network, plane, xyz, heights, tall, rough)
     loose = np.isnan(xyz[:, 0])
     carry(xyz, neighbours, rough + stand_ins(network))
+    if turned:
+        carry_unturned(network, xyz)
     xyz[np.isnan(xyz[:, 0])] = first[1]
     _raise(network, xyz, heights, loose & levelled(network))
     return xyz, guessed
@@ -105,11 +111,17 @@ def _from_everything(
     placed = ~np.isnan(xyz[:, 0])
     neighbours = vectors_by_mark(network)
     joined = pieces(neighbours, placed)
+    bodies: list[tuple[dict[int, Floats], float | None]]
+    bodies = [(piece, 0.0) for piece in joined]
+    bodies += [(piece, None) for piece in turned_pieces(network)]
     places, guessed = placed_in_plan(
         seen_in_plan(network, heights),
         _plan(plane, [(int(m), xyz[m]) for m in np.flatnonzero(placed)]),
         _plan(plane, rough),
-        [_plan(plane, [(m, plane.origin + d) for m, d in p.items()]) for p in joined],
+        [
+            Body(_plan(plane, [(m, plane.origin + d) for m, d in p.items()]), turn, 1.0)
+            for p, turn in bodies
+        ],
         network.marks.name,
     )
     carried_over_plan(network, plane, heights, places)

@@ -45,6 +45,7 @@ def _heading(points: ControlPoints) -> list[str]:
         f"frame: {points.frame}",
         f"unit of coordinates and heights: {points.unit_words} ({points.unit})",
         f"heights: {points.height_kind}; a height of another kind differs by metres",
+        *_above_geoid(points),
         f"sd: one standard deviation in mm ({points.covariance_kind}: variance factor "
         f"{factor}), along true north, east and up",
         "sd 0.0 = held as known; empty = not estimated",
@@ -59,6 +60,16 @@ def _unchecked(points: ControlPoints) -> list[str]:
     return [f"unchecked, a blunder there would not show: {points.unchecked_words}"]
 
 
+def _above_geoid(points: ControlPoints) -> list[str]:
+    """Return which of the two heights is which."""
+    if points.orthometric is None:
+        return []
+    return [
+        f"orthometric_height_{points.unit}: above the geoid, {points.geoid}; "
+        f"{points.height_column}: above the ellipsoid; empty = undulation not known"
+    ]
+
+
 def _headers(points: ControlPoints) -> list[str]:
     unit = points.unit
     datum = [] if points.height_kind == "ellipsoidal" else ["height_datum"]
@@ -67,14 +78,17 @@ def _headers(points: ControlPoints) -> list[str]:
         "geodetic": ["latitude_deg", "longitude_deg"],
         "none": [],
     }[_plan(points)]
+    above = points.orthometric is not None
     return [
         "station",
         *plan,
         points.height_column,
         *datum,
+        *([f"orthometric_height_{unit}"] if above else []),
         "sd_north_mm",
         "sd_east_mm",
         "sd_height_mm",
+        *(["sd_orthometric_height_mm"] if above else []),
         "frame_epsg",
         "epoch_year",
     ]
@@ -89,12 +103,20 @@ def _row(points: ControlPoints, k: int) -> list[str]:
         plan = [_written(points.in_unit(value), _DECIMALS) for value in (north, east)]
     elif _plan(points) == "geodetic":
         plan = [_written(value, _DEGREES) for value in points.geodetic[k, :2]]
+    above: list[str] = []
+    sd_above: list[str] = []
+    if points.orthometric is not None:
+        metres, sd = points.orthometric[k]
+        above = [_written(points.in_unit(metres), _DECIMALS)]
+        sd_above = [_written(1000 * sd, 1)]
     return [
         points.name[k],
         *plan,
         _written(points.in_unit(height), _DECIMALS),
         *datum,
+        *above,
         *(_written(value, 1) for value in (sd_north, sd_east, sd_up)),
+        *sd_above,
         "" if points.frame_epsg is None else str(points.frame_epsg),
         "" if points.epoch is None else f"{points.epoch:.10g}",
     ]

@@ -36,6 +36,11 @@ class ControlPoints:
     unchecked: tuple[str, ...] = ()
     """(n,) what nothing checks: ``plan``, ``height``, ``plan and height``, empty =
     all is checked; without entries nothing is said."""
+    orthometric: Floats | None = None
+    """(n, 2) height above the geoid and its sd, m; NaN where it is not known; None
+    where the job says nothing of the geoid."""
+    geoid: str = ""
+    """Height datum and geoid model in words."""
 
     @property
     def sd_mm(self) -> Floats:

@@ -63,6 +63,13 @@ def _properties(points: ControlPoints, k: int) -> dict[str, Any]:
     north, east, height = (points.in_unit(value) for value in points.grid[k])
     sd_east, sd_north, sd_up = points.sd_mm[k]
     covariance = points.covariance[k] * 1e6
+    above: dict[str, Any] = {}
+    if points.orthometric is not None:
+        metres, sd = points.orthometric[k]
+        unit = f"orthometric_height_{points.unit}"
+        above[unit] = _number(points.in_unit(metres), 5)
+        above["sd_orthometric_height_mm"] = _number(1000 * sd, 2)
+        above["geoid"] = points.geoid
     return {
         "station": points.name[k],
         "latitude_deg": _number(latitude, 11),
@@ -72,6 +79,7 @@ def _properties(points: ControlPoints, k: int) -> dict[str, Any]:
         f"east_{points.unit}": _number(east, 5),
         points.height_column: _number(height, 5),
         "height_kind": points.height_kind,
+        **above,
         "sd_north_mm": _number(sd_north, 2),
         "sd_east_mm": _number(sd_east, 2),
         "sd_up_mm": _number(sd_up, 2),

@@ -12,7 +12,7 @@ from .sinex import SinexSolution
 _TRIANGLE = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
 _POSITIONS = (
     "position station x_m y_m z_m cov_xx_mm2 cov_xy_mm2 cov_xz_mm2 cov_yy_mm2 "
-    "cov_yz_mm2 cov_zz_mm2 frame_epsg epoch_year group source"
+    "cov_yz_mm2 cov_zz_mm2 frame_epsg frame_named epoch_year group source"
 )
 
 
@@ -63,6 +63,7 @@ def _row(
         *(repr(float(value)) for value in solution.xyz[k]),
         *(repr(float(block[i, j])) for i, j in _TRIANGLE),
         frame_epsg,
+        solution.frame,
         "" if np.isnan(epoch) else repr(float(epoch)),
         name,
         solution.file,

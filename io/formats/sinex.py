@@ -7,7 +7,7 @@ reliably by the format and must be stated by the user.
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -19,6 +19,7 @@ from .sinex_covariance import read_covariance
 from .sinex_lines import (
     Block,
     FileFindings,
+    Heading,
     cut,
     decimal_year,
     named,
@@ -27,6 +28,7 @@ from .sinex_lines import (
     split_blocks,
 )
 from .sinex_parameters import (
+    Parameter,
     Site,
     add_notes,
     check_count,
@@ -132,6 +134,19 @@ def parse_sinex(text: str, file: str) -> SinexSolution:
     if found.any_fault:
         raise InputError(found.findings)
     add_notes(heading.constraint_code, parameters, sites, found)
+    return _solution(file, heading, blocks, sites, chosen, covariance, found)
+
+
+def _solution(
+    file: str,
+    heading: Heading,
+    blocks: Sequence[Block],
+    sites: Mapping[Site, Mapping[int, Parameter]],
+    chosen: Sequence[Parameter],
+    covariance: Floats,
+    found: FileFindings,
+) -> SinexSolution:
+    """Return what was read as columns."""
     keys = tuple(sites)
     epochs = [axes[0].epoch for axes in sites.values()]
     return SinexSolution(

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping
 from ...networks.options import Options
 from ...networks.units import UNITS
 from .job import SET_UP_KINDS, Refraction
-from .job_keys import SECTIONS
+from .job_keys import NAMED_SECTIONS, SECTIONS
 from .schema import Column, Schema, schemas
 
 KINDS = {
@@ -162,19 +162,34 @@ def _job_lines(kind: str, title: str) -> Iterator[str]:
         default = Refraction()
         values = {key: getattr(default, key) for key in SECTIONS["refraction"]}
         yield from _section("refraction", values)
+    yield from _group_lines()
+
+
+def _group_lines() -> Iterator[str]:
+    yield ""
+    yield "# What a group of baselines, positions or pointings has of its own; NAME is"
+    yield "# what stands in the column group."
+    yield "# [group.NAME]"
+    for key, limits in NAMED_SECTIONS["group"].items():
+        value = "false" if limits.kind == "flag" else "1.0"
+        yield f"# {key} = {value}  # {limits.says}"
 
 
 def _frame_lines(kind: str) -> Iterator[str]:
     if kind in _LOCAL:
-        yield from _section(
-            "frame", {"kind": "local", "earth": "flat"}, ("height_datum",)
-        )
+        commented: tuple[str, ...] = ("height_datum",)
+        if kind == "site":
+            commented += tuple(key for key in SECTIONS["frame"] if "origin_l" in key)
+        yield from _section("frame", {"kind": "local", "earth": "flat"}, commented)
         return
-    commented = ("geographic_epsg", "epoch", "grid_epsg")
+    commented = ("geographic_epsg", "epoch", "grid_epsg", "height_datum")
+    commented += ("geoid_sd_mm", "undulation") if kind == "mixed" else ()
     yield from _section("frame", {"kind": "geodetic", "geoid": "none"}, commented)
     yield "# Frame and epoch have no default: they are stated by whoever knows them."
     if kind == "mixed":
-        yield '# Where geoid.csv is filled, write geoid = "table".'
+        yield '# Where geoid.csv is filled, write geoid = "table". Without a geoid, or'
+        yield "# on top of one, undulation finds a shift (from one benchmark, weighted)"
+        yield "# or a plane (from four)."
 
 
 def _section(

@@ -12,7 +12,8 @@ from ...networks.findings import Finding
 from .assemble.names import mark_names
 from .cell_changes import Refused, read_as, with_value, with_word
 from .decisions import Decision
-from .job import Group, Job
+from .job import Job
+from .job_changes import with_criterion, with_multiplier
 from .spelling import nearest
 from .subjects import Rows, concerned, control_rows, rows_named
 from .table import Table, Words
@@ -237,59 +238,11 @@ def _reading(state: Decided, decision: Decision) -> Decided:
 
 
 def _multiplier(state: Decided, decision: Decision) -> Decided:
-    if decision.about_kind != "group" or not decision.about:
-        raise Refused("group as the kind of thing, and its name", _MULTIPLIER)
-    old = state.job.groups.get(decision.about, Group())
-    factors = {"plan": old.sd_multiplier_plan, "height": old.sd_multiplier_height}
-    for part in decision.value.replace(",", " ").split():
-        name, _, text = part.partition("=")
-        try:
-            factor = float(text)
-        except ValueError:
-            factor = float("nan")
-        if name not in factors or not 0 < factor < 1e4:
-            raise Refused("plan=FACTOR height=FACTOR as the value", _MULTIPLIER)
-        factors[name] = factor
-    if not decision.value.strip():
-        raise Refused("plan=FACTOR height=FACTOR as the value", _MULTIPLIER)
-    group = Group(factors["plan"], factors["height"])
-    groups = {**state.job.groups, decision.about: group}
-    return replace(state, job=replace(state.job, groups=groups))
-
-
-_MULTIPLIER = "brasscap decide multiplier group NAME 'plan=2 height=3'"
-
-_CRITERIA = {
-    "confidence": (),
-    "outlier_alpha": (),
-    "power": (),
-    "ellipses_from": ("larger", "stated", "estimated"),
-    "tests_from": ("stated", "estimated"),
-}
+    return replace(state, job=with_multiplier(state.job, decision))
 
 
 def _criteria(state: Decided, decision: Decision) -> Decided:
-    key = decision.about.removeprefix("tests.")
-    if key not in _CRITERIA:
-        raise Refused(
-            f"a key of [tests]: {', '.join(_CRITERIA)}",
-            "brasscap decide criteria tests outlier_alpha 0.001",
-            likely=nearest(key, _CRITERIA),
-        )
-    choices = _CRITERIA[key]
-    value: float | str = decision.value
-    if not choices:
-        try:
-            value = float(decision.value)
-        except ValueError:
-            value = 0.0
-        if not 0.0 < value < 1.0:
-            raise Refused("a probability between 0 and 1", "give it as 0.001")
-    elif value not in choices:
-        raise Refused(f"one of {', '.join(choices)}", "give one of them as the value")
-    changes: dict[str, float | str] = {key: value}
-    options = replace(state.job.options, **changes)  # type: ignore[arg-type]
-    return replace(state, job=replace(state.job, options=options))
+    return replace(state, job=with_criterion(state.job, decision))
 
 
 def _accept(state: Decided, decision: Decision) -> Decided:

@@ -62,7 +62,8 @@ def read_header(sheet: Sheet, schema: Schema) -> tuple[list[Heading], list[Findi
             findings.append(_duplicate(sheet, headings[heading.name].written, written))
         else:
             headings[heading.name] = heading
-    findings += _missing(sheet, schema, set(headings) | tried)
+    unknown = [h.written for h in headings.values() if h.column is None]
+    findings += _missing(sheet, schema, set(headings) | tried, unknown)
     return list(headings.values()), findings
 
 
@@ -159,7 +160,10 @@ def _unknown(
     return Heading(position, written, written, "", None), finding
 
 
-def _missing(sheet: Sheet, schema: Schema, present: set[str]) -> list[Finding]:
+def _missing(
+    sheet: Sheet, schema: Schema, present: set[str], unknown: list[str]
+) -> list[Finding]:
+    """Return the faults of columns that lack; one not understood may be the one."""
     lacking: list[tuple[str, ...]] = [
         (name,) for name in schema.need if name not in present
     ]
@@ -177,13 +181,14 @@ def _missing(sheet: Sheet, schema: Schema, present: set[str]) -> list[Finding]:
         new = [name for name in names if name not in told]
         told.update(new)
         if new:
-            findings.append(_missing_column(sheet, schema, new))
+            findings.append(_missing_column(sheet, schema, new, unknown))
     return findings
 
 
-def _missing_column(sheet: Sheet, schema: Schema, names: list[str]) -> Finding:
+def _missing_column(
+    sheet: Sheet, schema: Schema, names: list[str], unknown: list[str]
+) -> Finding:
     headers = ", ".join(schema.by_name[name].header for name in names)
-    unknown = [cell.strip() for cell in sheet.header]
     like = nearest(schema.by_name[names[0]].header, unknown)
     return _fault(
         "missing-column",

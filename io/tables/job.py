@@ -35,7 +35,7 @@ class FrameSection:
     geoid_sd: float | None = None
     """m, of a geoid file; it has no default."""
     undulation: str = ""
-    """``shift`` or ``plane``: estimated where there is no geoid; empty = not."""
+    """``shift`` or ``plane``: estimated, with or without a geoid; empty = not."""
     combined_factor: float | None = None
     combined_factor_origin: tuple[float, float] | None = None
     """North, east of the point that keeps its grid coordinates, m."""
@@ -49,6 +49,8 @@ class FrameSection:
     origin_latitude: float | None = None
     """Degrees; with ``origin_longitude``, where a local job takes GNSS vectors."""
     origin_longitude: float | None = None
+    origin: tuple[float, float] | None = None
+    """North, east of that place in a curved site grid, m; it is then the centre."""
     transformations: tuple[Transformation, ...] = ()
 
 
@@ -95,10 +97,17 @@ class Refraction:
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """``[group.NAME]``: multipliers of booked standard deviations."""
+    """``[group.NAME]``: multipliers of booked sds, and what is estimated of it."""
 
     sd_multiplier_plan: float = 1.0
     sd_multiplier_height: float = 1.0
+    free_scale: bool = False
+    """Vectors: a scale of their own."""
+    free_turn: bool = False
+    """Vectors: a turn of their own about the vertical. Geocentric vectors of a local
+    job always have one."""
+    free_shift: bool = False
+    """Positions: a shift of their own in east, north and height."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -263,7 +263,13 @@ def _lacking(fault: Fault, path: str, says: str) -> Finding:
 
 
 _GEODETIC_ONLY = ("geographic_epsg", "epoch", "grid_epsg", "combined_factor")
-_LOCAL_ONLY = ("earth", "latitude_deg", "reference_height_m", "origin_latitude_deg")
+_LOCAL_ONLY = (
+    "earth",
+    "latitude_deg",
+    "reference_height_m",
+    "origin_latitude_deg",
+    "origin_north_m",
+)
 
 
 def _frame(fault: Fault, frame: object) -> Iterator[Finding]:
@@ -281,6 +287,7 @@ def _frame(fault: Fault, frame: object) -> Iterator[Finding]:
         needed.append("geoid_sd_mm")
     for pair in (
         ("origin_latitude_deg", "origin_longitude_deg"),
+        ("origin_north_m", "origin_east_m"),
         ("combined_factor_origin_north_m", "combined_factor_origin_east_m"),
     ):
         needed += pair if any(key in frame for key in pair) else ()

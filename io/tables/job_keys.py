@@ -47,7 +47,7 @@ SECTIONS: Mapping[str, Mapping[str, Key]] = {
         "grid_epsg": Key("whole", "EPSG code of the map grid", low=1),
         "geoid": _text("none, table, or a file"),
         "geoid_sd_mm": _number("of a geoid file", _SD),
-        "undulation": _text("where there is no geoid", "shift", "plane"),
+        "undulation": _text("of the geoid, to be estimated", "shift", "plane"),
         "combined_factor": _number("ground to grid", 0.9, 1.1),
         "combined_factor_origin_north_m": _number("of ground coordinates"),
         "combined_factor_origin_east_m": _number("of ground coordinates"),
@@ -55,8 +55,12 @@ SECTIONS: Mapping[str, Mapping[str, Key]] = {
         "latitude_deg": _number("of a curved local job", -90, 90),
         "height_datum": _text("name of the height datum"),
         "reference_height_m": _number("of a curved local job", -1000, 10000),
-        "origin_latitude_deg": _number("where a local job takes vectors", -90, 90),
-        "origin_longitude_deg": _number("where a local job takes vectors", -360, 360),
+        "origin_latitude_deg": _number(
+            "of the middle of a site that takes geocentric vectors", -90, 90
+        ),
+        "origin_longitude_deg": _number("of the same place", -360, 360),
+        "origin_north_m": _number("that place in the grid of a curved site"),
+        "origin_east_m": _number("that place in the grid of a curved site"),
         "transformations": Key("tables", "how other frames come over"),
     },
     "network": {
@@ -109,6 +113,9 @@ NAMED_SECTIONS: Mapping[str, Mapping[str, Key]] = {
     "group": {
         "sd_multiplier_plan": _number("of the group's rows", 0.001, 1000),
         "sd_multiplier_height": _number("of the group's rows", 0.001, 1000),
+        "free_scale": Key("flag", "vectors: estimate a scale of the group's own"),
+        "free_turn": Key("flag", "vectors: estimate a turn about the vertical"),
+        "free_shift": Key("flag", "positions: estimate a shift of the group's own"),
     },
     "planned": {
         "sd_plan_mm": _number("expected", _SD),

@@ -68,6 +68,8 @@ def job_of(values: Values) -> Job:
 def _frame(frame: Values) -> FrameSection:
     north = _float(frame, "combined_factor_origin_north_m")
     east = _float(frame, "combined_factor_origin_east_m")
+    origin_north = _float(frame, "origin_north_m")
+    origin_east = _float(frame, "origin_east_m")
     return FrameSection(
         kind=frame["kind"],
         geographic_epsg=frame.get("geographic_epsg"),
@@ -84,6 +86,9 @@ def _frame(frame: Values) -> FrameSection:
         reference_height=_float(frame, "reference_height_m"),
         origin_latitude=_float(frame, "origin_latitude_deg"),
         origin_longitude=_float(frame, "origin_longitude_deg"),
+        origin=None
+        if origin_north is None or origin_east is None
+        else (origin_north, origin_east),
         transformations=tuple(
             Transformation(
                 way["from_epsg"], _float(way, "from_epoch"), way["operation"]

@@ -10,6 +10,7 @@ from .assemble import build_network, survey
 from .assemble.free_stations import with_free_stations
 from .checks.circles import check_circles
 from .checks.faces import check_faces
+from .checks.frames_named import check_frames_named
 from .checks.kinds import check_kinds
 from .checks.marks import check_marks
 from .checks.names import check_names
@@ -93,6 +94,7 @@ def _network(
     tables = with_free_stations(decided.tables)
     left_out = {name: names != "" for name, names in decided.left_out.items()}
     findings += check_kinds(decided.job, tables)
+    findings += check_frames_named(decided.job, tables)
     findings += check_readings(tables) + check_variances(tables)
     surveyed = survey(
         reading.folder, decided.job, tables, left_out, reading.matrices, findings

@@ -189,7 +189,7 @@ def _repeated(table: Table, schema: Schema) -> list[Finding]:
         if among:
             inside &= table.has(among)
         rows = np.flatnonzero(inside)
-        texts = list(zip(*(table.word(name)[rows] for name in names), strict=True))
+        texts = list(zip(*(_part(table, name)[rows] for name in names), strict=True))
         if len(set(texts)) == len(texts):
             continue
         counts = Counter(texts)
@@ -198,6 +198,13 @@ def _repeated(table: Table, schema: Schema) -> list[Finding]:
             if counts[text] > 1 and first.setdefault(text, int(i)) != i:
                 findings.append(_duplicate(table, int(i), first[text], names))
     return findings
+
+
+def _part(table: Table, name: str) -> Words:
+    """Return a column's words; of "has NAME" whether each row has one."""
+    if name.startswith("has "):
+        return table.has(name.removeprefix("has ")).astype(object)
+    return table.word(name)
 
 
 def _duplicate(table: Table, i: int, other: int, names: tuple[str, ...]) -> Finding:

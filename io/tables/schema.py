@@ -16,7 +16,7 @@ _UNITS = sorted(UNITS, key=len, reverse=True)
 
 @dataclass(frozen=True)
 class Column:
-    """A column as INTERFACE names it, with the unit that an empty table offers."""
+    """A column by its header, with the unit that an empty table offers."""
 
     header: str
     says: str
@@ -89,7 +89,7 @@ class Schema:
     """Sets filled as a whole or not at all."""
     unique: tuple[tuple[tuple[str, ...], str], ...] = ()
     """Columns whose values together occur once, among the rows where another column
-    is filled (empty: among all rows)."""
+    is filled (empty: among all rows); "has NAME" stands for whether one is filled."""
     by_name: Mapping[str, Column] = field(init=False)
 
     def __post_init__(self) -> None:

@@ -134,6 +134,8 @@ def concerned(tables: Mapping[str, Table], kind: str, name: str) -> dict[str, Ro
     Refused
         The kind is unknown, or nothing of it has that name.
     """
+    if kind in ("set-up", "set-up height") and name.startswith("target "):
+        return {"total_station": _sights_of_target(tables, name)}
     if kind in _OF_OBSERVATIONS or kind == "antenna":
         found = _of_column(tables, kind, name)
     else:
@@ -191,6 +193,36 @@ def _of_column(tables: Mapping[str, Table], kind: str, name: str) -> dict[str, R
             slug="unknown-name",
         )
     return found
+
+
+def _sights_of_target(tables: Mapping[str, Table], name: str) -> Rows:
+    """Return the pointings at a target that only total_station.csv names.
+
+    Such a target is called "target C from T1", with " at 1.5000 m" where it stood at
+    several heights.
+    """
+    table = tables.get("total_station")
+    names: list[str] = []
+    if table is not None:
+        alias = mark_names(tables).alias
+        marks = [alias.get(str(n), str(n)) for n in table.word("target_station")]
+        heights = table.number("target_height")
+        names = [
+            f"target {mark} from {set_up} at {height:.4f} m"
+            for mark, set_up, height in zip(
+                marks, table.word("set_up"), heights, strict=True
+            )
+        ]
+    rows = [i for i, n in enumerate(names) if n == name or n.startswith(name + " at ")]
+    if not rows:
+        known = sorted({n.rsplit(" at ", 1)[0] for n in names})
+        raise Refused(
+            f"the {len(known)} targets of total_station.csv",
+            "give the name as the report prints it",
+            likely=nearest(name, known),
+            slug="unknown-name",
+        )
+    return np.array(rows, dtype=np.int64)
 
 
 def _observed_from(tables: Mapping[str, Table], set_ups: Rows) -> dict[str, Rows]:

@@ -124,6 +124,33 @@ class Table:
             mend=mend,
         )
 
+    def finding_of(
+        self,
+        slug: str,
+        verdict: str,
+        rows: NDArray[np.int64],
+        about: str,
+        column: str,
+        booked: str,
+        *,
+        against: str = "",
+        mend: str = "",
+    ) -> Finding:
+        """Return one finding about several rows, told at the first of them."""
+        first = int(rows[0])
+        return Finding(
+            slug,
+            verdict,
+            f"{len(rows)} {about}",
+            file=str(self.file[first]),
+            row=int(self.row[first]),
+            line=int(self.line[first]),
+            column=column,
+            booked=booked,
+            against=against,
+            mend=mend,
+        )
+
     def _text(self, column: str, i: int) -> str:
         return str(self.booked[column][i]) if column in self.booked else ""
 

@@ -151,6 +151,7 @@ def head(request: Request, loaded: "Loaded") -> "Heading":
         surveyor=job.surveyor_in_charge,
         licence=job.licence,
         unit=request.values.get("units") or job.length_unit,
+        angle=job.angle_unit,
         dated=time_utc(request) if "dated" in request.values else "",
         input_hash=loaded.input_hash,
         versions=_versions(),

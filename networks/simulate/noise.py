@@ -108,9 +108,12 @@ def _known(network: Network, random: np.random.Generator) -> Floats:
 
 
 def _parameters(network: Network, random: np.random.Generator) -> Floats:
-    """Return true values minus priors; a circle's zero is anywhere on it."""
+    """Return true values minus priors; a circle's zero is anywhere on it.
+
+    So is the turn of vectors that nobody knows beforehand.
+    """
     parameters = network.parameters
     error = random.standard_normal(len(parameters)) * np.nan_to_num(parameters.sd)
     zero = random.uniform(0, 2 * np.pi, len(parameters))
-    free = [kind == "orientation" for kind in parameters.kind]
-    return np.where(free, zero, error)
+    circles = np.array([kind == "orientation" for kind in parameters.kind], dtype=bool)
+    return np.where(circles | np.isnan(parameters.start), zero, error)

@@ -17,9 +17,16 @@ from ..network import Network
 from .field import Field, field_of
 from .noise import Noise, drawn
 from .planted import Blunder, plant
-from .readings import levels_read, sights_read, vectors_read
+from .readings import (
+    common_undulation,
+    levels_read,
+    position_shifts,
+    sights_read,
+    vectors_read,
+)
 
 _CIRCLES = ("direction", "angle", "azimuth")
+_HEIGHT = np.array([0.0, 0.0, 1.0])
 
 
 def simulate(
@@ -35,8 +42,9 @@ def simulate(
     was observed from it; vectors of a session are drawn with their correlations.
     Weighted and check-only coordinates with a stated covariance are drawn about the
     truth; held ones are the truth. A parameter with a prior is drawn about it,
-    an orientation from the whole circle; another free parameter is as the plan
-    starts it. The same seed gives the same noise with and without blunders.
+    an orientation, or a turn of vectors that is to be found, from the whole circle;
+    another free parameter is as the plan starts it. The same seed gives the same noise
+    with and without blunders.
 
     Parameters
     ----------
@@ -84,9 +92,12 @@ def _observed(field: Field, noise: Noise) -> Network:
     axes = network.frame.axes(field.nodes)
     stood = field.nodes[positions.node]
     stood = stood + positions.offset[:, None] * axes[positions.node, 2]
-    error = field.position_shift + noise.positions
+    error = field.position_shift + position_shifts(field) + noise.positions
     xyz = stood + np.einsum("nji,nj->ni", axes[positions.node], error)
     error = field.known_shift + noise.known
+    if known.orthometric is not None:
+        # Brought to the ellipsoid by what was thought of the geoid.
+        error = error - _HEIGHT * _too_high(field)[:, None]
     placed = field.nodes[known.mark]
     placed = placed + np.einsum("nji,nj->ni", axes[known.mark], error)
     delta = vectors_read(field) + field.vector_shift + noise.vectors
@@ -96,6 +107,13 @@ def _observed(field: Field, noise: Noise) -> Network:
         positions=replace(positions, xyz=xyz),
         known=replace(known, xyz=placed),
     )
+
+
+def _too_high(field: Field) -> Floats:
+    """Return (k,) how much higher the geoid is than thought at known heights, m."""
+    known = field.network.known
+    common = common_undulation(field)[known.mark]
+    return common if known.orthometric is None else common * known.orthometric
 
 
 def _sighted(field: Field, noise: Noise) -> Network:

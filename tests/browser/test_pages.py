@@ -55,11 +55,11 @@ def browser(profile, *, scripts=True):
     return webdriver.Chrome(options=options, service=Service(driver))
 
 
-@pytest.fixture(scope="module")
-def report(tmp_path_factory):
-    """Return the report of every shipped example's first run; the first will do."""
+@pytest.fixture(scope="module", params=example_names())
+def report(request, tmp_path_factory):
+    """Return the report of each shipped example's first run."""
     job = tmp_path_factory.mktemp("pages") / "job"
-    assert main(["new", str(job), "--example", example_names()[0]]) == 0
+    assert main(["new", str(job), "--example", request.param]) == 0
     assert main(["--job", str(job), "--quiet", "run"]) in {0, 1}
     page = job / "reports" / "report.html"
     assert page.is_file()
@@ -166,12 +166,36 @@ def test_what_is_touched_is_large_enough(driver, report, size):
     assert small == []
 
 
-def test_it_prints(driver, report):
-    """A PDF from the browser, with more than one page and words in it."""
+A4, LETTER = (8.27, 11.69), (8.5, 11.0)
+
+
+@pytest.mark.parametrize("paper", [A4, LETTER], ids=["A4", "letter"])
+def test_it_prints(driver, report, paper):
+    """A PDF from the browser on the paper that is asked for, of more than one page."""
     show(driver, report)
-    made = base64.b64decode(driver.print_page())
-    assert made.startswith(b"%PDF")
-    assert len(re.findall(rb"/Type\s*/Page\b", made)) >= 2
+    size = {"paperWidth": paper[0], "paperHeight": paper[1], "preferCSSPageSize": True}
+    made = driver.execute_cdp_cmd("Page.printToPDF", size)
+    content = base64.b64decode(made["data"])
+    assert content.startswith(b"%PDF")
+    assert len(re.findall(rb"/Type\s*/Page\b", content)) >= 2
+    boxes = re.findall(rb"/MediaBox\s*\[0 0 ([\d.]+) ([\d.]+)\]", content)
+    assert boxes
+    for wide, tall in boxes:
+        assert abs(float(wide) - 72 * paper[0]) < 1
+        assert abs(float(tall) - 72 * paper[1]) < 1
+
+
+def test_every_printed_page_names_the_job_its_input_and_its_number(driver, report):
+    """The browser has understood the boxes in the margin of a page."""
+    show(driver, report, PAPER, "print")
+    rules = driver.execute_script("""
+        return [...document.styleSheets[0].cssRules]
+            .filter(rule => rule instanceof CSSPageRule)
+            .map(rule => rule.cssText).join(" ")""")
+    title = driver.execute_script("return document.title")
+    assert json.dumps(title, ensure_ascii=False) in rules
+    assert re.search(r'@bottom-center \{[^}]*content: "input [0-9a-f]{16}"', rules)
+    assert '"page " counter(page) " of " counter(pages)' in rules
 
 
 class Structure(HTMLParser):
@@ -228,4 +252,6 @@ def test_every_mark_and_line_of_the_map_has_a_title(driver, report):
         ).map(e => e.outerHTML.slice(0, 120))""")
     assert bare == []
     focusable = "return document.querySelectorAll('svg [tabindex], svg a').length"
-    assert driver.execute_script(focusable) >= 12
+    drawn = driver.execute_script("return document.querySelectorAll('svg.map').length")
+    assert driver.execute_script(focusable) >= 12 * drawn
+    assert drawn or "No map: this job has heights alone" in report.read_text("utf-8")

@@ -186,15 +186,13 @@ def _heights_not_said(table: Table, start: Ends, end: Ends) -> list[Finding]:
     if not len(rows):
         return []
     return [
-        Finding(
+        table.finding_of(
             "height-used-not-stated",
             "query",
-            f"{len(rows)} vectors of {table.name}.csv",
-            file=str(table.file[rows[0]]),
-            row=int(table.row[rows[0]]),
-            line=int(table.line[rows[0]]),
-            column="height_used_from, height_used_to",
-            booked="vector_between marks, height_used_from and height_used_to empty",
+            rows,
+            f"vectors of {table.name}.csv",
+            "height_used_from, height_used_to",
+            "vector_between marks, height_used_from and height_used_to empty",
             against="the heights of set_ups.csv, taken to be those used",
             mend="fill height_used_from_m and height_used_to_m from the processor's "
             "report, or accept",

@@ -87,6 +87,7 @@ def _curved(section: FrameSection, tables: Mapping[str, Table]) -> CurvedFrame:
         latitude_deg=latitude,
         reference_height=height,
         height_datum=section.height_datum,
+        centre=section.origin,
     )
 
 

@@ -1,111 +1,16 @@
-"""Orthometric heights to ellipsoidal ones: the geoid table, or a geoid grid."""
+"""Orthometric heights to ellipsoidal ones, by the undulations of the job."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from pathlib import Path
+from dataclasses import replace
 
 import numpy as np
 
 from ....networks.covariances import Floats, Ints
-from ....networks.errors import MissingPart
 from ....networks.findings import Finding
-from ....networks.frames import Frame, GeodeticFrame
-from ....networks.geoid import undulations
 from ..job import FrameSection
 from ..table import Table
-from .names import MarkNames, resolve
-from .places import Places, to_natural
-
-
-@dataclass(frozen=True, slots=True)
-class Geoid:
-    """What the job knows of the geoid at its marks."""
-
-    undulation: Floats
-    """(m,) geoid above the ellipsoid, m; NaN where not known."""
-    sd: Floats
-    """(m,) m."""
-    source: str
-    """``none``, ``table``, or the file's name."""
-
-
-def job_geoid(
-    section: FrameSection,
-    folder: Path,
-    tables: Mapping[str, Table],
-    marks: MarkNames,
-    frame: Frame,
-    rough: Floats,
-    findings: list[Finding],
-) -> Geoid:
-    """Return the undulations at the marks, from the table or the file that is stated.
-
-    Parameters
-    ----------
-    section : FrameSection
-    folder : Path
-        The job folder, in which a geoid file is looked up.
-    tables : mapping of str to Table
-    marks : MarkNames
-    frame : Frame
-    rough : ndarray, shape (m, 3)
-        Rough positions of the marks, m.
-    findings : list of Finding
-        A missing file, or a mark outside the grid, is added here.
-    """
-    count = len(marks.names)
-    nothing = Geoid(np.full(count, np.nan), np.zeros(count), section.geoid)
-    if section.geoid == "none" or not isinstance(frame, GeodeticFrame):
-        return nothing
-    if section.geoid == "table":
-        return _from_table(tables, marks, nothing, findings)
-    latitude, longitude, _ = to_natural(frame, rough).T
-    known = np.isfinite(latitude)
-    found = np.full(count, np.nan)
-    try:
-        grid = folder / section.geoid
-        found[known] = undulations(grid, latitude[known], longitude[known])
-    except MissingPart as error:
-        findings.append(_no_grid(section.geoid, str(error)))
-    return Geoid(found, np.full(count, section.geoid_sd or 0.0), section.geoid)
-
-
-def none_needed(geoid: Geoid) -> Geoid:
-    """Return the geoid of a job of heights alone, which needs none: 0 everywhere."""
-    if geoid.source != "none":
-        return geoid
-    return replace(geoid, undulation=np.zeros_like(geoid.undulation))
-
-
-def _from_table(
-    tables: Mapping[str, Table],
-    marks: MarkNames,
-    nothing: Geoid,
-    findings: list[Finding],
-) -> Geoid:
-    if "geoid" not in tables:
-        return nothing
-    table = tables["geoid"]
-    mark = resolve(marks, table, "station", findings)
-    rows = np.flatnonzero(mark >= 0)
-    undulation, sd = nothing.undulation.copy(), nothing.sd.copy()
-    undulation[mark[rows]] = table.number("undulation")[rows]
-    sd[mark[rows]] = np.nan_to_num(table.number("sd_undulation")[rows])
-    return replace(nothing, undulation=undulation, sd=sd)
-
-
-def _no_grid(name: str, problem: str) -> Finding:
-    return Finding(
-        "geoid-file-missing",
-        "fault",
-        name,
-        file="job.toml",
-        booked=f"geoid = {name!r}",
-        against=problem,
-        likely="without it, heights would be off by the whole undulation, tens of "
-        "metres",
-        mend="put the grid file into the job folder, or state geoid = table",
-    )
+from .geoid import Geoid
+from .places import Places
 
 
 def ellipsoidal(

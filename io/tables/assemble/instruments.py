@@ -24,6 +24,8 @@ def instrument_rows(
 ) -> tuple[Ints, list[str]]:
     """Return the row of instruments.csv of every pointing, −1 for none, and the name.
 
+    The row with the pointing's prism, else the one without a prism.
+
     Parameters
     ----------
     table : Table
@@ -39,9 +41,16 @@ def instrument_rows(
     for i in np.flatnonzero(set_up_row >= 0).tolist():
         names[i] = str(booked[set_up_row[i]])
     instruments = tables.get("instruments")
-    known = list(instruments.word("instrument")) if instruments is not None else []
-    number = {str(name): k for k, name in enumerate(known)}
-    rows = [number.get(name, -1) if name else -1 for name in names]
+    number: dict[tuple[str, str], int] = {}
+    if instruments is not None:
+        prism_of = instruments.word("prism")
+        for k, name in enumerate(instruments.word("instrument")):
+            number[str(name), str(prism_of[k])] = k
+    prisms = table.word("prism")
+    rows = [
+        number.get((name, str(prisms[i])), number.get((name, ""), -1)) if name else -1
+        for i, name in enumerate(names)
+    ]
     return np.array(rows, dtype=np.int64), names
 
 

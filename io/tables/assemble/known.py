@@ -66,6 +66,7 @@ def build_known(
     frame: Frame,
     rough: Floats,
     correlations: Correlations,
+    above_geoid: Bools,
     left_out: Bools,
     findings: list[Finding],
 ) -> KnownMarks:
@@ -83,6 +84,8 @@ def build_known(
     rough : ndarray, shape (m, 3)
         Rough positions of the marks, m.
     correlations : Correlations
+    above_geoid : ndarray of bool, shape (n,)
+        Rows whose height is one above the geoid.
     left_out : ndarray of bool, shape (n,)
     findings : list of Finding
         Extended here.
@@ -95,9 +98,10 @@ def build_known(
     blocks = cross_blocks(correlations, "control", rows, findings)
     findings.extend(own_blocks(own, blocks, axes, table, level=True))
     plan, height = table.word("use_plan").copy(), table.word("use_height").copy()
+    exact = _exact_unstated(own)
     _add_undulation(table, own, height, sd_undulation, findings)
     _uses(table, known, plan, height, findings)
-    _without_sd(table, own, known, (plan, height), findings)
+    _without_sd(table, own, known, exact, (plan, height), findings)
     findings.extend(note_95(table))
     keep = np.flatnonzero((mark >= 0) & known.any(axis=1))
     covariances = clusters(keep, own, blocks, axes)
@@ -113,6 +117,7 @@ def build_known(
         source=tuple(table.word("source")[keep]),
         used=used,
         row=table.row[keep],
+        orthometric=above_geoid[keep] if above_geoid[keep].any() else None,
     )
 
 
@@ -203,10 +208,22 @@ def _uses(
                 )
 
 
+def _exact_unstated(own: Floats) -> Bools:
+    """Take standard deviations of 0 for none, in place; return where they were, (n, 3).
+
+    A mark that was held where it comes from is written with sd 0: it may be held again,
+    or only compared, but 0 is no weight.
+    """
+    exact: Bools = np.diagonal(own, axis1=1, axis2=2) == 0
+    own[exact[:, :, None] | exact[:, None, :]] = np.nan
+    return exact
+
+
 def _without_sd(
     table: Table,
     own: Floats,
     known: Bools,
+    exact: Bools,
     uses: tuple[Words, Words],
     findings: list[Finding],
 ) -> None:
@@ -214,14 +231,17 @@ def _without_sd(
     stated = stated_parts(own)
     names = (("plan", "sd_north, sd_east"), ("height", "sd_height"))
     for part, (word, columns) in enumerate(names):
-        weighted = (uses[part] == "weighted") & known[:, 2 * part] & ~stated[:, part]
+        weighted: Bools = uses[part] == "weighted"
+        weighted = weighted & known[:, 2 * part] & ~stated[:, part]
+        columns_here = slice(0, 2) if part == 0 else slice(2, 3)
+        zero = np.asarray(exact[:, columns_here].any(axis=1))
         for i in np.flatnonzero(weighted).tolist():
             findings.append(
                 table.finding(
-                    "sd-missing",
+                    "sd-is-zero" if zero[i] else "sd-missing",
                     "fault",
                     i,
-                    (f"use_{word}",),
+                    (f"use_{word}", *columns.split(", ")),
                     against=f"{columns} (mm), or a full covariance: a weighted {word} "
                     "has a standard deviation",
                     mend="take it from the source of the coordinates, or hold the "

@@ -8,7 +8,7 @@ from ....networks.frames import Frame, LocalFrame
 from ....networks.observations import Levels
 from ..job import Job
 from ..table import Table
-from .heights import Geoid
+from .geoid import Geoid
 from .names import MarkNames, resolve
 from .unknowns import Unknowns
 
@@ -127,7 +127,8 @@ def undulations(
     if isinstance(frame, LocalFrame) or dimension == "height" or frame.kind == "local":
         return np.zeros(ends.shape), none
     if geoid.source == "none":
-        findings += _no_geoid(table, job.frame.undulation)
+        if not job.frame.undulation:
+            findings.append(_no_geoid(table))
         return np.zeros(ends.shape), none
     fixed = geoid.undulation[ends]
     for k in np.flatnonzero(np.isnan(fixed).any(axis=1)).tolist():
@@ -161,30 +162,21 @@ def _without_undulation(
     )
 
 
-def _no_geoid(table: Table, stated: str) -> list[Finding]:
-    """Return what levels without a geoid mean in a job of ellipsoidal heights."""
-    fault = "" if stated == "shift" else "fault"
-    against = {
-        "shift": "one undulation for all marks: it drops out of every difference",
-        "plane": "a tilted plane of undulations cannot be estimated by this version",
-    }.get(stated, "geoid = none: levels are above the geoid, the job's heights are not")
-    slug = "undulation-not-estimated" if stated == "plane" else "geoid-not-stated"
-    if not fault:
-        slug = "undulation-shift"
-    return [
-        Finding(
-            slug,
-            fault or "note",
-            f"{len(table)} levelled runs",
-            file=str(table.file[0]),
-            row=int(table.row[0]) if not fault else 0,
-            column="undulation",
-            booked=f"[frame] geoid = none, undulation = {stated or 'not stated'}",
-            against=against,
-            mend="state [frame] geoid = table and give geoid.csv, or geoid = FILE with "
-            'geoid_sd_mm; undulation = "shift" where the geoid is level over the job',
-        )
-    ]
+def _no_geoid(table: Table) -> Finding:
+    """Return the fault of levels without a geoid in a job of ellipsoidal heights."""
+    return Finding(
+        "geoid-not-stated",
+        "fault",
+        f"{len(table)} levelled runs",
+        file=str(table.file[0]),
+        row=int(table.row[0]),
+        column="undulation",
+        booked="[frame] geoid = none, undulation not stated",
+        against="geoid = none: levels are above the geoid, the job's heights are not",
+        mend="state [frame] geoid = table and give geoid.csv, or geoid = FILE with "
+        'geoid_sd_mm; or undulation = "shift" with a benchmark where the geoid is '
+        'level over the job, "plane" with four where it tilts',
+    )
 
 
 def _without_sd(table: Table, lacking: Bools) -> list[Finding]:

@@ -14,14 +14,16 @@ from ....networks.frames import Frame
 from ....networks.observations import Positions
 from ..job import Job
 from ..table import Table
-from .cross import Correlations, cross_blocks, own_blocks
+from .cross import Blocks, Correlations, cross_blocks, own_blocks
 from .definite import not_positive
+from .group_unknowns import position_unknowns
 from .known import clusters, completed, components
 from .names import MarkNames, resolve, unknown_name
 from .places import Places
 from .repeats import merge_repeats
 from .set_ups import Stands
 from .uncertainty import note_95, place_covariance, stated_parts
+from .unknowns import Unknowns
 from .vector_covariances import multipliers, scaled
 from .vectors import number
 
@@ -74,6 +76,7 @@ def build_positions(
     job: Job,
     correlations: Correlations,
     groups: dict[str, int],
+    unknowns: Unknowns,
     left_out: Bools,
     findings: list[Finding],
 ) -> Positions:
@@ -95,6 +98,8 @@ def build_positions(
     correlations : Correlations
     groups : dict of str to int
         Numbers of groups by name, extended here.
+    unknowns : Unknowns
+        Shifts of groups are added.
     left_out : ndarray of bool, shape (n,)
     findings : list of Finding
         Extended here.
@@ -102,22 +107,16 @@ def build_positions(
     node, mark = ends
     known = components(places)
     xyz = completed(frame, places, rough[mark])
-    own = place_covariance(table, frame, xyz)
-    axes = frame.axes(xyz)
     names = position_names(table)
-    rows = _rows_by_axis(names)
-    blocks = cross_blocks(correlations, "positions", rows, findings)
-    findings.extend(own_blocks(own, blocks, axes, table, level=True))
+    own, blocks = _booked_covariances(table, frame, xyz, names, correlations, findings)
     own[:, 2, 2] += sd_undulation**2
     _without_sd(table, own, known, findings)
-    findings.extend(note_95(table))
     correlated = {i for pair in blocks for i in pair if pair[0] != pair[1]}
     usable = (node >= 0) & known.any(axis=1)
     xyz, own, names, left = merge_repeats(
         table,
         names,
-        node,
-        mark,
+        *ends,
         known,
         xyz,
         own,
@@ -126,12 +125,13 @@ def build_positions(
         findings,
     )
     keep = np.flatnonzero(usable & left)
-    covariances = clusters(keep, own, blocks, axes)
-    factors = multipliers(table.word("group")[keep], job.groups)
+    group = table.word("group")[keep]
+    covariances = clusters(keep, own, blocks, frame.axes(xyz))
+    factors = multipliers(group, job.groups)
     if (factors != 1.0).any():
         covariances = scaled(covariances, factors[:, :, None] * np.eye(3))
     used = ~left_out[keep]
-    findings.extend(not_positive(in_use(covariances, used, 3), table, keep))
+    findings += not_positive(in_use(covariances, used, 3), table, keep)
     return Positions(
         name=tuple(names[i] for i in keep.tolist()),
         node=node[keep],
@@ -139,10 +139,27 @@ def build_positions(
         offset=np.zeros(len(keep)),
         components=known[keep],
         covariances=covariances,
-        group=number(table.word("group")[keep], groups),
+        group=number(group, groups),
         used=used,
         row=table.row[keep],
+        parameter=position_unknowns(group, job.groups, unknowns),
     )
+
+
+def _booked_covariances(
+    table: Table,
+    frame: Frame,
+    xyz: Floats,
+    names: list[str],
+    correlations: Correlations,
+    findings: list[Finding],
+) -> tuple[Floats, Blocks]:
+    """Return the rows' own covariances in east, north, up, and those between rows."""
+    own = place_covariance(table, frame, xyz)
+    blocks = cross_blocks(correlations, "positions", _rows_by_axis(names), findings)
+    findings.extend(own_blocks(own, blocks, frame.axes(xyz), table, level=True))
+    findings.extend(note_95(table))
+    return own, blocks
 
 
 def position_names(table: Table) -> list[str]:

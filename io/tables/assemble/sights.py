@@ -10,6 +10,7 @@ from ....networks.findings import Finding
 from ....networks.observations import Sights
 from ..job import Job
 from ..table import Table
+from .constants import edm_constants
 from .distances import corrected_distances
 from .faces import Faces, meaned, reduced_faces
 from .instruments import instrument_rows, sd_of, without_sd
@@ -81,6 +82,9 @@ def build_sights(
     distances = corrected_distances(
         table, instruments, rows, pointings.usable, findings
     )
+    measured = pointings.usable & np.isfinite(np.fmax(*distances))
+    constants = edm_constants(table, instruments, rows, measured, unknowns, findings)
+    distances = constants.applied(distances[0]), constants.applied(distances[1])
     values = _values(pointings, faces, distances)
     findings += _refraction_without_sd(job)
     if dimension == "plan":
@@ -101,7 +105,9 @@ def build_sights(
         findings += without_sd(kind, table, lacking, names, instruments)
         if not booked.any():
             continue
-        parameter = _parameters(kind, pointings, job, unknowns, booked)
+        parameter = constants.parameter
+        if not kind.endswith("distance"):
+            parameter = _parameters(kind, pointings, job, unknowns, booked)
         made.append(_sights(kind, pointings, value, second, sd, parameter, job, booked))
     return tuple(made)
 

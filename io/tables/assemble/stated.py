@@ -56,7 +56,9 @@ def stated_frames(
     usable = np.ones(n, dtype=bool)
     for i in np.flatnonzero(table.has("frame_epsg") | table.has("epoch")).tolist():
         if section.kind != "geodetic":
-            if table.has("frame_epsg")[i]:
+            # Geocentric vectors come in by their site's latitude and longitude, which
+            # modern frames give alike to a tenth of a second of arc.
+            if table.has("frame_epsg")[i] and not table.has("dx")[i]:
                 findings.append(_in_local_job(table, i))
                 usable[i] = False
             continue

@@ -7,10 +7,10 @@ import numpy as np
 from ....networks.covariances import Bools, Ints
 from ....networks.findings import Finding
 from ....networks.frames import Frame
-from ....networks.observations import Levels, Parameters, Sights
+from ....networks.observations import Levels, Sights
 from ..job import Job
 from ..table import Table
-from .heights import Geoid
+from .geoid import Geoid
 from .levels import build_levels
 from .names import MarkNames
 from .places import Places
@@ -68,9 +68,10 @@ def terrestrial(
     dimension: str,
     geoid: Geoid,
     control: tuple[Ints, Places] | None,
+    unknowns: Unknowns,
     findings: list[Finding],
-) -> tuple[tuple[Sights, ...], Levels | None, Parameters]:
-    """Return sights, levels and parameters; every fault is added to findings.
+) -> tuple[tuple[Sights, ...], Levels | None]:
+    """Return sights and levels; every fault is added to findings.
 
     Parameters
     ----------
@@ -84,9 +85,10 @@ def terrestrial(
     geoid : Geoid
     control : tuple of ndarray of int and Places, or None
         Mark and place of each known one.
+    unknowns : Unknowns
+        Orientations, refraction and undulations are added.
     findings : list of Finding
     """
-    unknowns = Unknowns()
     sights: tuple[Sights, ...] = ()
     levels = None
     if pointings is not None:
@@ -105,7 +107,7 @@ def terrestrial(
             left_out.get("levels", np.zeros(len(table), dtype=bool)),
             findings,
         )
-    return sights, levels, unknowns.parameters()
+    return sights, levels
 
 
 def _above_geoid(control: tuple[Ints, Places] | None, count: int) -> Bools:

@@ -105,14 +105,13 @@ def note_95(table: Table) -> list[Finding]:
     if not len(rows):
         return []
     return [
-        Finding(
+        table.finding_of(
             "sd-from-95",
             "note",
-            f"{len(rows)} rows of {table.name}.csv",
-            file=str(table.file[rows[0]]),
-            row=int(table.row[rows[0]]),
-            column="stated_at",
-            booked="stated_at 95 %",
+            rows,
+            f"rows of {table.name}.csv",
+            "stated_at",
+            "stated_at 95 %",
             against=f"divided by {NORMAL_95}, the 95 % of one component (common "
             "practice; a 95 % circle would need another figure)",
         )

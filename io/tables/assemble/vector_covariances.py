@@ -115,8 +115,8 @@ def _lacks(
 ) -> Finding:
     names = table.word("baseline")
     shown = ", ".join(f"{names[i]} – {names[j]}" for i, j in (lacking + short)[:5])
-    what = [f"{len(lacking)} pairs not given"] if lacking else []
-    what += [f"{len(short)} pairs with fewer than nine values"] if short else []
+    what = [f"{_pairs(lacking)} not given"] if lacking else []
+    what += [f"{_pairs(short)} with fewer than nine values"] if short else []
     of_session = f"session {session}" if session else "vectors of different sessions"
     return Finding(
         "session-covariance-incomplete",
@@ -130,3 +130,7 @@ def _lacks(
         against="all pairs of a session or none, nine values a pair",
         mend="give them all, zero where there is none, or give none",
     )
+
+
+def _pairs(some: list[tuple[int, int]]) -> str:
+    return "1 pair" if len(some) == 1 else f"{len(some)} pairs"

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ....networks.covariances import Bools, Floats, Ints
+from ....networks.covariances import Bools, Covariances, Floats, Ints
 from ....networks.covariances import keep as in_use
 from ....networks.datums import turned_over
 from ....networks.findings import Finding
@@ -16,13 +16,17 @@ from .approximate import Ties
 from .cross import Correlations, cross_blocks, own_blocks
 from .definite import not_positive
 from .ends import Ends, offsets, vector_ends
+from .group_unknowns import vector_unknowns
 from .names import MarkNames, resolve
 from .set_ups import Stands
+from .site_axes import geocentric_in_site, origin_axes
 from .stated import Stated, stated_frames
+from .unknowns import Unknowns
 from .vector_covariances import (
     covariances_in_use,
     incomplete_sessions,
     own_covariance,
+    scaled,
 )
 
 
@@ -43,6 +47,8 @@ class Booked:
     start_offset: Floats
     end_offset: Floats
     usable: Bools
+    geocentric: Bools
+    """(n,) whether ``delta`` is geocentric in a job that is not."""
 
     @property
     def ties(self) -> Ties:
@@ -50,7 +56,8 @@ class Booked:
         ok = self.usable
         start = np.where(ok, self.start.mark, -1)
         horizon = np.where(self.level, self.horizon, -1)
-        lost = self.level & (self.horizon < 0)
+        # A vector of unknown turn leads nowhere yet.
+        lost = (self.level & (self.horizon < 0)) | self.geocentric
         return Ties(np.where(lost, -1, start), self.end.mark, self.delta, horizon)
 
 
@@ -81,11 +88,14 @@ def booked_vectors(
     horizon = resolve(marks, table, "horizon_at", findings)
     start_offset, end_offset = offsets(table, start, end, findings)
     wrong = _same_mark(table, start, end, findings)
-    wrong |= _axes_fault(table, job, level, findings)
+    geocentric = geocentric_in_site(table, job.frame, level, findings)
+    if origin_axes(job.frame) is None:
+        wrong |= geocentric
     found = (start.node >= 0) & (end.node >= 0) & np.isfinite(delta).all(axis=1)
     if job.frame.kind != "geodetic" and job.frame.earth == "flat":
         # Parallel verticals: east, north, up are the same everywhere.
         level = np.zeros_like(level)
+    _horizon_fault(table, horizon, level, findings)
     usable = found & ~wrong & stated.usable & ~(level & (horizon < 0))
     return Booked(
         table,
@@ -98,18 +108,20 @@ def booked_vectors(
         start_offset,
         end_offset,
         usable,
+        geocentric,
     )
 
 
 def _same_mark(table: Table, start: Ends, end: Ends, findings: list[Finding]) -> Bools:
     same: Bools = (start.mark == end.mark) & (start.mark >= 0)
+    ends = ("from_set_up", "to_set_up", "from_station", "to_station")
     for i in np.flatnonzero(same).tolist():
         findings.append(
             table.finding(
                 "vector-to-itself",
                 "fault",
                 i,
-                ("from_set_up", "to_set_up", "from_station", "to_station"),
+                tuple(end for end in ends if table.has(end)[i]),
                 against="two different marks",
                 mend="correct the name of one end by a decision, or leave it out",
             )
@@ -117,27 +129,22 @@ def _same_mark(table: Table, start: Ends, end: Ends, findings: list[Finding]) ->
     return same
 
 
-def _axes_fault(table: Table, job: Job, level: Bools, findings: list[Finding]) -> Bools:
-    """Return the vectors that are geocentric in a job that is not."""
-    wrong = np.zeros(len(table), dtype=bool)
-    if job.frame.kind == "geodetic":
-        return wrong
-    rows = np.flatnonzero(~level & table.has("dx"))
-    wrong[rows] = True
-    if len(rows):
+def _horizon_fault(
+    table: Table, horizon: Ints, level: Bools, findings: list[Finding]
+) -> None:
+    """Add the faults of vectors in east, north, up of no mark's horizon."""
+    for i in np.flatnonzero(level & (horizon < 0) & ~table.has("horizon_at")).tolist():
         findings.append(
             table.finding(
-                "vector-axes",
+                "missing-value",
                 "fault",
-                int(rows[0]),
-                ("dx", "dy", "dz"),
-                against=f"a local job; {len(rows)} vectors are geocentric, and their "
-                "turn about the vertical of the site grid is not known",
-                mend="make the job geodetic, or give de_m, dn_m, du_m and horizon_at "
-                "in the axes of the site grid",
+                i,
+                ("horizon_at",),
+                against="the mark whose horizon east, north and up are of; only on a "
+                "flat site are they the same everywhere",
+                mend="name the mark in horizon_at",
             )
         )
-    return wrong
 
 
 def build_vectors(
@@ -147,6 +154,7 @@ def build_vectors(
     rough: Floats,
     job: Job,
     numbers: tuple[dict[str, int], dict[str, int]],
+    unknowns: Unknowns,
     left_out: Bools,
     findings: list[Finding],
 ) -> Vectors:
@@ -163,20 +171,15 @@ def build_vectors(
         Its groups have the multipliers of booked standard deviations.
     numbers : tuple of two dicts
         Numbers of sessions and of groups by name, extended here.
+    unknowns : Unknowns
+        Scales and turns of groups are added.
     left_out : ndarray of bool, shape (n,)
         Rows that a decision leaves out.
     findings : list of Finding
         Extended here.
     """
-    table = booked.table
-    horizon = np.where(booked.level, booked.horizon, booked.start.mark)
-    placed = np.isfinite(rough[horizon]).all(axis=1)
-    needs_axes = booked.usable & (booked.level | _level_covariance(table))
-    for i in np.flatnonzero(needs_axes & ~placed).tolist():
-        findings.append(_no_horizon(table, i))
-    axes = np.broadcast_to(np.eye(3), (len(table), 3, 3)).copy()
-    if placed.any():
-        axes[placed] = frame.axes(rough[horizon[placed]])
+    table, upright = booked.table, origin_axes(job.frame)
+    axes = _axes(booked, frame, rough, upright, findings)
     delta = booked.delta.copy()
     level = booked.level
     delta[level] = np.einsum("nji,nj->ni", axes[level], booked.delta[level])
@@ -188,6 +191,7 @@ def build_vectors(
     stated = np.isfinite(own).all(axis=(1, 2))
     keep = np.flatnonzero(booked.usable & stated & np.isfinite(delta).all(axis=1))
     covariances = covariances_in_use(table, keep, own, blocks, axes, job.groups)
+    delta, covariances = _upright(delta[keep], covariances, booked, keep, upright)
     used = ~left_out[keep]
     findings.extend(not_positive(in_use(covariances, used, 3), table, keep))
     sessions, groups = numbers
@@ -195,7 +199,7 @@ def build_vectors(
         name=tuple(table.word("baseline")[keep]),
         start=booked.start.node[keep],
         end=booked.end.node[keep],
-        delta=delta[keep],
+        delta=delta,
         start_offset=booked.start_offset[keep],
         end_offset=booked.end_offset[keep],
         covariances=covariances,
@@ -203,7 +207,47 @@ def build_vectors(
         group=number(table.word("group")[keep], groups),
         used=used,
         row=table.row[keep],
+        parameter=vector_unknowns(
+            table.word("group")[keep], job.groups, booked.geocentric[keep], unknowns
+        ),
     )
+
+
+def _axes(
+    booked: Booked,
+    frame: Frame,
+    rough: Floats,
+    upright: Floats | None,
+    findings: list[Finding],
+) -> Floats:
+    """Return (n, 3, 3) east, north, up of each vector's horizon, or of its start."""
+    table = booked.table
+    horizon = np.where(booked.level, booked.horizon, booked.start.mark)
+    placed = np.isfinite(rough[horizon]).all(axis=1)
+    needs_axes = booked.level | (_level_covariance(table) & ~booked.geocentric)
+    for i in np.flatnonzero(needs_axes & booked.usable & ~placed).tolist():
+        findings.append(_no_horizon(table, i))
+    axes = np.broadcast_to(np.eye(3), (len(table), 3, 3)).copy()
+    if placed.any():
+        axes[placed] = frame.axes(rough[horizon[placed]])
+    if upright is not None:
+        axes[booked.geocentric] = upright
+    return axes
+
+
+def _upright(
+    delta: Floats,
+    covariances: Covariances,
+    booked: Booked,
+    keep: Ints,
+    upright: Floats | None,
+) -> tuple[Floats, Covariances]:
+    """Return geocentric vectors of a local job in east, north, up of its origin."""
+    geocentric = booked.geocentric[keep]
+    if upright is None or not geocentric.any():
+        return delta, covariances
+    turn = np.where(geocentric[:, None, None], upright, np.eye(3))
+    return np.einsum("nij,nj->ni", turn, delta), scaled(covariances, turn)
 
 
 def number(names: np.ndarray, numbers: dict[str, int]) -> Ints:

@@ -31,7 +31,7 @@ def check_circles(survey: Survey) -> list[Finding]:
     )
     found = _gon(pointings, faces) + _packed(table)
     found += _from_horizon(pointings, faces) + _one_pointing(pointings)
-    return found + _deflections(survey, pointings)
+    return found
 
 
 def _gon(pointings: Pointings, faces: Faces) -> list[Finding]:
@@ -217,31 +217,4 @@ def _one_pointing(pointings: Pointings) -> list[Finding]:
         )
         for key, seen in targets.items()
         if len(seen) == 1
-    ]
-
-
-def _deflections(survey: Survey, pointings: Pointings) -> list[Finding]:
-    """Return the query of booked deflections of the vertical, with what they are worth.
-
-    A zenith angle is read from the plumb line, which leans by the deflection from
-    the normal of the ellipsoid (Vanicek and Krakiwsky, Geodesy; from memory).
-    """
-    geoid = survey.tables.get("geoid")
-    zenith = pointings.table.has("zenith") & pointings.usable
-    if geoid is None or not zenith.any() or survey.frame.kind == "local":
-        return []
-    lean = np.hypot(geoid.number("deflection_north"), geoid.number("deflection_east"))
-    if not (lean > 0).any():
-        return []
-    i = int(np.nanargmax(lean))
-    return [
-        geoid.finding(
-            "deflections-not-used",
-            "query",
-            i,
-            ("deflection_north", "deflection_east"),
-            against="zenith angles are taken from the normal of the ellipsoid; this "
-            f"deflection is worth up to {lean[i] * 1e5:.1f} mm in height for 100 m",
-            mend="measure zenith angles both ways, or level the heights; or accept",
-        )
     ]

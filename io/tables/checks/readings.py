@@ -121,15 +121,13 @@ def _not_said(table: Table) -> list[Finding]:
         return []
     names = ", ".join(str(table.word("set_up")[i]) for i in rows[:12])
     return [
-        Finding(
+        table.finding_of(
             "reading-not-stated",
             "query",
-            f"{len(rows)} set-ups",
-            file=str(table.file[rows[0]]),
-            row=int(table.row[rows[0]]),
-            line=int(table.line[rows[0]]),
-            column="reading",
-            booked=f"reading empty: {names}{' …' if len(rows) > 12 else ''}",
+            rows,
+            f"set-ups of {table.name}.csv",
+            "reading",
+            f"reading empty: {names}{' …' if len(rows) > 12 else ''}",
             against="vertical, slant or fixed pole; taken as vertical",
             mend="fill the column reading, or accept",
         )

@@ -128,7 +128,12 @@ BASELINES = Schema(
         Column("de_m", "east at horizon_at, instead", offered=False),
         Column("dn_m", "north at horizon_at", offered=False),
         Column("du_m", "up at horizon_at", offered=False),
-        Column("horizon_at", "mark whose horizon is meant", "name", offered=False),
+        Column(
+            "horizon_at",
+            "mark whose horizon is meant; none on a flat site",
+            "name",
+            offered=False,
+        ),
         *_six("cov", "xyz", "mm2", "covariance, geocentric"),
         *_sds("xyz"),
         *_six("cov", "enu", "mm2", "covariance of de, dn, du"),
@@ -154,7 +159,7 @@ BASELINES = Schema(
     either=(
         (("from_set_up",), ("from_station",)),
         (("to_set_up",), ("to_station",)),
-        (("dx", "dy", "dz"), ("de", "dn", "du", "horizon_at")),
+        (("dx", "dy", "dz"), ("de", "dn", "du")),
         (_cov("xyz"), _cov("enu"), ("sd_x", "sd_y", "sd_z"), ("sd_e", "sd_n", "sd_u")),
     ),
     together=(
@@ -182,6 +187,7 @@ POSITIONS = Schema(
         Column("use_plan", "not used; kept as given", "word", offered=False),
         Column("use_height", "not used; kept as given", "word", offered=False),
         *COORDINATES,
+        Column("frame_named", "frame as its source names it", "word", offered=False),
         START,
         STOP,
         EPOCHS,

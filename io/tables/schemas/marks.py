@@ -99,6 +99,15 @@ STATIONS = Schema(
     unique=((("station",), ""),),
 )
 
+_FROM_EXPORT = (
+    Column(
+        "orthometric_height_m",
+        "as export writes it beside the ellipsoidal one; not used",
+        offered=False,
+    ),
+    Column("sd_orthometric_height_mm", "of that; not used", low=0, offered=False),
+)
+
 _USES = ("held", "weighted", "check-only")
 
 CONTROL = Schema(
@@ -111,12 +120,13 @@ CONTROL = Schema(
         Column("use_plan", "how north and east are used", "word", choices=_USES),
         Column("use_height", "how the height is used", "word", choices=_USES),
         *COORDINATES,
+        *_FROM_EXPORT,
     ),
     need=("station",),
     either=(SOME_COORDINATES,),
     together=COORDINATES_TOGETHER,
-    # One row may give the plan, another the height.
-    unique=((("station",), "use_plan"), (("station",), "use_height")),
+    # One row may give the plan, another the height, a third that above the geoid.
+    unique=((("station",), "use_plan"), (("station", "has height"), "use_height")),
 )
 
 CLAIMED = Schema(
@@ -145,8 +155,11 @@ GEOID = Schema(
         STATION,
         Column("undulation_m", "geoid above the ellipsoid"),
         Column("sd_undulation_mm", "the part not common to the job", low=0),
-        Column("deflection_north_arcsec", "of the vertical", offered=False),
-        Column("deflection_east_arcsec", "of the vertical", offered=False),
+        Column(
+            "deflection_north_arcsec",
+            "of the vertical: the zenith north of the ellipsoid's, for instruments",
+        ),
+        Column("deflection_east_arcsec", "and east of it"),
         Column("model", "geoid model", "word"),
         SOURCE,
     ),

@@ -97,10 +97,32 @@ INSTRUMENTS = Schema(
             high=500,
             offered=False,
         ),
+        Column(
+            "prism",
+            "the row holds with this prism alone; empty = with every other",
+            "name",
+        ),
+        Column(
+            "constant_mm",
+            "correction added to its distances, beside the prism's own",
+        ),
+        Column(
+            "sd_constant_mm",
+            "of it: with one it is estimated from this prior; empty or 0 = exact",
+            low=0,
+        ),
+        Column("scale_ppm", "correction added in proportion"),
+        Column("sd_scale_ppm", "of it, likewise", low=0),
+        Column(
+            "unknown",
+            "what of it the adjustment is to find, without a prior",
+            "word",
+            choices=("constant", "scale", "constant and scale"),
+        ),
         Column("calibrated", "date of the last calibration", "word"),
     ),
     need=("instrument",),
-    unique=((("instrument",), ""),),
+    unique=((("instrument", "prism"), ""),),
 )
 
 LEVELS = Schema(

@@ -1,23 +1,7 @@
 """Tables of choices and plans: decisions, proposed."""
 
+from ..actions import ACTIONS
 from ..schema import Column, Schema
-
-ACTIONS = (
-    "leave-out",
-    "bring-back",
-    "hold",
-    "weight",
-    "check-only",
-    "rename",
-    "reverse",
-    "value",
-    "unit",
-    "reading",
-    "multiplier",
-    "criteria",
-    "accept",
-)
-"""What a decision can do: the closed list."""
 
 DECISIONS = Schema(
     "decisions",

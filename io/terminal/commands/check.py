@@ -5,19 +5,29 @@ from typing import TYPE_CHECKING
 from brasscap.arguments import Command, Option, Request
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from brasscap.answer import Answer
-    from brasscap.networks import Finding
     from brasscap.progress import Progress
 
 COMMAND = Command(
     "",
     0,
     0,
-    (Option("--only", "findings whose name contains one of these words", "WORDS"),),
+    (Option("--only", "findings on these subjects, comma between", "SUBJECTS"),),
     example="brasscap check --only heights,names",
 )
+
+
+def more() -> str:
+    """Return the subjects, for ``--help``."""
+    from textwrap import fill
+
+    from brasscap.subjects import SUBJECTS
+
+    indent = "  "
+    words = fill(
+        ", ".join(SUBJECTS), 72, initial_indent=indent, subsequent_indent=indent
+    )
+    return f"subjects of --only\n{words}"
 
 
 def run(request: Request, progress: "Progress") -> "Answer":
@@ -30,7 +40,10 @@ def run(request: Request, progress: "Progress") -> "Answer":
     from brasscap.reports.heading import Heading
     from brasscap.reports.objects import check_object
     from brasscap.steps import read_job, require_job
+    from brasscap.subjects import slugs_of
 
+    only = request.values.get("only")
+    wanted = None if only is None else slugs_of(only)
     require_job(request.folder)
     try:
         loaded = read_job(request, progress)
@@ -40,7 +53,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
         reading = read_folder(request.folder)
         tables, job = reading.tables, reading.job or Job()
     sizes = [(name, len(table)) for name, table in sorted(tables.items())]
-    shown = chosen(findings, request.values.get("only", ""))
+    shown = [f for f in findings if wanted is None or f.slug in wanted]
     faults = sum(f.verdict == "fault" for f in shown)
     queries = sum(f.verdict == "query" and f.is_open for f in shown)
     verdict = "fault" if faults else "query" if queries else "meets"
@@ -49,16 +62,3 @@ def run(request: Request, progress: "Progress") -> "Answer":
         check_object(shown, sizes),
         code_of([verdict], queries, request.strict),
     )
-
-
-def chosen(findings: "Sequence[Finding]", words: str) -> "list[Finding]":
-    """Return the findings whose slug has one of some words, comma between them.
-
-    Examples
-    --------
-    >>> from brasscap.networks import Finding
-    >>> [f.slug for f in chosen([Finding("height-of-zero", "query", "")], "heights")]
-    ['height-of-zero']
-    """
-    wanted = [word.strip().rstrip("s") for word in words.split(",") if word.strip()]
-    return [f for f in findings if not wanted or any(w in f.slug for w in wanted)]

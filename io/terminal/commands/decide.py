@@ -4,6 +4,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from brasscap.arguments import Command, Option, Request, nearest, wrong
+from brasscap.io.tables.actions import ACTIONS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -12,23 +13,6 @@ if TYPE_CHECKING:
     from brasscap.io.tables.job import Job
     from brasscap.io.tables.table import Table
     from brasscap.progress import Progress
-
-ACTIONS = (
-    "leave-out",
-    "bring-back",
-    "hold",
-    "weight",
-    "check-only",
-    "rename",
-    "reverse",
-    "value",
-    "unit",
-    "reading",
-    "multiplier",
-    "criteria",
-    "accept",
-)
-"""What a decision can do: the closed list, in the order of the help page."""
 
 COMMAND = Command(
     "ACTION KIND NAME [VALUE]",

@@ -99,6 +99,10 @@ def control_points(
     stated = loaded.job.frame
     title = loaded.job.title or loaded.folder.resolve().name
     datum = judged.adjustment.datum
+    found = judged.heights
+    above = None
+    if found is not None:
+        above = np.stack([found.height, found.sd], axis=1)[some]
     return ControlPoints(
         name=tuple(loaded.network.marks.name[i] for i in some),
         geodetic=geodetic,
@@ -113,7 +117,21 @@ def control_points(
         source=f"{title}; {datum.mode}, {datum.text}; verdict: {judged.verdict}; "
         f"input {loaded.input_hash[:16]}",
         unchecked=tuple(_unchecked(*judged.checked[i]) for i in some),
+        orthometric=above,
+        geoid=_geoid_words(judged),
     )
+
+
+def _geoid_words(judged: "Judged") -> str:
+    """Return height datum and geoid model, and what of it was estimated."""
+    stated = judged.network.undulations
+    if stated is None:
+        return ""
+    words = [f"height datum {stated.height_datum or 'not stated'}"]
+    words.append(f"geoid {stated.model}" if stated.model else "no geoid model")
+    shifted = {0: "", 1: "shift"}.get(len(stated.estimated), "shift and tilt")
+    words += [f"{shifted} of the geoid estimated"] if shifted else []
+    return ", ".join(words)
 
 
 def _unchecked(plan: bool, height: bool) -> str:

@@ -56,7 +56,7 @@ def topics() -> dict[str, str]:
     """
     from importlib.resources import files
 
-    from brasscap.reports.words import GLOSSARY
+    from brasscap.reports.glossary import GLOSSARY
 
     pages = dict(GLOSSARY)
     for file in (files("brasscap.commands") / "help").iterdir():

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from brasscap.answer import Answer
     from brasscap.io.formats import SinexSolution
     from brasscap.io.tables.job import Job
-    from brasscap.networks import Finding
+    from brasscap.networks import Finding, InputError
     from brasscap.progress import Progress
     from brasscap.reports.document import Document
 
@@ -22,10 +22,15 @@ COMMAND = Command(
         Option("--as", "the table it goes to: positions, baselines …", "TABLE"),
         Option("--name", "name of the import; else the file's", "NAME"),
         Option("--stations", "of a solution only these, comma between them", "LIST"),
-        Option("--frame-epsg", "frame of a solution; else the job's", "CODE"),
+        Option(
+            "--frame-epsg",
+            "frame of a solution, which its file does not carry: its EPSG code, or "
+            "job for the job's own",
+            "CODE",
+        ),
         Option("--read-only", "say what was understood, write nothing"),
     ),
-    example="brasscap import week12.snx --as positions",
+    example="brasscap import week12.snx --as positions --frame-epsg 9989",
 )
 
 
@@ -40,7 +45,6 @@ class Understood(NamedTuple):
     data: dict[str, Any]
     """For a program."""
     findings: "tuple[Finding, ...]"
-    note: str = ""
 
 
 def more() -> str:
@@ -80,8 +84,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
         "files": written,
         "imports": [one.data for one in read],
     }
-    notes = tuple(dict.fromkeys(one.note for one in read if one.note))
-    return Answer(_document(read, table, written), data, 0, notes)
+    return Answer(_document(read, table, written), data, 0)
 
 
 def _table(request: Request) -> str:
@@ -130,9 +133,10 @@ def _solution(request: Request, path: Path, name: str) -> Understood:
         solution = read_sinex(path)
     except OSError as error:
         raise InputError([cannot_read(path, error)]) from error
-    code, note = _frame(request, _job(request.folder), solution)
+    code = _frame(request, _job(request.folder), solution)
     stations = _stations(request, solution)
-    made = position_tables(solution, frame_epsg=code, name=name, stations=stations)
+    # Without a frame the file is only looked at.
+    made = position_tables(solution, frame_epsg=code or 0, name=name, stations=stations)
     # A solution of one station has nothing in common with another.
     files = {f: text.encode() for f, text in made.items() if text.count("\n") > 1}
     return Understood(
@@ -141,7 +145,6 @@ def _solution(request: Request, path: Path, name: str) -> Understood:
         _facts(solution, stations, code),
         _object(name, solution, stations, code),
         solution.notes,
-        note,
     )
 
 
@@ -155,20 +158,43 @@ def _job(folder: Path) -> "Job":
     return reading.job
 
 
-def _frame(request: Request, job: "Job", solution: "SinexSolution") -> tuple[int, str]:
-    """Return the frame's code, and a note where it is taken to be the job's."""
+def _frame(request: Request, job: "Job", solution: "SinexSolution") -> int | None:
+    """Return the code of the frame as stated; None where the file is only looked at.
+
+    A frame that is taken for granted moves marks by a metre or two without a word.
+    """
     given = request.values.get("frame-epsg")
-    if given is not None:
-        if not given.isdigit():
-            raise wrong(f"--frame-epsg {given!r} is no EPSG code, such as 7912")
-        return int(given), ""
-    code = job.frame.geographic_epsg
-    if code is None:
-        raise wrong("import: the solution is geocentric, and this job is local")
-    return code, (
-        f"frame of {solution.file} taken to be the job's, EPSG:{code}; the file names "
-        f"{solution.frame or 'none'}; if that differs, delete the import and state "
-        "--frame-epsg"
+    if given == "job":
+        if job.frame.geographic_epsg is None:
+            raise wrong("import: the solution is geocentric, and this job is local")
+        return job.frame.geographic_epsg
+    if given is not None and not given.isdigit():
+        raise wrong(f"--frame-epsg {given!r} is no EPSG code, such as 7912, nor job")
+    if given is None and "read-only" not in request.values:
+        raise _frame_not_stated(job, solution)
+    return None if given is None else int(given)
+
+
+def _frame_not_stated(job: "Job", solution: "SinexSolution") -> "InputError":
+    from brasscap.networks import Finding, InputError
+
+    own = job.frame.geographic_epsg
+    ways = "--frame-epsg CODE"
+    if own is not None:
+        ways += f", or --frame-epsg job if it is in the job's own, EPSG:{own}"
+    return InputError(
+        [
+            Finding(
+                "frame-not-stated",
+                "fault",
+                f"solution {solution.file}",
+                file=solution.file,
+                booked=f"the file names {solution.frame or 'no frame'}",
+                against="an EPSG code: SINEX carries none, and another frame lies a "
+                "metre or two away",
+                mend=f"look it up where the file comes from, and import with {ways}",
+            )
+        ]
     )
 
 
@@ -182,20 +208,21 @@ def _stations(request: Request, solution: "SinexSolution") -> list[str]:
 
 
 def _facts(
-    solution: "SinexSolution", stations: list[str], code: int
+    solution: "SinexSolution", stations: list[str], code: int | None
 ) -> tuple[tuple[str, str], ...]:
     epochs = sorted({f"{epoch:.4f}" for epoch in solution.epoch})
+    stated = "not stated" if code is None else f"EPSG:{code}"
     return (
         ("file", f"{solution.file}, SINEX {solution.version}"),
         ("stations", ", ".join(stations)),
         ("epoch", ", ".join(epochs)),
-        ("frame", f"EPSG:{code}; the file names {solution.frame or 'none'}"),
+        ("frame", f"{stated}; the file names {solution.frame or 'none'}"),
         ("covariance", "as it stands in the file"),
     )
 
 
 def _object(
-    name: str, solution: "SinexSolution", stations: list[str], code: int
+    name: str, solution: "SinexSolution", stations: list[str], code: int | None
 ) -> dict[str, Any]:
     from brasscap.reports.objects import findings_objects
     from brasscap.reports.objects_figures import rounded

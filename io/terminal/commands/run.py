@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from brasscap.progress import Progress
     from brasscap.reports.document import Section
     from brasscap.reports.judged import Judged
+    from brasscap.reports.rounding import Units
 
 STEPS = ("check", "minimal", "constrained", "report")
 """In order; the names that ``--until`` takes."""
@@ -116,16 +117,17 @@ def largest(solutions: "dict[str, Judged]") -> "tuple[Judged, int] | None":
     return None
 
 
-def found_words(loaded: "Loaded", found: "tuple[Judged, int] | None", unit: str) -> str:
+def found_words(
+    loaded: "Loaded", found: "tuple[Judged, int] | None", units: "Units"
+) -> str:
     """Return the largest finding in words, with an open query about the same thing."""
-    from brasscap.reports.rounding import Lengths
     from brasscap.reports.words import shift_words
 
     if found is None:
         return ""
     judged, i = found
     tests, kind = judged.tests, judged.tests.kind[i]
-    words = shift_words(kind, tests.tests.shift[i], Lengths(unit), tests.measure[i])
+    words = shift_words(kind, tests.tests.shift[i], units, tests.measure[i])
     # "height of set-up …" says it where the sentence does not.
     what = kind.removesuffix(" height") if "height" in words else kind
     said = f"{what} {tests.about[i]}: {words}"
@@ -133,13 +135,11 @@ def found_words(loaded: "Loaded", found: "tuple[Judged, int] | None", unit: str)
 
 
 def _look_at(found: "tuple[Judged, int]") -> str:
-    """Return the command that shows the thing, or nothing where none does."""
-    from shlex import quote
+    """Return the command that shows the thing."""
+    from brasscap.reports.content import look_at
 
     judged, i = found
-    kind = judged.tests.kind[i].removesuffix(" height").removesuffix(" plan")
-    shown = {"baseline": "baseline", "set-up": "set-up", "known mark": "mark"}.get(kind)
-    return f"brasscap show {shown} {quote(judged.tests.name[i])}" if shown else ""
+    return look_at(judged.tests.kind[i], judged.tests.name[i])
 
 
 def _query_about(loaded: "Loaded", thing: str) -> str:
@@ -170,7 +170,7 @@ def _sections(
     if queries:
         count = counted(len(queries), "open query", "open queries")
         said = f"input: no fault, {count} ({', '.join(queries)}): brasscap check"
-    found = found_words(loaded, largest(solutions), _unit(request, loaded))
+    found = found_words(loaded, largest(solutions), _units(request, loaded))
     lines = [Paragraph(said)]
     if found:
         lines.append(Paragraph(f"largest finding: {found}"))
@@ -183,6 +183,7 @@ def _sections(
 def _solution(request: Request, loaded: "Loaded", judged: "Judged") -> "Section":
     """Return one solution: what its tests say; the constrained one with its marks."""
     from brasscap.reports.content import largest_table, title
+    from brasscap.reports.content_heights import heights_table
     from brasscap.reports.content_marks import (
         counts,
         geodetic_table,
@@ -191,24 +192,27 @@ def _solution(request: Request, loaded: "Loaded", judged: "Judged") -> "Section"
     )
     from brasscap.reports.content_tests import could_hide, variance_factor_line
     from brasscap.reports.document import Paragraph, Part, Section
-    from brasscap.reports.rounding import Lengths
 
-    lengths = Lengths(_unit(request, loaded))
+    units = _units(request, loaded)
     parts: list[Part | None] = [
         Paragraph(counts(judged)),
         variance_factor_line(judged),
-        could_hide(judged, lengths),
-        largest_table(judged, lengths),
+        could_hide(judged, units),
+        largest_table(judged, units),
     ]
     if judged.adjustment.datum.mode == "constrained":
-        parts += [known_table(judged, lengths), marks_table(judged, lengths)]
+        parts += [known_table(judged, units), marks_table(judged, units)]
         if not judged.network.frame.has_grid:
-            parts.append(geodetic_table(judged, lengths))
+            parts.append(geodetic_table(judged, units))
+        parts.append(heights_table(judged, units))
     return Section(title(judged), tuple(part for part in parts if part is not None))
 
 
-def _unit(request: Request, loaded: "Loaded") -> str:
-    return request.values.get("units") or loaded.job.length_unit
+def _units(request: Request, loaded: "Loaded") -> "Units":
+    from brasscap.reports.rounding import Units
+
+    length = request.values.get("units") or loaded.job.length_unit
+    return Units(length, loaded.job.angle_unit)
 
 
 def _next(
@@ -220,9 +224,8 @@ def _next(
     found = largest(solutions)
     queries = [f.query for f in loaded.findings if f.verdict == "query" and f.is_open]
     if found:
-        words = found_words(loaded, found, _unit(request, loaded))
-        look = _look_at(found)
-        step = f"{look}   ({words})" if look else f"look at {words}"
+        words = found_words(loaded, found, _units(request, loaded))
+        step = f"{_look_at(found)}   ({words})"
     elif at_fault:
         step = _MISFIT
     elif not solutions:
@@ -252,7 +255,7 @@ def _object(
         "schema": "brasscap/run/1",
         "verdict": worst({judged.verdict for judged in solutions.values()}),
         "largest_finding": found_words(
-            loaded, largest(solutions), _unit(request, loaded)
+            loaded, largest(solutions), _units(request, loaded)
         ),
         "solutions": [adjust_object(judged) for judged in solutions.values()],
         "findings": findings_objects(loaded.findings),

@@ -1,4 +1,4 @@
-"""``show``: all about one mark, pair, baseline or set-up."""
+"""``show``: all about one mark, pair, set-up or observation."""
 
 from typing import TYPE_CHECKING, Any
 
@@ -13,8 +13,25 @@ if TYPE_CHECKING:
     from brasscap.reports.heading import Heading
     from brasscap.reports.judged import Judged
 
+KINDS = (
+    "mark",
+    "pair",
+    "set-up",
+    "observation",
+    "baseline",
+    "position",
+    "direction",
+    "angle",
+    "azimuth",
+    "zenith angle",
+    "slope distance",
+    "horizontal distance",
+    "level difference",
+)
+"""What can be shown; kinds of observation as in the JSON."""
+
 COMMAND = Command(
-    "mark NAME | pair NAME NAME | baseline NAME | set-up NAME",
+    "mark NAME | pair NAME NAME | set-up NAME | observation NAME | KIND NAME",
     2,
     3,
     (
@@ -26,7 +43,7 @@ COMMAND = Command(
             ("minimal", "constrained", "free"),
         ),
     ),
-    ("mark", "pair", "baseline", "set-up"),
+    KINDS,
     "brasscap show pair T103 T106",
 )
 
@@ -53,24 +70,30 @@ def run(request: Request, progress: "Progress") -> "Answer":
 def _shown(
     judged: "Judged", kind: str, names: list[str], heading: "Heading"
 ) -> "tuple[Document, dict[str, Any]]":
-    from brasscap.reports import content_show
-    from brasscap.reports.objects import pair_object, show_object
-    from brasscap.reports.rounding import Lengths
+    from brasscap.reports import content_show, content_show_observation
+    from brasscap.reports.objects import pair_object
+    from brasscap.reports.objects_show import show_object
     from brasscap.reports.words import judge_sentence
 
     if kind == "pair":
         pair = _pair(judged.adjustment, *names)
         confidence = judged.network.options.confidence
         sentence = judge_sentence(
-            pair.start, pair.end, pair.circle, confidence, Lengths(heading.unit)
+            pair.start, pair.end, pair.circle, confidence, heading.units
         )
         document = content_show.show_pair(judged, pair, heading)
         return document, pair_object(judged, pair, sentence)
-    made = {
+    shown = {
         "mark": content_show.show_mark,
-        "baseline": content_show.show_baseline,
+        "baseline": content_show_observation.show_baseline,
         "set-up": content_show.show_set_up,
-    }[kind](judged, names[0], heading)
+        "position": content_show_observation.show_position,
+        "observation": content_show_observation.show_observation,
+    }
+    if kind in shown:
+        made = shown[kind](judged, names[0], heading)
+    else:
+        made = content_show_observation.show_readings(judged, kind, names[0], heading)
     return made, show_object(judged, kind, names[0])
 
 

@@ -18,7 +18,6 @@ def run(request: Request, progress: "Progress") -> "Answer":
     from brasscap.reports.content_check import check_next, status_document
     from brasscap.reports.content_verdicts import blunder_line, mode_line
     from brasscap.reports.objects import findings_objects, variance_factor_object
-    from brasscap.reports.rounding import Lengths
     from brasscap.steps import exit_code, head, read_job
 
     loaded = read_job(request, progress)
@@ -31,10 +30,10 @@ def run(request: Request, progress: "Progress") -> "Answer":
         step = next_step(at_fault[0])
     else:
         step = check_next(0, queries) if queries else next_step(kept[-1])
-    lengths = Lengths(head(request, loaded).unit)
+    units = head(request, loaded).units
     lines = [mode_line(judged) for judged in kept]
     if kept:
-        lines.append(blunder_line(kept[0], lengths))
+        lines.append(blunder_line(kept[0], units))
     verdicts = [judged.verdict for judged in kept]
     data: dict[str, Any] = {
         "schema": "brasscap/stands/1",
