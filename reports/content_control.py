@@ -22,7 +22,7 @@ from .document import (
 )
 from .heading import Heading
 from .judged import worst
-from .rounding import Lengths, number, percent
+from .rounding import Units, number, percent
 from .words import test_basis
 
 if TYPE_CHECKING:
@@ -50,18 +50,18 @@ def control_document(control: "Control", heading: Heading) -> Document:
     control : Control
     heading : Heading
     """
-    lengths = Lengths(heading.unit)
+    units = heading.units
     parts: list[Part] = [Paragraph(basis_words(control)), Paragraph("")]
     parts += [_line(one) for one in control.together]
     for part in ("plan", "height"):
         rows = [row for row in control.rows if row.part == part]
         if rows:
-            parts.append(marks_table(control, rows, part, lengths))
+            parts.append(marks_table(control, rows, part, units))
             parts += [Paragraph(said) for said in twin_words(rows, part)]
             parts += [
                 Paragraph(f"likeness, {row.station}: {said}")
                 for row in rows
-                for said in likeness_words(row.likeness, lengths)
+                for said in likeness_words(row.likeness, units)
             ]
         subsets = [one for one in control.subsets if one.part == part]
         if subsets:
@@ -112,7 +112,7 @@ def _line(one: "Agreement") -> VerdictLine:
 
 
 def marks_table(
-    control: "Control", rows: "Sequence[ControlRow]", part: str, lengths: Lengths
+    control: "Control", rows: "Sequence[ControlRow]", part: str, units: Units
 ) -> Table:
     """Return each known mark left out in turn, plan or height.
 
@@ -122,9 +122,9 @@ def marks_table(
     rows : sequence of ControlRow
         Of the part.
     part : "plan" or "height"
-    lengths : Lengths
+    units : Units
     """
-    unit = lengths.small_unit
+    unit = units.small_unit
     here = _HERE[part]
     columns = (
         Column(f"{part} of", number=False),
@@ -142,37 +142,37 @@ def marks_table(
     return Table(
         f"known minus survey in {part}, {how}",
         columns,
-        tuple(_row(control, row, lengths) for row in rows),
+        tuple(_row(control, row, units) for row in rows),
     )
 
 
-def _row(control: "Control", row: "ControlRow", lengths: Lengths) -> Row:
+def _row(control: "Control", row: "ControlRow", units: Units) -> Row:
     here = _HERE[row.part]
     return Row(
         (
             row.station,
             row.use,
-            *(lengths.small(float(row.difference[k])) for k in here),
-            *(lengths.small(float(row.limit[k])) for k in here),
+            *(units.small(float(row.difference[k])) for k in here),
+            *(units.small(float(row.limit[k])) for k in here),
             number(row.test, "test"),
             Vial(row.verdict, row.test),
             row.verdict,
-            moves_words(control, row, lengths),
+            moves_words(control, row, units),
         ),
         link=anchor("map", f"mark {row.station}"),
     )
 
 
-def moves_words(control: "Control", row: "ControlRow", lengths: Lengths) -> str:
+def moves_words(control: "Control", row: "ControlRow", units: Units) -> str:
     """Return how far using the mark moves the network, in mm and ppm."""
     names = control.adjustment.network.marks.name
     if row.verdict == "unchecked":
         return "nothing else says where it is"
     if row.farthest < 0:
         return "moves no other mark"
-    size = lengths.small(float(np.linalg.norm(row.moved[row.farthest])))
+    size = units.small(float(np.linalg.norm(row.moved[row.farthest])))
     verb = "holding it would move" if row.use == "check-only" else "moves"
-    said = f"{verb} {names[row.farthest]} by {size} {lengths.small_unit}"
+    said = f"{verb} {names[row.farthest]} by {size} {units.small_unit}"
     if row.pair[0] >= 0:
         first, second = (names[k] for k in row.pair)
         ppm = number(1e6 * row.distortion, "ppm")

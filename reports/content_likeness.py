@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .objects_figures import Object, rounded, significant
-from .rounding import Lengths
+from .rounding import Units
 
 if TYPE_CHECKING:
     from ..networks.likeness import Likeness
@@ -16,26 +16,26 @@ _MM = 4
 
 
 def likeness_words(
-    found: "Sequence[Likeness]", lengths: Lengths, most: int = _SAID
+    found: "Sequence[Likeness]", units: Units, most: int = _SAID
 ) -> list[str]:
     """Return what a size looks like, the least likely accident first.
 
     Parameters
     ----------
     found : sequence of Likeness
-    lengths : Lengths
+    units : Units
     most : int, optional
         How many are said.
     """
-    return [_words(one, lengths) for one in found[:most]]
+    return [_words(one, units) for one in found[:most]]
 
 
-def _words(one: "Likeness", lengths: Lengths) -> str:
-    size = lengths.said(float(np.linalg.norm(one.size)))
-    off = f"{lengths.small(one.off)} {lengths.small_unit}"
+def _words(one: "Likeness", units: Units) -> str:
+    size = units.said(float(np.linalg.norm(one.size)))
+    off = f"{units.small(one.off)} {units.small_unit}"
     return (
         f"{one.words}: {size}, {off} off; {odds(one.chance)} sizes up to "
-        f"{lengths.said(one.range)} is as near by accident, {odds(one.chance_of_any)} "
+        f"{units.said(one.range)} is as near by accident, {odds(one.chance_of_any)} "
         f"to any of the {one.names_tried} names tried"
     )
 

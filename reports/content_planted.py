@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .document import Column, Paragraph, Part, Row, Table, VerdictLine, Vial
-from .rounding import Lengths, number
+from .rounding import Units, number
 from .words import shift_words, size_words, smallest_words
 
 if TYPE_CHECKING:
@@ -21,39 +21,39 @@ _SAID = {
 }
 
 
-def planted_parts(planted: "Planted", lengths: Lengths) -> list[Part]:
+def planted_parts(planted: "Planted", units: Units) -> list[Part]:
     """Return whether it is caught, by which test, and what it does to each mark.
 
     Parameters
     ----------
     planted : Planted
-    lengths : Lengths
+    units : Units
     """
     said = _SAID[planted.verdict]
     parts: list[Part] = [
         VerdictLine(
-            f"planted: {blunder_words(planted, lengths)}",
+            f"planted: {blunder_words(planted, units)}",
             Vial(planted.verdict),
             said,
-            _evidence(planted, lengths),
+            _evidence(planted, units),
         ),
         Paragraph(
             "an exercise: on top of whatever the observations hold already; no table "
             "is changed, nothing is written"
         ),
         Paragraph(_factor(planted)),
-        _tests(planted, lengths),
+        _tests(planted, units),
     ]
-    return [*parts, _marks(planted, lengths)]
+    return [*parts, _marks(planted, units)]
 
 
-def blunder_words(planted: "Planted", lengths: Lengths) -> str:
+def blunder_words(planted: "Planted", units: Units) -> str:
     """Return what was put in: "set-up O11 height booked 30 mm too large"."""
     blunder = planted.blunder
     measure = "m"
     if abs(blunder.size) > 0 and blunder.kind in _ANGLES:
         measure = "rad"
-    size = size_words(abs(blunder.size), lengths, measure)
+    size = size_words(abs(blunder.size), units, measure)
     way = "large" if blunder.size > 0 else "small"
     axis = f" {blunder.axis}" if blunder.axis else ""
     return f"{blunder.kind} {blunder.name}{axis} booked {size} too {way}"
@@ -62,7 +62,7 @@ def blunder_words(planted: "Planted", lengths: Lengths) -> str:
 _ANGLES = ("direction", "angle", "azimuth", "zenith angle")
 
 
-def _evidence(planted: "Planted", lengths: Lengths) -> str:
+def _evidence(planted: "Planted", units: Units) -> str:
     """Return by which test it is caught, or what it would take."""
     if planted.caught_by:
         first = planted.caught_by[0]
@@ -79,16 +79,16 @@ def _evidence(planted: "Planted", lengths: Lengths) -> str:
         return f"by known mark {planted.known.station[planted.known_caught[0]]}"
     if planted.factor_caught:
         return "by the variance factor alone, which does not say where"
-    return _missing(planted, lengths)
+    return _missing(planted, units)
 
 
-def _missing(planted: "Planted", lengths: Lengths) -> str:
+def _missing(planted: "Planted", units: Units) -> str:
     tests = planted.tests
     sizes = [
         smallest_words(
             tests.verdict[i],
             float(tests.tests.smallest_detectable[i]),
-            lengths,
+            units,
             tests.measure[i],
         )
         for i in planted.at
@@ -112,7 +112,7 @@ def _factor(planted: "Planted") -> str:
     )
 
 
-def _tests(planted: "Planted", lengths: Lengths) -> Table:
+def _tests(planted: "Planted", units: Units) -> Table:
     """Return the largest tests with it, and those of the planted thing itself."""
     tests = planted.tests
     order = [int(i) for i in tests.order() if np.isfinite(tests.basis.test[int(i)])]
@@ -134,16 +134,16 @@ def _tests(planted: "Planted", lengths: Lengths) -> Table:
     return Table(
         "largest tests with it, 1 = the limit",
         columns,
-        tuple(_test_row(planted, i, before, lengths) for i in rows),
+        tuple(_test_row(planted, i, before, units) for i in rows),
     )
 
 
 def _test_row(
-    planted: "Planted", i: int, before: dict[tuple[str, str], float], lengths: Lengths
+    planted: "Planted", i: int, before: dict[tuple[str, str], float], units: Units
 ) -> Row:
     tests = planted.tests
     kind, test, verdict = tests.kind[i], float(tests.basis.test[i]), tests.verdict[i]
-    words = shift_words(kind, tests.tests.shift[i], lengths, tests.measure[i])
+    words = shift_words(kind, tests.tests.shift[i], units, tests.measure[i])
     return Row(
         (
             f"{kind} {tests.about[i]}",
@@ -156,12 +156,12 @@ def _test_row(
     )
 
 
-def _marks(planted: "Planted", lengths: Lengths) -> Table:
+def _marks(planted: "Planted", units: Units) -> Table:
     """Return how far each mark is moved, the farthest first."""
     size = np.linalg.norm(planted.moved, axis=1)
     order = [int(i) for i in np.argsort(-size.round(7), kind="stable")]
     rows = [i for i in order if size[i] > _MOVED]
-    names, unit = planted.after.network.marks.name, lengths.small_unit
+    names, unit = planted.after.network.marks.name, units.small_unit
     columns = (
         Column("mark", number=False),
         *(Column(f"{axis} ({unit})") for axis in ("north", "east", "height")),
@@ -173,7 +173,7 @@ def _marks(planted: "Planted", lengths: Lengths) -> Table:
         "what it does to each mark: adjusted with it minus without it",
         columns,
         tuple(
-            Row((names[i], *(lengths.small(planted.moved[i, k]) for k in (1, 0, 2))))
+            Row((names[i], *(units.small(planted.moved[i, k]) for k in (1, 0, 2))))
             for i in rows[:_MARKS]
         ),
         f"{note}{left} marks are not moved" if left or more else "",

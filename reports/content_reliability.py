@@ -19,7 +19,7 @@ from .document import (
     Vial,
 )
 from .heading import Heading
-from .rounding import Lengths, number, percent
+from .rounding import Units, number, percent
 from .words import MODES, range_words, size_words
 
 if TYPE_CHECKING:
@@ -68,14 +68,14 @@ def reliability_document(hidden: Hidden, heading: Heading) -> Document:
     hidden : Hidden
     heading : Heading
     """
-    lengths = Lengths(heading.unit)
+    units = heading.units
     parts: list[Part] = []
     if hidden.planted is not None:
-        parts += planted_parts(hidden.planted, lengths)
+        parts += planted_parts(hidden.planted, units)
     else:
         parts += [Paragraph(basis_words(hidden.adjustment)), Paragraph("")]
-        parts += [line for by in hidden.found for line in _lines(hidden, by, lengths)]
-        parts += _tables(hidden, lengths)
+        parts += [line for by in hidden.found for line in _lines(hidden, by, units)]
+        parts += _tables(hidden, units)
     parts.append(Paragraph(f"next: {_next(hidden)}", "next"))
     words = f"What could hide — {title_of(hidden.adjustment)}"
     return Document(words, (Section("", tuple(parts)),))
@@ -100,7 +100,7 @@ def basis_words(adjustment: "Adjustment") -> str:
     )
 
 
-def _lines(hidden: Hidden, by: str, lengths: Lengths) -> list[VerdictLine]:
+def _lines(hidden: Hidden, by: str, units: Units) -> list[VerdictLine]:
     """Return how many of a kind are checked at all, and from what size on."""
     found = hidden.found[by]
     if not len(found.hypotheses) or hidden.by not in ("", by):
@@ -108,13 +108,13 @@ def _lines(hidden: Hidden, by: str, lengths: Lengths) -> list[VerdictLine]:
     count, blind = len(found.hypotheses), int(found.unchecked.sum())
     metres = [h.measure == "m" for h in found.hypotheses]
     seen = found.smallest_detectable[~found.unchecked & metres]
-    size = range_words(seen, lengths) if len(seen) else ""
+    size = range_words(seen, units) if len(seen) else ""
     name = _CALLED[by]
     if by == "set-up":
         heights = [h.kind == "set-up height" for h in found.hypotheses]
         count, blind = sum(heights), int(found.unchecked[heights].sum())
         seen = found.smallest_detectable[~found.unchecked & heights]
-        size = range_words(seen, lengths) if len(seen) else ""
+        size = range_words(seen, units) if len(seen) else ""
         name = "set-up heights"
     evidence = (
         f"{blind} of {count}: an error of any size would not show"
@@ -126,15 +126,15 @@ def _lines(hidden: Hidden, by: str, lengths: Lengths) -> list[VerdictLine]:
     return [VerdictLine(name, Vial(verdict), size, evidence)]
 
 
-def _tables(hidden: Hidden, lengths: Lengths) -> list[Part]:
+def _tables(hidden: Hidden, units: Units) -> list[Part]:
     if hidden.by in hidden.found and not len(hidden.found[hidden.by].hypotheses):
         return [Paragraph(f"no {hidden.by} is booked that anything observed uses")]
     if hidden.by in hidden.found:
-        return [table_of(hidden, hidden.by, lengths)]
-    parts: list[Part] = [marks_table(hidden, lengths)]
+        return [table_of(hidden, hidden.by, units)]
+    parts: list[Part] = [marks_table(hidden, units)]
     if not hidden.by:
         parts += [
-            table_of(hidden, by, lengths, _SHOWN)
+            table_of(hidden, by, units, _SHOWN)
             for by in ("set-up", "observation")
             if len(hidden.found[by].hypotheses)
         ]
@@ -151,14 +151,14 @@ def rows_of(found: "Reliability", *, only_unchecked: bool) -> "Ints":
     return order[found.unchecked[order]] if only_unchecked else order
 
 
-def table_of(hidden: Hidden, by: str, lengths: Lengths, most: int = 0) -> Table:
+def table_of(hidden: Hidden, by: str, units: Units, most: int = 0) -> Table:
     """Return one kind of thing that could be wrong, the worst first.
 
     Parameters
     ----------
     hidden : Hidden
     by : str
-    lengths : Lengths
+    units : Units
     most : int, optional
         Rows at most; 0 for all.
     """
@@ -169,9 +169,9 @@ def table_of(hidden: Hidden, by: str, lengths: Lengths, most: int = 0) -> Table:
         Column("what could be wrong", number=False),
         Column("smallest seen", number=False),
         Column("bias to noise"),
-        Column(f"plan ({lengths.small_unit})"),
+        Column(f"plan ({units.small_unit})"),
         Column("of mark", number=False),
-        Column(f"height ({lengths.small_unit})"),
+        Column(f"height ({units.small_unit})"),
         Column("of mark", number=False),
         Column("", number=False),
         Column("", number=False, below=True),
@@ -180,22 +180,22 @@ def table_of(hidden: Hidden, by: str, lengths: Lengths, most: int = 0) -> Table:
     return Table(
         f"{_CALLED[by]}: how far one just too small to be seen moves a mark",
         columns,
-        tuple(_row(hidden, found, int(i), lengths) for i in shown),
+        tuple(_row(hidden, found, int(i), units) for i in shown),
         f"and {left} more:  brasscap reliability --by {by}" if left else "",
     )
 
 
-def _row(hidden: Hidden, found: "Reliability", i: int, lengths: Lengths) -> Row:
+def _row(hidden: Hidden, found: "Reliability", i: int, units: Units) -> Row:
     one = found.hypotheses[i]
     names = hidden.adjustment.network.marks.name
     cells: list[str | Vial] = [
         f"{one.kind} {one.about}",
-        size_words(float(found.smallest_detectable[i]), lengths, one.measure),
+        size_words(float(found.smallest_detectable[i]), units, one.measure),
         ratio_words(float(found.bias_to_noise[i])),
     ]
     for part in (0, 1):
         size, mark = (column[i] for column in found.worst(part))
-        cells += [lengths.small(float(size)), names[mark] if mark != MARK else ""]
+        cells += [units.small(float(size)), names[mark] if mark != MARK else ""]
     cells += [Vial("unchecked") if found.unchecked[i] else "", blind_words(found, i)]
     unlimited = [names[k] for k in found.unlimited(i)]
     if unlimited:
@@ -258,13 +258,13 @@ def of_mark(hidden: Hidden, mark: int, part: int) -> OfMark:
     return OfMark(worst if by else float("nan"), by, tuple(unlimited))
 
 
-def marks_table(hidden: Hidden, lengths: Lengths) -> Table:
+def marks_table(hidden: Hidden, units: Units) -> Table:
     """Return, for each mark, the blunder that could move it farthest unseen."""
     columns = (
         Column("mark", number=False),
-        Column(f"plan ({lengths.small_unit})"),
+        Column(f"plan ({units.small_unit})"),
         Column("by", number=False),
-        Column(f"height ({lengths.small_unit})"),
+        Column(f"height ({units.small_unit})"),
         Column("by", number=False),
         Column("", number=False),
         Column("moved by any amount by", number=False, below=True),
@@ -277,7 +277,7 @@ def marks_table(hidden: Hidden, lengths: Lengths) -> Table:
             continue
         cells: list[str | Vial] = [name]
         for one in both:
-            cells += [lengths.small(one.size), _called(hidden, one.by)]
+            cells += [units.small(one.size), _called(hidden, one.by)]
         cells.append(Vial("unchecked") if blind else "")
         cells.append(_listed([_called(hidden, key) for key in blind]))
         rows.append(Row(tuple(cells)))

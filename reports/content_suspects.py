@@ -18,7 +18,7 @@ from .document import (
     Vial,
 )
 from .heading import Heading
-from .rounding import Lengths, number, percent
+from .rounding import Units, number, percent
 from .words_suspects import (
     answer_words,
     echo_words,
@@ -65,14 +65,14 @@ def suspects_document(
     about : sequence of int, optional
         Places of the causes to list; all when not given.
     """
-    lengths = Lengths(heading.unit)
+    units = heading.units
     parts: list[Part] = [_factor_line(found), Paragraph(answer_words(found))]
     weights = weights_words(found)
     parts += [Paragraph(weights)] if weights else []
     if about is None:
-        parts += _all_parts(found, partings, likeness, lengths)
+        parts += _all_parts(found, partings, likeness, units)
     else:
-        parts += _about_parts(found, about, lengths)
+        parts += _about_parts(found, about, units)
     parts.append(Paragraph(f"next: {suspects_next(found)}", "next"))
     return Document(
         f"Why the misfit? — {found.adjustment.datum.text}", (Section("", tuple(parts)),)
@@ -83,11 +83,11 @@ def _all_parts(
     found: "Suspects",
     partings: "Mapping[int, Parting]",
     likeness: "Sequence[Likeness]",
-    lengths: Lengths,
+    units: Units,
 ) -> list[Part]:
     rows = _listed(found)
-    parts: list[Part] = [_table(found, rows, lengths)] if rows else []
-    parts += [Paragraph(likeness_words(like, lengths)) for like in likeness]
+    parts: list[Part] = [_table(found, rows, units)] if rows else []
+    parts += [Paragraph(likeness_words(like, units)) for like in likeness]
     sentences = (
         echo_words(found),
         parted_words(found, partings),
@@ -98,9 +98,7 @@ def _all_parts(
     return parts + [Paragraph(said) for said in sentences if said]
 
 
-def _about_parts(
-    found: "Suspects", about: Sequence[int], lengths: Lengths
-) -> list[Part]:
+def _about_parts(found: "Suspects", about: Sequence[int], units: Units) -> list[Part]:
     """Return the causes about one thing, and whether they echo the first."""
     if not about:
         return [
@@ -109,7 +107,7 @@ def _about_parts(
                 "no cause can be looked for there"
             )
         ]
-    parts: list[Part] = [_table(found, about, lengths)]
+    parts: list[Part] = [_table(found, about, units)]
     gone = set(echoes(found))
     if gone & set(about):
         said = f"over the limit only as an echo of cause 1, {found.words[0]}"
@@ -145,7 +143,7 @@ def _listed(found: "Suspects") -> list[int]:
     return [k for k in plain if found.test[k] > 1 and k not in gone][:_ROWS]
 
 
-def _table(found: "Suspects", rows: Sequence[int], lengths: Lengths) -> Table:
+def _table(found: "Suspects", rows: Sequence[int], units: Units) -> Table:
     over = [found.test_beside_first[k] > 1 for k in rows]
     beside = bool(found.test[0] > 1) and any(over)
     columns = [
@@ -159,7 +157,7 @@ def _table(found: "Suspects", rows: Sequence[int], lengths: Lengths) -> Table:
         Column("variance factor, before → without it", number=False),
         Column("cannot be told from", number=False, below=True),
     ]
-    made = tuple(Row(_cells(found, k, lengths, beside)) for k in rows)
+    made = tuple(Row(_cells(found, k, units, beside)) for k in rows)
     options = found.adjustment.network.options
     caption = (
         f"causes, best supported first; test 1 = the limit "
@@ -176,7 +174,7 @@ def _table(found: "Suspects", rows: Sequence[int], lengths: Lengths) -> Table:
 
 
 def _cells(
-    found: "Suspects", k: int, lengths: Lengths, beside: bool
+    found: "Suspects", k: int, units: Units, beside: bool
 ) -> tuple[str | Vial, ...]:
     before = number(found.variance_factor.value, "limit")
     after = number(float(found.variance_factor_without[k]), "limit")
@@ -184,7 +182,7 @@ def _cells(
     return (
         str(k + 1),
         found.words[k],
-        size_text(found.measure[k], found.size[k], found.sd_size[k], lengths),
+        size_text(found.measure[k], found.size[k], found.sd_size[k], units),
         number(test, "test"),
         *([number(float(found.test_beside_first[k]), "test") or "–"] if beside else []),
         Vial(found.verdict[k], test),
@@ -194,14 +192,14 @@ def _cells(
     )
 
 
-def size_text(measure: str, size: "Floats", sd: "Floats", lengths: Lengths) -> str:
+def size_text(measure: str, size: "Floats", sd: "Floats", units: Units) -> str:
     """Return the amounts of a cause with their sd and unit; a dash for none.
 
     Examples
     --------
-    >>> size_text("u", np.array([0.026]), np.array([0.008]), Lengths())
+    >>> size_text("u", np.array([0.026]), np.array([0.008]), Units())
     '+26 ± 8 mm'
-    >>> size_text("ratio", np.array([-2e-6]), np.array([5e-7]), Lengths())
+    >>> size_text("ratio", np.array([-2e-6]), np.array([5e-7]), Units())
     '−2.0 ± 0.5 ppm'
     """
     if not measure or measure == "own" or not np.isfinite(size).any():
@@ -211,26 +209,26 @@ def size_text(measure: str, size: "Floats", sd: "Floats", lengths: Lengths) -> s
     if measure == "rad":
         return f"{_signed(size[0] * _ARCSEC, 1)} ± {sd[0] * _ARCSEC:.1f}″"
     if measure in ("m", "u"):
-        return _length(float(size[0]), float(sd[0]), lengths)
+        return _length(float(size[0]), float(sd[0]), units)
     said = [
-        f"{_WAYS[way]} {_length(float(one), float(its), lengths)}"
+        f"{_WAYS[way]} {_length(float(one), float(its), units)}"
         for way, one, its in zip(measure, size, sd, strict=True)
         if isfinite(one)
     ]
     return ", ".join(said)
 
 
-def _length(size: float, sd: float, lengths: Lengths) -> str:
+def _length(size: float, sd: float, units: Units) -> str:
     """Return a length in the small unit; one over a metre in the large."""
     if abs(size) >= 1.0:
         sign = "+" if size > 0 else ""
-        return f"{sign}{lengths.coordinate(size)} ± {lengths.said(sd)}".replace(
-            " ±", f" {lengths.unit} ±"
+        return f"{sign}{units.coordinate(size)} ± {units.said(sd)}".replace(
+            " ±", f" {units.unit} ±"
         )
     sign = "+" if size > 0 else ""
-    if sd < _FINE and lengths.unit == "m":
-        return f"{sign}{lengths.small(size)} ± {lengths.small(sd)} mm"
-    return f"{sign}{lengths.small(size, 'said')} ± {lengths.said(sd)}"
+    if sd < _FINE and units.unit == "m":
+        return f"{sign}{units.small(size)} ± {units.small(sd)} mm"
+    return f"{sign}{units.small(size, 'said')} ± {units.said(sd)}"
 
 
 def _signed(value: float, decimals: int) -> str:

@@ -31,7 +31,6 @@ DECIMALS: dict[str, int] = {
     "ppm": 1,
     "coefficient": 3,
     "test": 2,
-    "ppm": 1,
     "redundancy": 2,
     "variance factor": 4,
     "limit": 2,

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .rounding import Lengths, number, percent
+from .rounding import Units, number, percent
 
 if TYPE_CHECKING:
     from ..adjust.causes import Suspects
@@ -72,18 +72,18 @@ def weights_words(found: "Suspects") -> str:
     )
 
 
-def likeness_words(like: "Likeness", lengths: Lengths) -> str:
+def likeness_words(like: "Likeness", units: Units) -> str:
     """Return what a size is like, how near, and by what chance.
 
     Parameters
     ----------
     like : Likeness
-    lengths : Lengths
+    units : Units
     """
-    size = lengths.said(float(np.linalg.norm(like.size)))
+    size = units.said(float(np.linalg.norm(like.size)))
     chance, of_any = percent(round(like.chance, 3)), round(like.chance_of_any, 2)
     return (
-        f"likeness: {like.words}, {size}, to {lengths.said(like.off)}; a size at "
+        f"likeness: {like.words}, {size}, to {units.said(like.off)}; a size at "
         f"random would be as near in {chance} ({percent(of_any)} for any of "
         f"{like.names_tried} names)"
     )
