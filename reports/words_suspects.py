@@ -47,9 +47,11 @@ def answer_words(found: "Suspects") -> str:
         )
         return f"{said}. All the same one cause is over its limit" if over else said
     if over:
+        chance = percent(round(float(found.family_probability[0]), 2))
         return (
             f"passes, but {tried}, and not all stay within their limits. A blunder can "
-            "hide in a variance factor that passes"
+            "hide in a variance factor that passes; and chance alone makes one of so "
+            f"many as large in up to {chance} of clean jobs"
         )
     return f"passes; {tried}, and none is over its limit. Smaller blunders may hide"
 
