@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from ..adjust import Adjustment
     from ..adjust.judge.external import Reliability
     from ..adjust.judge.planting import Planted
-    from ..networks.covariances import Ints
+    from ..networks.covariances import Bools, Ints
 
 MARK = -1
 """No mark is moved."""
@@ -101,29 +101,39 @@ def basis_words(adjustment: "Adjustment") -> str:
 
 
 def _lines(hidden: Hidden, by: str, units: Units) -> list[VerdictLine]:
-    """Return how many of a kind are checked at all, and from what size on."""
+    """Return how many of a kind are checked at all, and from what size on.
+
+    Of set-ups the height alone, and place and height together.
+    """
     found = hidden.found[by]
-    if not len(found.hypotheses) or hidden.by not in ("", by):
+    kinds = np.array([one.kind for one in found.hypotheses], dtype=object)
+    if not len(kinds) or hidden.by not in ("", by):
         return []
-    count, blind = len(found.hypotheses), int(found.unchecked.sum())
-    metres = [h.measure == "m" for h in found.hypotheses]
-    seen = found.smallest_detectable[~found.unchecked & metres]
-    size = range_words(seen, units) if len(seen) else ""
-    name = _CALLED[by]
-    if by == "set-up":
-        heights = [h.kind == "set-up height" for h in found.hypotheses]
-        count, blind = sum(heights), int(found.unchecked[heights].sum())
-        seen = found.smallest_detectable[~found.unchecked & heights]
-        size = range_words(seen, units) if len(seen) else ""
-        name = "set-up heights"
+    if by != "set-up":
+        return [_line(found, np.ones(len(kinds), dtype=bool), _CALLED[by], units)]
+    heights = kinds == "set-up height"
+    both = [(heights, "set-up heights"), (~heights, "set-ups, place and height")]
+    return [_line(found, rows, name, units) for rows, name in both if rows.any()]
+
+
+def _line(
+    found: "Reliability", rows: "Bools", name: str, units: Units
+) -> VerdictLine:
+    count, blind = int(rows.sum()), int(found.unchecked[rows].sum())
+    metres = np.array([one.measure == "m" for one in found.hypotheses])
+    seen = found.smallest_detectable[rows & metres & ~found.unchecked]
     evidence = (
-        f"{blind} of {count}: an error of any size would not show"
+        f"{blind} of {count}: an error of any size could go unseen"
         if blind
         else f"all {count} are checked; whether what hides matters, a specification "
         "must say"
     )
-    verdict = "unchecked" if blind else "meets"
-    return [VerdictLine(name, Vial(verdict), size, evidence)]
+    return VerdictLine(
+        name,
+        Vial("unchecked" if blind else "meets"),
+        range_words(seen, units) if len(seen) else "",
+        evidence,
+    )
 
 
 def _tables(hidden: Hidden, units: Units) -> list[Part]:
@@ -301,4 +311,5 @@ def _next(hidden: Hidden) -> str:
         return "brasscap reliability"
     if hidden.by or hidden.verdict == "meets":
         return "brasscap report --html"
-    return "brasscap reliability --by set-up --only unchecked"
+    by = next(by for by, found in hidden.found.items() if found.unchecked.any())
+    return f"brasscap reliability --by {by} --only unchecked"

@@ -47,9 +47,11 @@ def answer_words(found: "Suspects") -> str:
         )
         return f"{said}. All the same one cause is over its limit" if over else said
     if over:
+        chance = percent(round(float(found.family_probability[0]), 2))
         return (
             f"passes, but {tried}, and not all stay within their limits. A blunder can "
-            "hide in a variance factor that passes"
+            "hide in a variance factor that passes; and chance alone makes one of so "
+            f"many as large in up to {chance} of clean jobs"
         )
     return f"passes; {tried}, and none is over its limit. Smaller blunders may hide"
 
@@ -60,9 +62,7 @@ def weights_words(found: "Suspects") -> str:
     Where several causes are over their limits and the search for single ones leaves
     the variance factor too high.
     """
-    if found.answer != "high" or found.search.stopped == "explained":
-        return ""
-    if found.search.steps and found.search.stopped == "freedom":
+    if found.answer != "high" or found.search.stopped not in ("share", "steps"):
         return ""
     root = float(np.sqrt(found.variance_factor.value))
     return (
@@ -230,8 +230,9 @@ def left_words(found: "Suspects") -> str:
         return ""
     left = found.variance_factor.degrees_of_freedom - int(found.components[0])
     return (
-        f"not enough to leave anything out: {max(left, 0)} degrees of freedom would be "
-        "left, and a cause can hardly be told from another below 6. Measure more first"
+        "not enough to leave anything out: degrees of freedom left would be "
+        f"{max(left, 0)}, and below {found.least_freedom} a cause can hardly be told "
+        "from another. Measure more first"
     )
 
 

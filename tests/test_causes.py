@@ -279,6 +279,55 @@ def test_twins_are_one_group_and_a_new_vector_parts_them():
     assert best_parting(adjustment, found.made, found.joint, pair, [fresh]) is None
 
 
+def test_what_a_candidate_parts_is_what_it_would_do_if_observed():
+    """The same single loop with the candidate really in it, adjusted once more.
+
+    Of its misclosure either vector is suspect; a second vector A – B parts them.
+    """
+    adjustment = estimate(loop(0.3))
+    found = suspects(adjustment)
+    first, second = (found.about.index((name,)) for name in ("B1", "B2"))
+    pair = (int(found.number[first]), int(found.number[second]))
+    fresh = Candidate("", "baseline", 0, 1, SD, SD)
+    parting = best_parting(adjustment, found.made, found.joint, pair, [fresh])
+    assert parting.before == pytest.approx(0.0, abs=1e-6)
+    deltas = [(100, 0, 0), (0, 100, 0), (-100, -100, 0.3), (100, 0, 0)]
+    ends = [("A", "B"), ("B", "C"), ("C", "A"), ("A", "B")]
+    more = network_of([(*e, d) for e, d in zip(ends, deltas, strict=True)])
+    variances = [np.eye(3) * SD**2] * 3
+    # A fresh tripod at each end: 1 mm centring, 1.5 mm height.
+    variances.append(np.diag([2 * 0.001**2] * 2 + [2 * 0.0015**2]) + variances[0])
+    vectors = replace(more.vectors, covariances=single(np.array(variances)))
+    again = estimate(replace(more, vectors=vectors))
+    rows = rows_of(again)
+    causes = [c for c in causes_of(field_of(again, rows)) if c.kind == "observation"]
+    larger = hypotheses(again, causes[:2], rows)
+    # What is left of B1 beside B2, per metre, at the size told by the loop.
+    left = larger.joint(rows.misclosure).given([1])
+    size = np.linalg.lstsq(larger.roots[0], found.size[first], rcond=None)[0]
+    noncentrality = size @ left.matrix[:3, :3] @ size
+    assert parting.after == pytest.approx(np.sqrt(noncentrality / 12.6335), rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("off", "kind"),
+    [
+        ((0.2, 0.1, 0.0), "known mark plan"),
+        ((0.0, 0.0, 0.2), "known mark height"),
+        ((0.2, 0.1, 0.2), "known mark"),
+    ],
+)
+def test_the_simplest_that_explains_wins(off, kind):
+    places = {"A": (0, 0, 0), "B": (900, 0, 0), "C": (0, 900, 0), "D": (500, 500, 0)}
+    pairs = ["AD", "BD", "CD", "AB", "BC", "CA", "AD", "BD", "CD"]
+    vectors = [(a, b, np.subtract(places[b], places[a])) for a, b in pairs]
+    places["C"] = np.add(places["C"], off)
+    found = suspects(estimate(network_of(vectors, ("A", "B", "C"), places=places)))
+    assert (found.kind[0], found.about[0]) == (kind, ("C",))
+    size = [o for o, w in zip(off, "enu", strict=True) if w in found.measure[0]]
+    assert found.size[0] == pytest.approx(size, abs=1e-9)
+
+
 def test_nothing_measured_twice():
     found = suspects(estimate(network_of([("A", "B", (100, 0, 0))])))
     assert found.answer == "unchecked"

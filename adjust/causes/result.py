@@ -125,4 +125,9 @@ class Suspects:
         """Whether enough would be left if the first cause were set aside."""
         freedom = self.variance_factor.degrees_of_freedom
         taken = int(self.components[0]) if len(self) else 0
-        return freedom - taken >= least_freedom(freedom)
+        return freedom - taken >= self.least_freedom
+
+    @property
+    def least_freedom(self) -> int:
+        """The degrees of freedom that must be left when causes are set aside."""
+        return least_freedom(self.variance_factor.degrees_of_freedom)
