@@ -116,9 +116,7 @@ def _lines(hidden: Hidden, by: str, units: Units) -> list[VerdictLine]:
     return [_line(found, rows, name, units) for rows, name in both if rows.any()]
 
 
-def _line(
-    found: "Reliability", rows: "Bools", name: str, units: Units
-) -> VerdictLine:
+def _line(found: "Reliability", rows: "Bools", name: str, units: Units) -> VerdictLine:
     count, blind = int(rows.sum()), int(found.unchecked[rows].sum())
     metres = np.array([one.measure == "m" for one in found.hypotheses])
     seen = found.smallest_detectable[rows & metres & ~found.unchecked]
