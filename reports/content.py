@@ -87,12 +87,12 @@ def largest_table(judged: Judged, units: Units) -> Table:
 
 def next_step(judged: Judged) -> str:
     """Return the one command that helps most now."""
+    mode = judged.adjustment.datum.mode
     if judged.verdict in ("fails", "query"):
-        at = int(judged.tests.order()[0]) if len(judged.tests.name) else -1
-        if at >= 0 and judged.tests.verdict[at] in ("fails", "query"):
-            return look_at(judged.tests.kind[at], judged.tests.name[at])
-        return "brasscap report --html"
-    if judged.adjustment.datum.mode == "minimal":
+        return "brasscap suspects" + (
+            " --datum minimal" if mode != "constrained" else ""
+        )
+    if mode == "minimal":
         return "brasscap adjust constrained"
     return "brasscap report --html"
 

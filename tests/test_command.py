@@ -217,7 +217,7 @@ def test_the_bare_command_says_where_the_job_stands(say, job):
     said = say()
     assert said.code == 1
     assert said.out.count("variance factor") == 2
-    assert "next: brasscap show set-up" in said.out
+    assert "next: brasscap suspects" in said.out
 
 
 def test_every_answer_ends_with_the_next_step(say, job):

@@ -237,6 +237,8 @@ def _next(
     else:
         step = "brasscap export --csv"
     lines = [Paragraph(f"next: {step}", "next")]
+    if at_fault:
+        lines.append(Paragraph("then: brasscap suspects   (why the misfit?)", "next"))
     if page:
         lines.append(Paragraph(f"open: {page}", "next"))
     return Section("", tuple(lines))
