@@ -57,7 +57,11 @@ def azimuth_constraint(
     start, end = known.mark[rows]
     some = sight_equations(network, nodes, _sight(start, end))
     there = known.xyz[rows[1]] - known.xyz[rows[0]]
-    east, north = nodes.axes[start, :2] @ there
+    level = nodes.axes[start] @ there
+    if nodes.plumb is not None:
+        # Sights see azimuths about the plumb line.
+        level = level - np.cross(nodes.plumb[start], level)
+    east, north = level[:2]
     booked = float(np.arctan2(east, north))
     here = -float(some.misclosure[0, 0])
     value = np.mod(booked - here + np.pi, 2 * np.pi) - np.pi

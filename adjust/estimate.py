@@ -106,6 +106,7 @@ def _estimated(
 def _begin(network: Network, hold: Datum) -> Nodes:
     nodes = nodes_at(network, starting_positions(network))
     nodes = _on_held(network, hold, nodes)
+    _refuse_held_twice(network, hold, nodes)
     return replace(nodes, values=starting_values(network, nodes))
 
 
@@ -212,6 +213,20 @@ def _on_held(network: Network, hold: Datum, nodes: Nodes) -> Nodes:
         moved = nodes.moved(_with_set_ups(network, shift))
         nodes = _nodes_after(network, *moved)
     return nodes
+
+
+def _refuse_held_twice(network: Network, hold: Datum, nodes: Nodes) -> None:
+    """Refuse a mark that two rows of control.csv hold at different places."""
+    rows = hold.held_rows
+    off = np.where(rows, np.abs(known_minus(network, nodes)), 0.0)
+    apart = np.flatnonzero(off.max(axis=1, initial=0.0) > _CONVERGED)
+    if len(apart):
+        names = [network.marks.name[mark] for mark in network.known.mark[apart]]
+        raise NoSolution(
+            f"{', '.join(names)}: held at two places, {1000 * off.max():.1f} mm apart",
+            names,
+            mend="hold one of its rows in control.csv, set the other to check-only",
+        )
 
 
 def _with_set_ups(network: Network, shift: Floats) -> Floats:

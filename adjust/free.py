@@ -19,6 +19,10 @@ from .equations.known_marks import known_minus
 from .nodes import Nodes, nodes_at
 from .observed import free_scale, free_turn, observed_components, shift_to_find
 
+_STEPS = 20
+_LAID = 5e-9
+"""m: nearer than this a network lies where it is to be laid."""
+
 
 @dataclass(frozen=True, slots=True)
 class InnerConstraints:
@@ -32,6 +36,9 @@ class InnerConstraints:
     """(d, d) covariance of the freedoms themselves."""
     over: tuple[str, ...]
     """Names of the marks it is laid on."""
+    on_known: bool
+    """Whether it is laid against known coordinates; else it stands where the minimal
+    solution happened to stand, and is not to be compared with them."""
 
     def transform(self, blocks: Floats, first: Ints, second: Ints) -> Floats:
         """Return S Q Sᵀ of blocks (k, 3, 3) of the minimal solution."""
@@ -57,21 +64,54 @@ def lay(
     ----------
     over : "known", "all", or names of marks; default the known marks, else all.
     """
-    chosen, reference = _chosen(network, nodes, over)
     count = len(network.marks)
-    shifts = freedoms(network, nodes)
-    weighted = shifts[:count] * chosen[:, :, None]
-    normal = np.einsum("mid,mie->de", weighted, weighted)
+    for _ in range(_STEPS):
+        chosen, reference, on_known = _chosen(network, nodes, over)
+        shifts = freedoms(network, nodes)
+        weighted = shifts[:count] * chosen[:, :, None]
+        normal = np.einsum("mid,mie->de", weighted, weighted)
+        difference = np.where(chosen, reference, 0.0)
+        move = np.linalg.solve(normal, np.einsum("mid,mi->d", weighted, difference))
+        if np.abs(shifts[: len(nodes.xyz)] @ move).max(initial=0.0) < _LAID:
+            break
+        nodes = _carried(network, nodes, move)
     spread = np.zeros((int(columns.max(initial=-1)) + 2, shifts.shape[2]))
     np.add.at(spread, columns[:count], weighted)
     columned = np.linalg.solve(normal, spread[:-1].T).T
     solved = np.concatenate([factor.solve(columned), np.zeros((1, columned.shape[1]))])
-    difference = np.where(chosen, reference, 0.0)
-    move = np.linalg.solve(normal, np.einsum("mid,mi->d", weighted, difference))
     names = tuple(network.marks.name[m] for m in np.flatnonzero(chosen.any(axis=1)))
-    inner = InnerConstraints(shifts, solved[columns], columned.T @ solved[:-1], names)
-    xyz, values = nodes.moved(shifts @ move)
-    return nodes_at(network, xyz[:count], xyz[count:], values), inner
+    own = columned.T @ solved[:-1]
+    return nodes, InnerConstraints(shifts, solved[columns], own, names, on_known)
+
+
+def _carried(network: Network, nodes: Nodes, move: Floats) -> Nodes:
+    """Return the nodes carried as a whole by shift, turn and scale.
+
+    Exactly, not to first order: a large turn must not make the network grow, or its
+    residuals would no longer be those of the minimal solution.
+    """
+    marks = len(network.marks)
+    observed = observed_components(network)
+    middle, ways = _middle(network, nodes, observed)
+    some = np.flatnonzero(observed[:marks].any(axis=0))
+    shift = move[: len(some)] @ ways[some]
+    turns, sizes = free_turn(network), free_scale(network)
+    angle = move[len(some)] if turns else 0.0
+    cross = np.cross(ways[2], np.eye(3)).T
+    turn = np.eye(3) + np.sin(angle) * cross + (1 - np.cos(angle)) * (cross @ cross)
+    arm = nodes.xyz - middle
+    carried = (1 + (move[-1] if sizes else 0.0)) * arm @ turn.T + shift - arm
+    local = np.einsum("nij,nj->ni", nodes.axes, carried) * observed
+    taken = freedoms(network, nodes)[len(nodes.xyz) :, 0] @ move
+    xyz = nodes.xyz + np.einsum("nij,ni->nj", nodes.axes, local)
+    return nodes_at(network, xyz[:marks], xyz[marks:], nodes.values + taken)
+
+
+def _middle(network: Network, nodes: Nodes, observed: Bools) -> tuple[Floats, Floats]:
+    """Return the middle of the observed marks, and the axes there."""
+    marks = len(network.marks)
+    middle = nodes.xyz[:marks][observed[:marks].any(axis=1)].mean(axis=0)
+    return middle, network.frame.axes(middle[None])[0]
 
 
 def freedoms(network: Network, nodes: Nodes) -> Floats:
@@ -82,8 +122,7 @@ def freedoms(network: Network, nodes: Nodes) -> Floats:
     """
     marks, places = len(network.marks), len(nodes.xyz)
     observed = observed_components(network)
-    middle = nodes.xyz[:marks][observed[:marks].any(axis=1)].mean(axis=0)
-    ways = network.frame.axes(middle[None])[0]
+    middle, ways = _middle(network, nodes, observed)
     arm = nodes.xyz - middle
     some = np.asarray(observed[:marks].any(axis=0))
     moves = [np.broadcast_to(ways[k], arm.shape) for k in np.flatnonzero(some)]
@@ -122,8 +161,12 @@ def _taken_by_parameters(
 
 def _chosen(
     network: Network, nodes: Nodes, over: str | Sequence[str] | None
-) -> tuple[Bools, Floats]:
-    """Return (m, 3) the components laid on, and known minus present position there."""
+) -> tuple[Bools, Floats, bool]:
+    """Return the components laid on, known minus present there, and whether known.
+
+    The second is 0 where the marks laid on are not all known: then the network stays
+    where it is.
+    """
     count = len(network.marks)
     known = np.zeros((count, 3), dtype=bool)
     rows = network.known.components & network.known.used[:, None]
@@ -152,7 +195,9 @@ def _chosen(
             "use --over all, or name marks that the observations reach"
         )
     against_known = bool((known | ~chosen).all())
-    return chosen, difference if against_known else np.zeros((count, 3))
+    if not against_known:
+        difference = np.zeros((count, 3))
+    return chosen, difference, against_known
 
 
 def _covers(chosen: Bools, present: Bools) -> bool:

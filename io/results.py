@@ -26,7 +26,7 @@ from ..networks import Network
 from .files import make_folder, write_whole
 
 # Changes when the arrays below do; results of another layout are made anew.
-_LAYOUT = 2
+_LAYOUT = 3
 
 
 def result_key(
@@ -113,6 +113,7 @@ def _arrays(adjustment: Adjustment, key: str) -> dict[str, Any]:
             "coupling": inner.coupling,
             "own": inner.own,
             "over": np.array(inner.over),
+            "on_known": np.array(inner.on_known),
         }
     return arrays
 
@@ -140,7 +141,11 @@ def _restored(network: Network, mode: str, arrays: dict[str, Any]) -> Adjustment
     if "own" in arrays:
         over = tuple(str(name) for name in arrays["over"])
         inner = InnerConstraints(
-            arrays["shifts"], arrays["coupling"], arrays["own"], over
+            arrays["shifts"],
+            arrays["coupling"],
+            arrays["own"],
+            over,
+            bool(arrays["on_known"]),
         )
     system = equations(network, hold, nodes)
     rows = tuple(batch for some in system for batch in whiten(some, columns))

@@ -10,7 +10,7 @@ from brasscap.adjust.judge import (
     known_minus_survey,
     variance_factor_test,
 )
-from brasscap.adjust.precision import mark_precision, pair
+from brasscap.adjust.precision import mark_precision, multipliers, pair
 from brasscap.networks import (
     GeodeticFrame,
     KnownMarks,
@@ -325,3 +325,16 @@ def test_wide_weights_are_not_taken_for_a_freedom():
     vectors = [("A", "B", (100, 0, 0), 1e-4), ("A", "B", (103, 0, 0), 10.0)]
     made = estimate(network_of(vectors, [A]))
     assert made.nodes.xyz[1, 0] == pytest.approx(100 + 3e-10, abs=1e-11)
+
+
+def test_a_mark_held_at_two_places_is_refused():
+    known = [A, ("A", (0.05, 0, 10), "held", "held")]
+    with pytest.raises(NoSolution, match=r"A: held at two places, 50\.0 mm apart"):
+        estimate(network_of([("A", "B", (100, 0, 0))], known))
+
+
+def test_larger_is_larger_in_height_too():
+    """At 10 degrees of freedom, s0 0.856: s0·t 1.907 stays under the normal 1.960."""
+    made = multipliers(Options(), 0.856**2, 10)
+    assert made.ellipse == pytest.approx(2.4522, abs=1e-3)
+    assert made.height == pytest.approx(1.9600, abs=1e-4)

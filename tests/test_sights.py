@@ -9,7 +9,7 @@ from brasscap.adjust import estimate
 from brasscap.adjust.datum import datum
 from brasscap.adjust.equations import equations
 from brasscap.adjust.equations.known_marks import known_minus
-from brasscap.adjust.judge import blunder_tests
+from brasscap.adjust.judge import blunder_tests, known_minus_survey
 from brasscap.adjust.nodes import nodes_at
 from brasscap.networks import (
     GeodeticFrame,
@@ -519,3 +519,38 @@ def test_plumb_lines_and_undulations_by_a_second_way(frame):
     again = simulate(exact, seed=1, truth=network.marks.approximate)
     here = known_minus(again, nodes)
     np.testing.assert_allclose(here[:, 2], 0, atol=1e-8)
+
+
+def test_a_free_network_turned_onto_known_marks_keeps_its_residuals():
+    """Known B is half a metre off across the line: a turn, and no growth."""
+    network = sights_alone()
+    xyz = network.known.xyz.copy()
+    line = xyz[1] - xyz[0]
+    xyz[1] += 0.5 * np.array([-line[1], line[0], 0.0]) / np.hypot(line[0], line[1])
+    turned = replace(network, known=replace(network.known, xyz=xyz))
+    free, minimal = estimate(turned, "free"), estimate(turned, "minimal")
+    assert free.vtpv == pytest.approx(minimal.vtpv, abs=1e-6)
+
+
+def test_a_free_network_on_unknown_marks_is_not_compared_with_known_ones():
+    network = sights_alone()
+    assert not known_minus_survey(estimate(network, "free", over="all")).station
+    assert known_minus_survey(estimate(network, "free", over="known")).station
+
+
+def test_the_held_azimuth_is_held_where_the_plumb_line_leans():
+    every = every_kind(GEODETIC)
+    centred = replace(every.set_ups, eccentricity=np.zeros((1, 2)))
+    leaning = np.tile([8 * ARCSEC, -12 * ARCSEC], (4, 1))
+    marks = replace(every.marks, deflection=leaning)
+    network = with_true_values(replace(every, set_ups=centred, marks=marks))
+    kept = ("slope distance", "direction", "zenith angle")
+    alone = replace(
+        network,
+        vectors=no_vectors(),
+        sights=tuple(some for some in network.sights if some.kind in kept),
+    )
+    made = estimate(alone, "minimal")
+    np.testing.assert_allclose(
+        made.nodes.xyz[:4], network.marks.approximate, rtol=0, atol=1e-6
+    )

@@ -100,7 +100,13 @@ def _covariance(adjustment: Adjustment, rows: Ints) -> Floats:
 
 
 def compared_components(adjustment: Adjustment) -> Bools:
-    """Return (n, 3): known, observed, and neither held nor weighted here."""
+    """Return (n, 3): known, observed, and neither held nor weighted here.
+
+    A free network that is not laid on known coordinates has no place to compare.
+    """
+    inner = adjustment.inner
+    if inner is not None and not inner.on_known:
+        return np.zeros_like(adjustment.network.known.components)
     network, datum = adjustment.network, adjustment.datum
     observed = observed_components(network)[network.known.mark]
     known = network.known.components & network.known.used[:, None]

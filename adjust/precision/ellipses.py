@@ -1,6 +1,6 @@
 """Ellipses, circles, and the multipliers that give them their probability."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -171,6 +171,7 @@ def multipliers(options: Options, s0_sq: float, freedom: int) -> Multipliers:
         s0 * student_limit(confidence, freedom),
         confidence,
     )
-    if options.ellipses_from == "larger" and estimated.ellipse < stated.ellipse:
-        return stated
-    return estimated
+    if options.ellipses_from != "larger":
+        return estimated
+    larger = estimated if estimated.ellipse >= stated.ellipse else stated
+    return replace(larger, height=max(estimated.height, stated.height))
