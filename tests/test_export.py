@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from brasscap.__main__ import main
 from brasscap.io.formats import (
     FORMATS,
     ControlPoints,
@@ -224,3 +225,13 @@ def test_only_the_stations_asked_for_are_written(solution):
     assert list(alone) == ["positions/one.csv"]
     assert len(heading) == 1 + 6
     assert [len(line) for line in triangle] == [2, 3, 4, 5, 6, 7]
+
+
+def test_a_job_of_heights_says_nothing_of_plan(tmp_path, capsys):
+    job = tmp_path / "job"
+    assert main(["new", str(job), "--example", "tramway"]) == 0
+    assert main(["--job", str(job), "export", "--csv"]) in (0, 1)
+    text = (job / "reports" / "control.csv").read_text("utf-8")
+    (line,) = [row for row in text.splitlines() if row.startswith("# unchecked")]
+    assert "plan" not in line
+    capsys.readouterr()

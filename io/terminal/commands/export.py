@@ -116,7 +116,7 @@ def control_points(
         unit=request.values.get("units") or loaded.job.length_unit,
         source=f"{title}; {datum.mode}, {datum.text}; verdict: {judged.verdict}; "
         f"input {loaded.input_hash[:16]}",
-        unchecked=tuple(_unchecked(*judged.checked[i]) for i in some),
+        unchecked=tuple(_unchecked(judged, i) for i in some),
         orthometric=above,
         geoid=_geoid_words(judged),
     )
@@ -134,11 +134,12 @@ def _geoid_words(judged: "Judged") -> str:
     return ", ".join(words)
 
 
-def _unchecked(plan: bool, height: bool) -> str:
-    """Return what of a mark nothing checks."""
-    return " and ".join(
-        word for word, checked in (("plan", plan), ("height", height)) if not checked
-    )
+def _unchecked(judged: "Judged", mark: int) -> str:
+    """Return what of a mark nothing checks, of what was estimated of it."""
+    estimated = judged.adjustment.estimated[mark]
+    has = (bool(estimated[:2].any()), bool(estimated[2]))
+    parts = zip(("plan", "height"), has, judged.checked[mark], strict=True)
+    return " and ".join(word for word, there, checked in parts if there and not checked)
 
 
 def _writers() -> "dict[str, Callable[[ControlPoints], str]]":
