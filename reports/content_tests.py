@@ -91,18 +91,22 @@ def largest_rows(tests: "BlunderTests") -> list[int]:
     """Return the tests that a person should look at first.
 
     All that are over the limit, the largest otherwise, then what nothing checks. Of
-    several tests of one thing (a set-up, and its height alone) only the largest.
+    several tests of one thing (a set-up, and its height alone) only the largest; a
+    thing may be judged in its height and unchecked in its plan.
     """
-    order, seen = [], set()
-    for i in (int(k) for k in tests.order()):
-        thing = thing_of(tests.kind[i], tests.name[i])
-        if thing not in seen:
-            order.append(i)
-        seen.add(thing)
-    judged = [i for i in order if tests.verdict[i] != "unchecked"]
+    order = [int(k) for k in tests.order()]
+    judged = _once(tests, [i for i in order if tests.verdict[i] != "unchecked"])
+    blind = _once(tests, [i for i in order if tests.verdict[i] == "unchecked"])
     over = sum(tests.verdict[i] != "meets" for i in judged)
-    blind = [i for i in order if tests.verdict[i] == "unchecked"]
     return judged[: min(max(_AT_LEAST, over), _AT_MOST)] + blind[:_UNCHECKED_AT_MOST]
+
+
+def _once(tests: "BlunderTests", rows: list[int]) -> list[int]:
+    """Return the first row of each thing."""
+    first: dict[str, int] = {}
+    for i in rows:
+        first.setdefault(thing_of(tests.kind[i], tests.name[i]), i)
+    return list(first.values())
 
 
 def tests_table(
