@@ -81,6 +81,7 @@ def _without_set_ups(judged: Judged, units: Units) -> str:
         sizes = range_words(tests.tests.smallest_detectable[np.array(seen)], units)
         said.append(
             f"the smallest blunder of a single observation that shows is {sizes}"
+            + _hidden_of(tests)
         )
     else:
         said.append("no length, rise or vector is checked")
@@ -99,6 +100,15 @@ def largest_rows(tests: "BlunderTests") -> list[int]:
     blind = _once(tests, [i for i in order if tests.verdict[i] == "unchecked"])
     over = sum(tests.verdict[i] != "meets" for i in judged)
     return judged[: min(max(_AT_LEAST, over), _AT_MOST)] + blind[:_UNCHECKED_AT_MOST]
+
+
+def _hidden_of(tests: "BlunderTests") -> str:
+    """Return how many observations show no blunder of any size."""
+    some = np.flatnonzero(tests.is_observation)
+    blind = sum(tests.verdict[i] == "unchecked" for i in some)
+    if not blind:
+        return ""
+    return f"; at {blind} of {len(some)} observations none of any size would show"
 
 
 def _once(tests: "BlunderTests", rows: list[int]) -> list[int]:
