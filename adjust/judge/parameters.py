@@ -48,8 +48,8 @@ def parameter_estimates(adjustment: Adjustment) -> ParameterEstimates:
     network = adjustment.network
     parameters, places = network.parameters, len(adjustment.nodes.xyz)
     used = np.flatnonzero(adjustment.columns[places:, 0] >= 0)
-    column = adjustment.columns[places + used, 0]
-    variance = adjustment.factor.blocks(column[:, None], column[:, None])[:, 0, 0]
+    nodes = places + used
+    variance = adjustment.covariance(nodes, nodes)[:, 0, 0]
     kinds = tuple(parameters.kind[i] for i in used)
     oriented = np.array([kind == "orientation" for kind in kinds], dtype=bool)
     prior_sd = parameters.sd[used]
