@@ -116,7 +116,7 @@ def control_points(
         unit=request.values.get("units") or loaded.job.length_unit,
         source=f"{title}; {datum.mode}, {datum.text}; verdict: {judged.verdict}; "
         f"input {loaded.input_hash[:16]}",
-        unchecked=tuple(_unchecked(judged, i) for i in some),
+        unchecked=tuple(_unchecked(judged, int(i)) for i in some),
         orthometric=above,
         geoid=_geoid_words(judged),
     )
