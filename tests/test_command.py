@@ -648,3 +648,45 @@ def test_nothing_slow_is_imported_for_help_or_a_fault(job, words, code, heavy):
         check=True,
     )
     assert made.stdout.splitlines()[-1] == str(code)
+
+
+def test_run_names_what_cannot_be_told_from_the_largest_finding(say, tmp_path):
+    """Set-ups that one vector alone uses: its height may be wrong at either end."""
+    job = tmp_path / "twins"
+    job.mkdir()
+    (job / "job.toml").write_text(
+        'schema = 1\n[job]\ntitle = "twins"\n[frame]\nkind = "local"\n'
+        'earth = "flat"\nheight_datum = "site"\n',
+        "utf-8",
+    )
+    (job / "control.csv").write_text(
+        "station,use_plan,use_height,north_m,east_m,height_m,height_datum\n"
+        "A,held,held,0,0,10,site\n",
+        "utf-8",
+    )
+    ends = [("A", "B"), ("B", "C"), ("C", "A"), ("A", "B"), ("C", "A")]
+    rises = [0.0, 0.0, 0.0, 0.1, 0.0]
+    (job / "set_ups.csv").write_text(
+        "set_up,station,support,height_m,reading,measured_to\n"
+        + "".join(
+            f"S{k}{e},{e},tripod,1.5,vertical,reference point\n"
+            for k, pair in enumerate(ends)
+            for e in pair
+        ),
+        "utf-8",
+    )
+    steps = {("A", "B"): (100, 0), ("B", "C"): (0, 100), ("C", "A"): (-100, -100)}
+    (job / "baselines.csv").write_text(
+        "baseline,from_set_up,to_set_up,de_m,dn_m,du_m,sd_e_mm,sd_n_mm,sd_u_mm,"
+        "vector_between\n"
+        + "".join(
+            f"V{k},S{k}{a},S{k}{b},{steps[a, b][0]},{steps[a, b][1]},{rises[k]},"
+            "5,5,5,reference points\n"
+            for k, (a, b) in enumerate(ends)
+        ),
+        "utf-8",
+    )
+    said = say("run", "--job", str(job))
+    assert said.code == 1
+    flat = " ".join(said.out.split())
+    assert "or S3B, which cannot be told from it" in flat

@@ -130,8 +130,25 @@ def found_words(
     words = shift_words(kind, tests.tests.shift[i], units, tests.measure[i])
     # "height of set-up …" says it where the sentence does not.
     what = kind.removesuffix(" height") if "height" in words else kind
-    said = f"{what} {tests.about[i]}: {words}"
+    said = f"{what} {tests.about[i]}: {words}{_twins(judged, i)}"
     return said + _query_about(loaded, f"{what} {tests.name[i]}")
+
+
+def _twins(judged: "Judged", i: int) -> str:
+    """Return what tests exactly as large: the residuals cannot tell it apart."""
+    tests = judged.tests
+    equal = [
+        k
+        for k, test in enumerate(tests.basis.test.tolist())
+        if tests.kind[k] == tests.kind[i]
+        and k != i
+        and abs(test - tests.basis.test[i]) < 1e-6 * tests.basis.test[i]
+    ]
+    if not equal:
+        return ""
+    named = ", ".join(tests.name[k] for k in equal[:3])
+    more = f" and {len(equal) - 3} more" if len(equal) > 3 else ""
+    return f"; or {named}{more}, which cannot be told from it"
 
 
 def _look_at(found: "tuple[Judged, int]") -> str:
