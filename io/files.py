@@ -1,8 +1,8 @@
 """Files written whole or not at all; a reader never meets half of one."""
 
 import os
-from collections.abc import Mapping
-from contextlib import suppress
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from ..networks.errors import CannotWrite
@@ -64,6 +64,33 @@ def write_folder(path: Path, files: Mapping[str, bytes]) -> None:
     CannotWrite
         Also where the folder has something in it already.
     """
+    with new_folder(path) as part:
+        for name, raw in files.items():
+            write_new(part / name, raw)
+
+
+@contextmanager
+def new_folder(path: Path) -> Iterator[Path]:
+    """Give a hidden folder to fill, which takes its name when the block ends.
+
+    Whatever interrupts, the folder is there complete or not at all; every file and
+    folder is on the disk before the name is.
+
+    Parameters
+    ----------
+    path : Path
+        Must not exist, or be an empty folder; folders above it are made.
+
+    Yields
+    ------
+    Path
+        The hidden folder; fill it with ``write_new``.
+
+    Raises
+    ------
+    CannotWrite
+        Also where the folder has something in it already.
+    """
     import shutil
 
     target = Path(os.path.realpath(path))
@@ -75,17 +102,36 @@ def write_folder(path: Path, files: Mapping[str, bytes]) -> None:
     make_folder(target.parent)
     part = target.with_name(f".{target.name}.{os.getpid()}.part")
     try:
-        for name, raw in files.items():
-            (part / name).parent.mkdir(parents=True, exist_ok=True)
-            _write_flushed(part / name, raw)
-        if target.exists():
-            target.rmdir()
-        part.rename(target)
-        _flush_folder(target.parent)
-    except OSError as error:
-        raise cannot_write(path, error) from error
+        try:
+            part.mkdir()
+        except OSError as error:
+            raise cannot_write(path, error) from error
+        yield part
+        try:
+            for folder, _, _ in os.walk(part, topdown=False):
+                _flush_folder(Path(folder))
+            if target.exists():
+                target.rmdir()
+            part.rename(target)
+            _flush_folder(target.parent)
+        except OSError as error:
+            raise cannot_write(path, error) from error
     finally:
         shutil.rmtree(part, ignore_errors=True)
+
+
+def write_new(path: Path, raw: bytes) -> None:
+    """Write a file into a folder that is being made; folders above it are made too.
+
+    Raises
+    ------
+    CannotWrite
+    """
+    make_folder(path.parent)
+    try:
+        _write_flushed(path, raw)
+    except OSError as error:
+        raise cannot_write(path, error) from error
 
 
 def make_folder(path: Path) -> None:
@@ -126,6 +172,12 @@ def _write_flushed(path: Path, raw: bytes) -> None:
     with os.fdopen(number, "wb") as file:
         file.write(raw)
         file.flush()
+        os.fsync(file.fileno())
+
+
+def flush_file(path: Path) -> None:
+    """Bring a file that was copied onto the disk, not into a cache alone."""
+    with path.open("r+b") as file:
         os.fsync(file.fileno())
 
 

@@ -40,7 +40,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     -------
     int
         The exit code: 0 done and nothing fails, 1 something fails, 2 command line
-        wrong, 3 input cannot be used, 4 no solution, 6 a part is missing, 7 cannot
+        wrong, 3 input cannot be used, 4 no solution, 5 a record
+        does not match, 6 a part is missing, 7 cannot
         write, 70 a defect of ours, 130 stopped by the user.
     """
     words = list(sys.argv[1:] if argv is None else argv)

@@ -22,6 +22,7 @@ COMMANDS = {
     "decide": ("do", "write a choice down, with its reason"),
     "run": ("do", "all of it in order: check, adjust, report"),
     "report": ("hand over", "the document, one page that prints; a plot"),
+    "record": ("hand over", "freeze an issue of the job; prove an old one"),
     "export": ("hand over", "the adjusted control for others"),
 }
 """Name of each command: its moment and what it is for."""
@@ -69,6 +70,7 @@ options of every command, before or after it
 
 exit codes
   0 done, nothing fails       1 at least one fails      2 command line wrong
-  3 input cannot be used      4 no solution             6 an optional part is missing
-  7 cannot write             70 our defect            130 stopped by the user
+  3 input cannot be used      4 no solution             5 a record does not match
+  6 an optional part is missing                         7 cannot write
+ 70 our defect              130 stopped by the user
 """

@@ -1,0 +1,238 @@
+"""A record: frozen whole, every byte checked, its result made again from itself."""
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from brasscap.__main__ import main
+from brasscap.io.record.manifest import canonical, files_below
+from brasscap.json_schemas import schema_of
+
+AT = ("--dated", "2026-05-04T14:30:00Z", "--quiet")
+
+
+@pytest.fixture(scope="module")
+def issued(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return a job with one issue; tests take copies of it."""
+    folder = tmp_path_factory.mktemp("made") / "job"
+    assert main(["new", str(folder), "--example", "tramway", "--quiet"]) == 0
+    words = ["record", "issue", "--who", "AB", "--with-open", *AT]
+    assert main([*words, "--job", str(folder)]) == 0
+    return folder
+
+
+@pytest.fixture
+def job(issued: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(issued, tmp_path / "job"))
+
+
+@pytest.fixture
+def ask(capsys):
+    def asked(job: Path, *words: str):
+        capsys.readouterr()
+        code = main([*words, "--job", str(job), "--json", *AT])
+        found = json.loads(capsys.readouterr().out)
+        Draft202012Validator(schema_of(found["schema"].split("/")[1])).validate(found)
+        return code, found
+
+    return asked
+
+
+def test_an_issue_holds_what_it_was_made_from(job):
+    record = job / "records" / "1"
+    for table in job.glob("*.csv"):
+        assert (record / "input" / table.name).read_bytes() == table.read_bytes()
+    kept = (record / "input" / "evidence" / "criteria.json").read_bytes()
+    assert kept == (job / "evidence" / "criteria.json").read_bytes()
+    head = json.loads((record / "record.json").read_text())
+    assert head["issued_by"] == "AB"
+    assert head["replaces"] is None
+    assert {"brasscap", "python", "numpy", "scipy", "proj"} <= head["versions"].keys()
+    assert len(head["versions"]["proj_database"]) == 64
+    report = (record / "report.html").read_text()
+    assert "Issue 1" in report
+    assert "neither a seal nor a signature" in report
+
+
+def test_the_same_input_at_the_same_time_gives_the_same_bytes(job, tmp_path):
+    shutil.copytree(job, tmp_path / "other")
+    shutil.rmtree(tmp_path / "other" / "records")
+    other = str(tmp_path / "other")
+    main(["record", "issue", "--who", "AB", "--with-open", *AT, "--job", other])
+    for name in files_below(job / "records"):
+        made = tmp_path / "other" / "records" / name
+        assert made.read_bytes() == (job / "records" / name).read_bytes(), name
+
+
+def test_it_verifies_here_and_alone_elsewhere(ask, job, tmp_path):
+    code, found = ask(job, "record", "verify", "1")
+    assert (code, found["verdict"]) == (0, "meets")
+    assert found["values_count"] > 100
+    assert found["live"] == []
+    alone = shutil.copytree(job / "records" / "1", tmp_path / "elsewhere" / "copy")
+    code, found = ask(tmp_path, "record", "verify", str(alone))
+    assert (code, found["verdict"], found["live"]) == (0, "meets", None)
+
+
+def changed_bytes(record: Path) -> list[Path]:
+    return [record / name for name in files_below(record)]
+
+
+def test_any_changed_byte_is_found_and_its_file_named(ask, job):
+    """Every file, its first, middle and last byte; the manifest included."""
+    record = job / "records" / "1"
+    for path in changed_bytes(record):
+        raw = path.read_bytes()
+        for at in (0, len(raw) // 2, len(raw) - 1):
+            path.write_bytes(raw[:at] + bytes([raw[at] ^ 1]) + raw[at + 1 :])
+            code, found = ask(job, "record", "verify", "1")
+            assert code == 5, (path, at)
+            named = {one["file"] for one in found["damages"]}
+            assert path.relative_to(record).as_posix() in named, (path, at)
+        path.write_bytes(raw)
+    assert ask(job, "record", "verify", "1")[0] == 0
+
+
+def test_bytes_all_over_the_manifest_count(job):
+    from brasscap.io.record.manifest import damages
+
+    record = job / "records" / "1"
+    path = record / "manifest.json"
+    raw = path.read_bytes()
+    for at in range(0, len(raw), 3):
+        path.write_bytes(raw[:at] + bytes([raw[at] ^ 1]) + raw[at + 1 :])
+        assert damages(record), at
+
+
+def test_a_missing_and_an_extra_file_are_found(ask, job):
+    record = job / "records" / "1"
+    (record / "input" / "levels.csv").unlink()
+    (record / "notes.txt").write_text("mine\n")
+    code, found = ask(job, "record", "verify", "1")
+    assert code == 5
+    assert [one["file"] for one in found["damages"]] == [
+        "input/levels.csv",
+        "notes.txt",
+    ]
+    assert found["rebuilt"] == "not tried"
+
+
+def test_a_manifest_made_anew_does_not_hide_a_changed_result(ask, job):
+    """The hashes fit, but the tables do not come to that height."""
+    from brasscap.io.record.manifest import manifest_of
+
+    record = job / "records" / "1"
+    result = json.loads((record / "result.json").read_text())
+    mark = result["solutions"][-1]["marks"][3]
+    mark["height_m"] = round(mark["height_m"] + 2e-6, 6)
+    (record / "result.json").write_bytes(canonical(result))
+    (record / "manifest.json").write_bytes(manifest_of(record))
+    code, found = ask(job, "record", "verify", "1")
+    assert code == 5
+    assert found["damages"] == []
+    assert [d["where"].endswith("height_m") for d in found["differences"]] == [True]
+
+
+def test_line_ends_of_another_platform_are_a_query(ask, job):
+    path = job / "levels.csv"
+    path.write_bytes(path.read_bytes().replace(b"\n", b"\r\n"))
+    code, found = ask(job, "record", "verify", "1")
+    assert (code, found["verdict"]) == (0, "query")
+    assert found["live"] == [{"file": "levels.csv", "how": "line ends only"}]
+    assert ask(job, "record", "verify", "1", "--strict")[0] == 1
+
+
+def test_tables_that_moved_on_are_a_query(ask, job):
+    with (job / "levels.csv").open("a") as file:
+        file.write("# seen\n")
+    (job / "names.csv").write_text("name_used,station,reason,who,when_utc\n")
+    code, found = ask(job, "record", "verify", "1")
+    assert code == 0
+    assert {(one["file"], one["how"]) for one in found["live"]} == {
+        ("levels.csv", "changed"),
+        ("names.csv", "new"),
+    }
+
+
+def test_line_ends_of_the_record_itself_are_a_change(ask, job):
+    path = job / "records" / "1" / "input" / "levels.csv"
+    path.write_bytes(path.read_bytes().replace(b"\n", b"\r\n"))
+    code, found = ask(job, "record", "verify", "1")
+    assert code == 5
+    assert "line ends" in found["damages"][0]["what"]
+
+
+def test_a_second_issue_says_which_it_replaces(ask, job):
+    words = ("record", "issue", "--who", "AB", "--with-open", "--note", "final")
+    code, found = ask(job, *words)
+    assert code == 0
+    assert found["issue"] == 2
+    assert found["replaces"]["issue"] == 1
+    _, first = ask(job, "record", "verify", "1")
+    assert found["replaces"]["manifest_sha256"] == first["manifest_sha256"]
+    assert "replaced by issue 2" in first["notes"]
+
+
+def test_a_half_made_folder_is_no_issue(ask, job, capsys):
+    half = job / "records" / "2"
+    shutil.copytree(job / "records" / "1", half)
+    (half / "manifest.json").unlink()
+    code, found = ask(job, "record", "verify", "2")
+    assert code == 5
+    assert found["damages"][0]["file"] == "manifest.json"
+    code, found = ask(job, "record", "issue", "--who", "AB", "--with-open")
+    assert (code, found["issue"], found["replaces"]["issue"]) == (0, 3, 1)
+    main(["record", "issue", "--who", "AB", "--with-open", "--job", str(job)])
+    assert "records/2 is half made" in capsys.readouterr().err
+
+
+def test_open_points_are_refused_and_nothing_is_written(ask, tmp_path):
+    job = tmp_path / "job"
+    main(["new", str(job), "--example", "harbour", "--quiet"])
+    code, found = ask(job, "record", "issue", "--who", "AB")
+    assert (code, found["issue"]) == (1, None)
+    assert {"query", "fails"} == {one["verdict"] for one in found["open"]}
+    assert not (job / "records").exists()
+    code, found = ask(job, "record", "issue", "--who", "AB", "--with-open")
+    assert (code, found["issue"]) == (0, 1)
+    report = (job / "records" / "1" / "report.html").read_text()
+    head = report.partition("Verdict</h2>")[0]
+    assert all(one["query"] in head for one in found["open"])
+
+
+def test_faults_are_refused(ask, job):
+    with (job / "levels.csv").open("a") as file:
+        file.write("L99,NOWHERE\n")
+    code, found = ask(job, "record", "issue", "--who", "AB", "--with-open")
+    assert code == 3
+    assert found["findings"]
+
+
+def test_initials_are_needed(ask, job):
+    toml = (job / "job.toml").read_text().splitlines(keepends=True)
+    (job / "job.toml").write_text("".join(t for t in toml if not t.startswith("who")))
+    code, found = ask(job, "record", "issue", "--with-open")
+    assert code == 2
+    assert "--who" in found["error"]
+
+
+def test_no_permission_is_said(ask, job, monkeypatch):
+    def refuse(*_: object, **__: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "mkdir", refuse)
+    code, found = ask(job, "record", "issue", "--who", "AB", "--with-open")
+    monkeypatch.undo()
+    assert code == 7
+    assert "permission denied" in found["error"]
+    assert [path.name for path in (job / "records").iterdir()] == ["1"]
+
+
+@pytest.mark.parametrize("word", ["7", "nowhere"])
+def test_a_record_that_is_not_there(ask, job, word):
+    code, found = ask(job, "record", "verify", word)
+    assert code == 2
+    assert "there is no" in found["error"]
