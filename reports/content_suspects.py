@@ -204,6 +204,8 @@ def size_text(measure: str, size: "Floats", sd: "Floats", units: Units) -> str:
     """
     if not measure or measure == "own" or not np.isfinite(size).any():
         return "–"
+    if measure == "factor":
+        return _factor(float(size[0]), float(sd[0]))
     if measure == "ratio":
         return f"{_signed(size[0] * 1e6, 1)} ± {sd[0] * 1e6:.1f} ppm"
     if measure == "rad":
@@ -216,6 +218,20 @@ def size_text(measure: str, size: "Floats", sd: "Floats", units: Units) -> str:
         if isfinite(one)
     ]
     return ", ".join(said)
+
+
+def _factor(size: float, sd: float) -> str:
+    """Return by what the booked value is to be multiplied.
+
+    Examples
+    --------
+    >>> _factor(0.6951, 0.0012), _factor(2.01e-6, 4e-8)
+    ('to be × 0.3049 ± 0.0012', 'to be × (1 − 2.01 ± 0.04 ppm)')
+    """
+    if abs(size) > 1e-3:
+        return f"to be × {1 - size:.4f} ± {max(sd, 1e-4):.4f}"
+    sign = "−" if size > 0 else "+"
+    return f"to be × (1 {sign} {abs(size) * 1e6:.2f} ± {sd * 1e6:.2f} ppm)"
 
 
 def _length(size: float, sd: float, units: Units) -> str:
@@ -250,6 +266,8 @@ def suspects_next(found: "Suspects") -> str:
         return "brasscap report --html"
     kind = found.kind[0]
     network = found.adjustment.network
+    if kind == "unit":
+        return _booked_next(found)
     if kind in ("set-up height", "set-up on wrong mark", "target height"):
         return f"brasscap show set-up {quoted(found.about[0][0])}"
     if kind.startswith("known mark"):
@@ -257,3 +275,18 @@ def suspects_next(found: "Suspects") -> str:
     if kind == "observation" and found.about[0][0] in network.vectors.name:
         return f"brasscap show baseline {quoted(found.about[0][0])}"
     return "brasscap loops"
+
+
+def _booked_next(found: "Suspects") -> str:
+    """Return the command that shows what is booked of the first cause."""
+    from .content import quoted
+
+    network = found.adjustment.network
+    for word, names in (
+        ("set-up", network.set_ups.name),
+        ("baseline", network.vectors.name),
+        ("mark", network.marks.name),
+    ):
+        if found.about[0] and found.about[0][0] in names:
+            return f"brasscap show {word} {quoted(found.about[0][0])}"
+    return "brasscap check --only units"

@@ -20,6 +20,7 @@ _VALUES = {
     "m": ("value_mm", 1000.0),
     "rad": ("value_arcsec", 3600 * 180 / np.pi),
     "ratio": ("value_ppm", 1e6),
+    "factor": ("value_ratio", 1.0),
     "own": ("value_own", 1.0),
 }
 

@@ -21,8 +21,8 @@ class Cause:
     """As it is said: "height of set-up O11 (T103, session S6)"."""
     measure: str
     """What the p amounts are: letters of ``enu`` (m); ``m``, ``rad``, ``ratio`` for
-    one value; ``own`` for a parameter's; empty where the cause is that some
-    observations as a whole are wrong, in no common way."""
+    one value; ``factor`` for a share of what is booked; ``own`` for a parameter's;
+    empty where some observations as a whole are wrong, in no common way."""
     base: Ints
     """(k,) base columns that enter."""
     column: Ints

@@ -19,7 +19,7 @@ def known_marks(field: Field) -> Iterator[Cause]:
         mark = int(known.mark[row])
         name = field.network.marks.name[mark]
         for kind, measure in _PARTS.items():
-            columns = [_column(field, row, letter) for letter in measure]
+            columns = [known_column(field, row, letter) for letter in measure]
             if any(column is None for column in columns):
                 continue
             what = {"en": "plan of ", "u": "height of ", "enu": ""}[measure]
@@ -35,7 +35,7 @@ def known_together(field: Field) -> Iterator[Cause]:
     known = field.network.known
     found = []
     for letter in "enu":
-        each = [_column(field, row, letter) for row in range(len(known))]
+        each = [known_column(field, row, letter) for row in range(len(known))]
         some = [column for column in each if column is not None]
         if len(some) > 1:
             columns = np.concatenate([base for base, _ in some])
@@ -59,7 +59,7 @@ def known_together(field: Field) -> Iterator[Cause]:
 _Column = tuple[Ints, Floats]
 
 
-def _column(field: Field, row: int, letter: str) -> _Column | None:
+def known_column(field: Field, row: int, letter: str) -> _Column | None:
     """Return base columns and weights of one component of a known row in use."""
     k = "enu".index(letter)
     datum = field.adjustment.datum

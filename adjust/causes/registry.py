@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 
 from .cause import Cause
 from .field import Field
+from .kinds_circles import orientations
 from .kinds_known import known_marks, known_together
 from .kinds_sights import (
     bumped,
@@ -18,8 +19,10 @@ from .kinds_sights import (
 )
 from .kinds_singles import observations, runs
 from .kinds_things import antennas, exchanged, groups, sessions, set_ups, tripods
+from .kinds_units import units
 
 KINDS: dict[str, Callable[[Field], Iterator[Cause]]] = {
+    "unit": units,
     "observation": observations,
     "pointing": pointings,
     "levelled run": runs,
@@ -32,12 +35,14 @@ KINDS: dict[str, Callable[[Field], Iterator[Cause]]] = {
     "prism constant": constants,
     "instrument scale": instrument_scales,
     "direction set broken": bumped,
+    "circle orientation": orientations,
     "group": groups,
     "known mark": known_marks,
     "all known marks": known_together,
 }
 """What is looked for. A set-up has two causes, its height and its place with it; runs
-have a staff scale; an exchange is only named where its size meets the two marks."""
+have a staff scale; an exchange is only named where its size meets the two marks, a
+unit where it is that of feet for metres, and then before the same shift of any size."""
 
 
 def causes_of(field: Field) -> list[Cause]:

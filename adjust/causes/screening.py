@@ -38,6 +38,8 @@ def causes_made(adjustment: Adjustment, labels: Labels | None = None) -> Hypothe
         part = hypotheses(adjustment, causes[start : start + JOINT // 4], rows)
         statistic, components = part.joint(rows.misclosure).statistics()
         for i, cause in enumerate(part.causes):
+            if part.unchecked[i] and cause.kind == "unit":
+                continue
             if part.unchecked[i]:
                 unchecked.append(cause)
             else:

@@ -1,4 +1,4 @@
-"""Where a set-up really stood: on another mark, or exchanged with another set-up."""
+"""What an amount says: a set-up on another mark, two exchanged, a wrong unit."""
 
 from dataclasses import replace
 
@@ -15,21 +15,44 @@ source)."""
 _NEAR = 0.05
 """m; another mark that is met to this, or to five standard deviations, is named."""
 _SDS = 5.0
+_FOOT, _SURVEY_FOOT = 0.3048, 1200 / 3937
+"""m: international foot (1959 agreement, exact), US survey foot (Mendenhall order)."""
+UNITS = {
+    "a number in feet booked as metres": 1 - _FOOT,
+    "a number in metres booked as feet": 1 - 1 / _FOOT,
+    "international feet converted as US survey feet": 1 - _FOOT / _SURVEY_FOOT,
+    "US survey feet converted as international feet": 1 - _SURVEY_FOOT / _FOOT,
+}
+"""Booked minus true, as a share of what is booked."""
+_WITHIN = 2.5758
+"""Standard deviations that hold 99 % of a normal error."""
+_CLEAR = 10.0
+"""Standard deviations that the share itself must have: below, a size at random would
+fit too often (one in eight over twice the share at this bound)."""
 
 
-def without_idle_exchanges(
+def without_idle(
     adjustment: Adjustment, made: Hypotheses, misclosure: Floats
 ) -> Hypotheses:
-    """Return the causes without exchanges whose amounts are not those of the marks.
+    """Return the causes without exchanges and units whose amounts are not theirs.
 
-    Opposite shifts of two set-ups can be fitted to anything; only those that come out
-    as the difference of the two marks say that names were exchanged.
+    Opposite shifts of two set-ups, or one along what was booked, can be fitted to
+    anything; only those that come out as the difference of the two marks say that
+    names were exchanged, and only those that come out as the ratio of two units that
+    one was taken for the other.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    made : Hypotheses
+    misclosure : ndarray, shape (n,)
+        Minus the whitened residuals.
     """
     joint = made.joint(misclosure)
     kept = [
         i
         for i, cause in enumerate(made.causes)
-        if cause.kind != "set-ups exchanged" or _is_exchange(adjustment, made, joint, i)
+        if cause.kind not in _MEANT or _MEANT[cause.kind](adjustment, made, joint, i)
     ]
     return made if len(kept) == len(made.causes) else made.only(kept)
 
@@ -47,9 +70,38 @@ def _is_exchange(
     return _meets(apart - amounts, sd)
 
 
+def _is_unit(
+    adjustment: Adjustment, made: Hypotheses, joint: Joint, cause: int
+) -> bool:
+    return bool(_unit_of(made, joint, cause))
+
+
+def _unit_of(made: Hypotheses, joint: Joint, cause: int) -> str:
+    """Return which unit was taken for which, in words; empty where none fits."""
+    (amount,), (sd,) = made.amounts(joint, cause)
+    for words, share in UNITS.items():
+        if abs(share) > _CLEAR * sd and abs(amount - share) < _WITHIN * sd:
+            return words
+    return ""
+
+
+_MEANT = {"set-ups exchanged": _is_exchange, "unit": _is_unit}
+"""Kinds that are named only where their amounts say so."""
+
+
 def told(adjustment: Adjustment, made: Hypotheses, joint: Joint, cause: int) -> Cause:
-    """Return a cause as it is told; a set-up far from its mark with the mark it met."""
+    """Return a cause as it is told: a wrong unit with the two, a wrong mark with both.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    made : Hypotheses
+    joint : Joint
+    cause : int
+    """
     what = made.causes[cause]
+    if what.kind == "unit":
+        return replace(what, words=f"{what.words}: {_unit_of(made, joint, cause)}")
     amounts, sd = made.amounts(joint, cause)
     if what.kind != "set-up on wrong mark" or not np.isfinite(amounts[:2]).all():
         return what

@@ -21,7 +21,7 @@ from .linearise import linearised
 from .result import Group, Suspects
 from .screening import causes_made
 from .search import View, family_of, left_over, search, view
-from .standing import told, without_idle_exchanges
+from .standing import told, without_idle
 
 LISTED = 20
 """Causes that are listed, over the line or not."""
@@ -86,7 +86,7 @@ def _far_off(found: Suspects) -> int:
 
 def _length(found: Suspects, k: int) -> float:
     """Return the largest length among the amounts of a listed cause, m."""
-    if found.measure[k] in ("rad", "ratio", "own"):
+    if found.measure[k] in ("rad", "ratio", "factor", "own"):
         return 0.0
     return float(np.abs(np.nan_to_num(found.size[k])).max(initial=0.0))
 
@@ -108,7 +108,7 @@ def judged(
     """
     options, freedom = adjustment.network.options, adjustment.degrees_of_freedom
     vtpv = float(misclosure @ misclosure)
-    made = without_idle_exchanges(adjustment, made, misclosure)
+    made = without_idle(adjustment, made, misclosure)
     joint = made.joint(misclosure)
     now = view(joint, (), options, vtpv, freedom)
     listed = _listed(made, now, about)

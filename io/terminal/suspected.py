@@ -152,23 +152,28 @@ def likeness_of(found: "Suspects", loaded: "Loaded") -> "tuple[Likeness, ...]":
 
     from brasscap.networks.likeness import likenesses
 
-    if not len(found) or not found.test[0] > 1 or len(found.size[0]) != 1:
+    if not len(found) or not found.test[0] > 1:
         return ()
-    names = _names(found, loaded)
-    variance = np.diag(found.sd_size[0] ** 2)
-    return likenesses(found.size[0], variance, names)[:_LIKE] if names else ()
+    # A wrong unit has its ratio for a size: its twin has the length.
+    members = found.groups[0].members
+    k = next((m for m in members if found.kind[m] != "unit"), 0)
+    if len(found.size[k]) != 1 or (k and found.kind[0] != "unit"):
+        return ()
+    names = _names(found, loaded, k)
+    variance = np.diag(found.sd_size[k] ** 2)
+    return likenesses(found.size[k], variance, names)[:_LIKE] if names else ()
 
 
-def _names(found: "Suspects", loaded: "Loaded") -> "list[Named]":
-    """Return the named sizes that the first cause could have, by its kind."""
+def _names(found: "Suspects", loaded: "Loaded", k: int) -> "list[Named]":
+    """Return the named sizes that a listed cause could have, by its kind."""
     from brasscap.networks.likeness_names import (
         distance_names,
         height_names,
         known_height_names,
     )
 
-    kind, network = found.kind[0], loaded.network
-    name = found.about[0][0] if found.about[0] else ""
+    kind, network = found.kind[k], loaded.network
+    name = found.about[k][0] if found.about[k] else ""
     if kind in _HEIGHTS:
         booked = _height(name, loaded)
         return height_names(booked) if booked else []
