@@ -12,14 +12,18 @@ from .words import range_words, shift_words, smallest_words, test_basis
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from ..adjust.judge import BlunderTests
+    from ..adjust.judge import BlunderTests, VarianceFactor
 
 _AT_LEAST, _AT_MOST, _UNCHECKED_AT_MOST = 5, 12, 12
 
 
 def variance_factor_line(judged: Judged) -> VerdictLine:
     """Return the two-sided test of the variance factor, as a level vial."""
-    factor = judged.variance_factor
+    return factor_line(judged.variance_factor)
+
+
+def factor_line(factor: "VarianceFactor") -> VerdictLine:
+    """Return a tested variance factor with its limits."""
     if factor.verdict == "unchecked":
         return VerdictLine(
             "variance factor",

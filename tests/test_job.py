@@ -86,7 +86,7 @@ constant_mm = 20
 ppm = 50
 confidence = 0.95
 pairs = "adjacent"
-also_stated_as = "0.07 ft"
+also_stated_as = "0.07 ift"
 [crew]
 receivers = 3
 people = 2

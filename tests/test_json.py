@@ -91,6 +91,8 @@ def test_every_schema_is_a_schema():
         ("reliability",),
         ("reliability", "--by", "mark", "--datum", "minimal"),
         ("reliability", "--plant", "set-up S3-ICE height 30 mm"),
+        ("spec",),
+        ("spec", "--spec", "linz-order-5", "--per-mark", "--statement"),
         ("show", "mark", "ICE HOUSE"),
         ("show", "mark", "SIGNAL HILL"),
         ("show", "baseline", "B2"),

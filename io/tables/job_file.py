@@ -14,6 +14,7 @@ from .job import SET_UP_KINDS, Job
 from .job_keys import LOG_MINUTES, NAMED_SECTIONS, SECTIONS, TRANSFORMATION, Key
 from .job_lines import Lines, fault_at
 from .job_sections import job_of
+from .job_specifications import specification_faults
 from .spelling import nearest
 
 FILE = "job.toml"
@@ -129,6 +130,7 @@ def _check(values: Values, lines: Lines) -> Iterator[Finding]:
         else:
             yield from _named(fault, name, value)
     yield from _frame(fault, values.get("frame"))
+    yield from specification_faults(fault, values.get("spec"))
 
 
 def _unknown(fault: Fault, path: str, known: list[str], what: str) -> Finding:

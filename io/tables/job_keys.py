@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from ...networks.specifications import KINDS, PRESETS
+
 
 @dataclass(frozen=True, slots=True)
 class Key:
@@ -129,16 +131,23 @@ NAMED_SECTIONS: Mapping[str, Mapping[str, Key]] = {
         "sd_mm_per_sqrt_km": _number("expected", _SD),
     },
     "spec": {
-        "kind": _text("what is limited"),
-        "constant_mm": _number("constant part", _SD),
-        "ppm": _number("part in proportion", _SD),
+        "preset": _text("a standard's own limits", *PRESETS),
+        "kind": _text("what is limited", *KINDS),
+        "constant_mm": _number("constant part, plan", _SD),
+        "ppm": _number("part in proportion, plan", _SD),
+        "constant_height_mm": _number("constant part, height", _SD),
+        "height_ppm": _number("part in proportion, height", _SD),
+        "joined": _text("how constant and ppm join", "sum", "squares"),
         "ratio": _number("1 : n", 1),
-        "mm_per_sqrt_km": _number("of levelling", _SD),
-        "limit_mm": _number("in plan", _SD),
-        "limit_height_mm": _number("in height", _SD),
+        "mm_per_sqrt_km": _number("of a height difference", _SD),
+        "mm_per_sqrt_m": _number("of a distance set out", _SD),
+        "least_mm": _number("the limit is never below it", _SD),
+        "limit_mm": _number("of one mark, in plan", _SD),
+        "limit_height_mm": _number("of one mark, in height", _SD),
+        "within_m": _number("pairs farther apart are not asked for", 0),
         "confidence": _probability("at which the limit is stated"),
         "pairs": _text("all, adjacent or a file"),
-        "also_stated_as": _text("the same limit in other units"),
+        "also_stated_as": _text("the constant in another unit: 0.07 ift"),
         "source": _text("where it is written"),
     },
 }

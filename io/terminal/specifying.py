@@ -1,0 +1,145 @@
+"""A job's specifications held against its solutions."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from brasscap.arguments import Request, nearest, wrong
+from brasscap.networks import Finding, InputError
+
+if TYPE_CHECKING:
+    from brasscap.adjust import Adjustment
+    from brasscap.adjust.precision.compliance import Compliance
+    from brasscap.io.tables.load import Loaded
+    from brasscap.networks.covariances import Ints
+    from brasscap.networks.specifications import Specification
+    from brasscap.progress import Progress
+
+MOST_PAIRS = 100_000
+"""More are not gone through; a file names those that matter."""
+
+
+def specifications(
+    loaded: "Loaded", wanted: str = "", pairs: str = ""
+) -> "list[Specification]":
+    """Return the specifications of a job, or the one that is wanted.
+
+    Parameters
+    ----------
+    loaded : Loaded
+    wanted : str, optional
+        Name of one in job.toml, or of a standard's own; empty for all of the job.
+    pairs : str, optional
+        Which pairs instead of those that it states.
+
+    Raises
+    ------
+    InputError
+        None is stated.
+    CommandError
+        None has that name.
+    """
+    from dataclasses import replace
+
+    from brasscap.io.tables.job_specifications import specification_of
+    from brasscap.networks.specifications import PRESETS
+
+    stated = loaded.job.specifications
+    if wanted and wanted not in stated and wanted not in PRESETS:
+        known = [*stated, *PRESETS]
+        raise wrong(f"--spec {wanted}: no such specification{nearest(wanted, known)}")
+    if not wanted and not stated:
+        raise InputError([_none()])
+    names = [wanted] if wanted else list(stated)
+    made = [
+        specification_of(name, stated[name]) if name in stated else PRESETS[name]
+        for name in names
+    ]
+    return [replace(one, pairs=pairs) for one in made] if pairs else made
+
+
+def _none() -> Finding:
+    return Finding(
+        "spec-missing",
+        "fault",
+        "job.toml",
+        file="job.toml",
+        booked="no [spec.NAME]",
+        against="what the client or the law asks for",
+        mend='write [spec.site] with kind, limits and confidence, or preset = "…"; to '
+        "try a standard's own:  brasscap spec --spec alta-nsps-2026",
+    )
+
+
+def compliance(
+    request: Request,
+    loaded: "Loaded",
+    stated: "Sequence[Specification]",
+    progress: "Progress",
+) -> "list[Compliance]":
+    """Return every specification held against the solutions that it asks for."""
+    from brasscap.adjust.judge import hypotheses
+    from brasscap.adjust.precision.compliance import judge_marks, judge_pairs
+    from brasscap.steps import adjusted
+
+    solved: dict[str, Adjustment] = {}
+    blunders = {}
+    for mode in ("constrained", "minimal"):
+        if any(mode in one.solutions for one in stated):
+            made = adjusted(request, loaded, mode, progress, keep=False).adjustment
+            solved[mode] = made
+            blunders[mode] = [
+                *hypotheses.observations(made),
+                *hypotheses.set_ups(made),
+            ]
+    found = []
+    for one in stated:
+        progress(f"specification {one.name}")
+        if "constrained" in one.solutions:
+            made = solved["constrained"]
+            found += judge_marks(made, one, _marks(made), blunders["constrained"])
+        if "minimal" in one.solutions:
+            made = solved["minimal"]
+            pairs = _pairs(loaded, made, one)
+            found += judge_pairs(made, one, pairs, blunders["minimal"])
+    return found
+
+
+def _marks(adjustment: "Adjustment") -> "Ints":
+    import numpy as np
+
+    return np.flatnonzero(adjustment.estimated.any(axis=1))
+
+
+def _pairs(loaded: "Loaded", adjustment: "Adjustment", one: "Specification") -> "Ints":
+    from brasscap.io.tables.pairs_file import read_pairs
+    from brasscap.networks.neighbours import all_pairs, observed_pairs
+
+    network = adjustment.network
+    if one.pairs == "adjacent":
+        pairs = observed_pairs(network)
+    elif one.pairs == "all":
+        marks = _marks(adjustment)
+        if len(marks) * (len(marks) - 1) // 2 > MOST_PAIRS:
+            raise wrong(
+                f"specification {one.name}: all pairs of {len(marks)} marks are too "
+                "many; name those that matter with --pairs FILE, or --pairs adjacent"
+            )
+        pairs = all_pairs(marks)
+    else:
+        numbers = {name: k for k, name in enumerate(network.marks.name)}
+        pairs = read_pairs(loaded.folder, one.pairs, numbers)
+    if not len(pairs):
+        raise InputError([_no_pairs(one)])
+    return pairs
+
+
+def _no_pairs(one: "Specification") -> Finding:
+    return Finding(
+        "pairs-none",
+        "fault",
+        f"specification {one.name}",
+        file="job.toml",
+        booked=f'pairs = "{one.pairs}"',
+        against="no two marks of this job are such a pair",
+        mend="state which pairs: all, adjacent, or a file",
+    )

@@ -1,0 +1,126 @@
+"""A specification in words, and the draft of what to write about it."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ..networks.specifications import MEASURES, accuracy_class
+from .heading import Heading
+from .rounding import Units, percent
+
+if TYPE_CHECKING:
+    from ..adjust.precision.compliance import Compliance
+    from ..networks.specifications import Limit
+
+
+def measure_words(one: "Compliance") -> str:
+    """Return what is held against the limit."""
+    confidence = percent(one.specification.confidence)
+    if one.part == "height":
+        what = "height" if one.of_marks else "height difference"
+        return f"± of the {what} at {confidence}"
+    measure = MEASURES[one.specification.kind]
+    if measure == "semi-major axis":
+        return f"semi-major axis of the {confidence} relative ellipse"
+    if measure == "distance":
+        return f"± of the distance at {confidence}"
+    whose = "" if one.of_marks else "relative "
+    return f"radius of the {confidence} {whose}circle"
+
+
+def limit_words(one: "Compliance", units: Units) -> str:
+    """Return the limit as a formula in words."""
+    limit = _limit(one)
+    parts = []
+    if limit.constant or not (limit.proportional or limit.per_sqrt):
+        parts.append(f"{units.small(limit.constant)} {units.small_unit}")
+    if limit.proportional:
+        parts.append(f"{1e6 * limit.proportional:g} ppm")
+    if limit.per_sqrt:
+        per_km = f"{1000 * limit.per_sqrt * 1000**0.5:g} mm × √km"
+        parts.append(per_km if one.part == "height" else _per_metre(limit.per_sqrt))
+    joined = " and ".join(parts) + ", joined as squares"
+    words = joined if limit.squares and len(parts) > 1 else " + ".join(parts)
+    also = (
+        "" if np.isnan(limit.also) else f" ({1000 * limit.also:.1f} mm as also stated)"
+    )
+    return f"limit {words}{also}"
+
+
+def _per_metre(per_sqrt: float) -> str:
+    return f"{1000 * per_sqrt:g} mm × √m"
+
+
+def _limit(one: "Compliance") -> "Limit":
+    from ..networks.specifications import Limit
+
+    stated = one.specification
+    if one.of_marks and stated.kind == "tier and class":
+        tier = stated.tier_plan if one.part == "plan" else stated.tier_height
+        return Limit(tier)
+    limit = stated.plan if one.part == "plan" else stated.height
+    return limit if limit is not None else Limit()
+
+
+def statement(lines: "Sequence[Compliance]", heading: Heading) -> list[str]:
+    """Return a draft, a paragraph a specification and part, and what it is not.
+
+    Parameters
+    ----------
+    lines : sequence of Compliance
+    heading : Heading
+    """
+    units = heading.units
+    said = [
+        "Draft, to be edited and signed by the licensed person, whose judgement and "
+        "local rules come first. The tool computes; it does not certify."
+    ]
+    return [*said, *(_sentence(one, heading, units) for one in lines)]
+
+
+def _sentence(one: "Compliance", heading: Heading, units: Units) -> str:
+    from .content_spec import name_of, worst_of
+
+    verdict = worst_of(one.precision)
+    title = heading.title or "this survey"
+    when = f", computed {heading.dated}" if heading.dated else ""
+    adjustment, scale = one.adjustment, one.multipliers
+    basis = (
+        f"from the {adjustment.datum.mode} least-squares solution of {title}{when} "
+        f"({adjustment.datum.text}; {adjustment.degrees_of_freedom} degrees of "
+        f"freedom; {scale.kind} variance factor"
+    )
+    if not np.isfinite(one.value).any():
+        return f"{one.specification.name}: {one.part} cannot be judged {basis})."
+    k = int(one.order()[0])
+    multiplier = (
+        scale.height
+        if one.part == "height" or MEASURES[one.specification.kind] == "distance"
+        else scale.ellipse
+    )
+    what = "marks" if one.of_marks else "pairs"
+    kept = {
+        "meets": f"All {len(one.value)} {what} meet",
+        "query": f"All {len(one.value)} {what} meet one of the two roundings of",
+    }.get(verdict, f"Not all {len(one.value)} {what} meet")
+    reliability = {
+        "meets": "No single blunder just too small to be detected moves one of them by "
+        "more than the limit.",
+        "query": "A single blunder just too small to be detected could move some by "
+        "more than the limit.",
+    }.get(
+        worst_of(one.reliability),
+        "Of some, nothing in the observations could show an error.",
+    )
+    return (
+        f"{kept} the {limit_words(one, units)} ({one.specification.name}): "
+        f"{measure_words(one)}, {basis}; multiplier {multiplier:.3f}). Largest share: "
+        f"{name_of(one, k)}, {units.small(float(one.value[k]))} of "
+        f"{units.small(float(one.limit[k]))} {units.small_unit}. {reliability}"
+    )
+
+
+def class_words(value: float) -> str:
+    """Return the accuracy class of a 95 % value in words; empty where none."""
+    return accuracy_class(value) if np.isfinite(value) else ""
