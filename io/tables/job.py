@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from ...networks.options import Options
+from ...networks.shots import TopoOptions
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,3 +155,4 @@ class Job:
     """``[spec.NAME]`` as stated."""
     crew: Mapping[str, Any] = field(default_factory=dict)
     """``[crew]`` as stated."""
+    topo: TopoOptions = field(default_factory=TopoOptions)

@@ -2,9 +2,11 @@
 
 from collections.abc import Mapping
 from datetime import time
+from math import radians
 from typing import Any
 
 from ...networks.options import Options
+from ...networks.shots import TopoOptions
 from ...networks.units import convert
 from .job import (
     SET_UP_KINDS,
@@ -62,6 +64,7 @@ def job_of(values: Values) -> Job:
         planned=values.get("planned", {}),
         specifications=values.get("spec", {}),
         crew=_crew(values.get("crew", {})),
+        topo=_topo(values.get("topo", {})),
     )
 
 
@@ -105,6 +108,34 @@ def _set_up_kind(stated: Values, default: SetUpKind) -> SetUpKind:
         default.sd_centring if centring is None else centring,
         default.sd_height if height is None else height,
     )
+
+
+def _topo(stated: Values) -> TopoOptions:
+    """Return what shots are judged with; a key without a value keeps its default."""
+    lengths = {
+        "sd_plan": "sd_plan_mm",
+        "sd_height": "sd_height_mm",
+        "sd_length": "sd_pole_length_mm",
+        "sd_sag": "sd_sag_mm",
+        "limit_plan": "limit_plan_mm",
+        "limit_height": "limit_height_mm",
+        "one_place": "one_place_mm",
+    }
+    angles = {
+        "sd_tilt": "sd_tilt_deg",
+        "sd_azimuth": "sd_tilt_azimuth_deg",
+        "sd_vial": "sd_vial_arcsec",
+        "tilt_query": "tilt_query_deg",
+        "tilt_limit": "tilt_limit_deg",
+    }
+    made: dict[str, float] = {}
+    for name, key in lengths.items():
+        if key in stated:
+            made[name] = convert(repr(stated[key]), "mm")
+    for name, key in angles.items():
+        if key in stated:
+            made[name] = radians(convert(repr(stated[key]), key.rpartition("_")[2]))
+    return TopoOptions(**made)
 
 
 def _crew(stated: Values) -> Values:

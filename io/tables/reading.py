@@ -249,7 +249,7 @@ def _topo(parts: list[str]) -> Finding:
         file="topo",
         booked=", ".join(parts),
         against="topographic shots take no part in the control network",
-        mend="nothing; they are kept as they are",
+        mend="nothing; they hang on it, and are judged by  brasscap topo check",
     )
 
 

@@ -22,6 +22,7 @@ COMMANDS = {
     "adjust": ("do", "best coordinates, and what they are worth"),
     "decide": ("do", "write a choice down, with its reason"),
     "run": ("do", "all of it in order: check, adjust, report"),
+    "topo": ("field", "are shots good, what do they hang on?"),
     "report": ("hand over", "the document, one page that prints; a plot"),
     "record": ("hand over", "freeze an issue of the job; prove an old one"),
     "export": ("hand over", "the adjusted control for others"),

@@ -63,6 +63,10 @@ SUBJECTS: dict[str, str] = {
         instrument-constant-applied instrument-unknown-with-sd
         instrument-scale-twice""",
     "levels": "run-reversed runs-disagree rise-looks-like-feet",
+    "shots": """no-shots base-not-in-job base-without-mark unknown-shot two-sources
+        shot-heights-mixed tilt-without-azimuth tilt-without-length
+        tilt-sd-not-stated shot-before-base shot-after-base shot-sd-not-stated
+        initialisation-not-booked""",
     "decisions": "decision-unusable unknown-kind",
 }
 """Subject to the names of its findings; a finding may belong to several."""

@@ -1,0 +1,134 @@
+"""Lines of descent: shot, then its base or check shots, then marks, then the record."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ...networks.covariances import Bools, Ints
+from ...networks.network import Network
+from ...networks.shots import Bases, Shots
+
+if TYPE_CHECKING:
+    from networkx import DiGraph
+
+
+@dataclass(frozen=True, slots=True)
+class Descent:
+    """What each shot hangs on."""
+
+    mark: Ints
+    """(n,) the mark under the base; −1 for a shot of a real-time network, and where
+    the line is broken."""
+    service_marks: tuple[Ints, ...]
+    """Of each real-time network the marks on which check shots were taken."""
+    broken: tuple[str, ...]
+    """(n,) where the line breaks, in words; empty where it does not."""
+    record: Ints
+    """(n,) issue of the record; 0 = not yet in one."""
+
+    @property
+    def whole(self) -> Bools:
+        """(n,) whether the line reaches a mark of the network."""
+        return np.array([not words for words in self.broken], dtype=bool)
+
+
+NO_SOURCE = "no base and no real-time network is booked"
+NO_BASE = "its base is not in the job"
+NO_MARK = "its base stands over no mark of the network"
+NO_CHECK = "no check shot at control ties its real-time network to the marks"
+
+
+def descent(shots: Shots, bases: Bases) -> Descent:
+    """Return what each shot hangs on.
+
+    Parameters
+    ----------
+    shots : Shots
+    bases : Bases
+
+    Returns
+    -------
+    Descent
+    """
+    of_base = np.append(bases.mark, -1)
+    mark = np.where(shots.base >= 0, of_base[shots.base], -1)
+    service = shots.service.number
+    tied = [
+        np.unique(shots.station[(service == k) & shots.is_check])
+        for k in range(len(shots.service.names))
+    ]
+    has_ties = np.append([len(marks) > 0 for marks in tied], False).astype(bool)
+    booked = np.array([name != "" for name in shots.base_booked], dtype=bool)
+    states = np.select(
+        [
+            mark >= 0,
+            (service >= 0) & has_ties[service],
+            service >= 0,
+            booked & (shots.base < 0),
+            booked,
+        ],
+        ["", "", NO_CHECK, NO_BASE, NO_MARK],
+        NO_SOURCE,
+    )
+    return Descent(mark, tuple(tied), tuple(states.tolist()), shots.record)
+
+
+def descent_graph(
+    shots: Shots,
+    bases: Bases,
+    found: Descent,
+    network: Network,
+    derived: dict[str, tuple[str, ...]] | None = None,
+) -> "DiGraph":
+    """Return the graph of what hangs on what; an edge leads to what carries.
+
+    Nodes are pairs of a kind and a name: ``("shot", "101")``, ``("base", "B1")``,
+    ``("real-time network", …)``, ``("mark", …)``, ``("record", "issue 1")``.
+
+    Parameters
+    ----------
+    shots : Shots
+    bases : Bases
+    found : Descent
+    network : Network
+    derived : dict of str to tuple of str, optional
+        Constructed points, each with the points that it is made from.
+
+    Returns
+    -------
+    networkx.DiGraph
+    """
+    from networkx import DiGraph
+
+    graph: DiGraph = DiGraph()
+    graph.add_nodes_from(("shot", name) for name in shots.name)
+    graph.add_edges_from(_edges(shots, bases, found, network))
+    for name, parents in (derived or {}).items():
+        graph.add_edges_from((("point", name), _point(graph, p)) for p in parents)
+    return graph
+
+
+def _point(graph: "DiGraph", name: str) -> tuple[str, str]:
+    return ("shot", name) if graph.has_node(("shot", name)) else ("point", name)
+
+
+def _edges(
+    shots: Shots, bases: Bases, found: Descent, network: Network
+) -> Iterator[tuple[tuple[str, str], tuple[str, str]]]:
+    """Yield an edge from each thing to what carries it."""
+    names = network.marks.name
+    for k, base in enumerate(bases.name):
+        if bases.mark[k] >= 0:
+            yield ("base", base), ("mark", names[bases.mark[k]])
+    for k, _marks in enumerate(found.service_marks):
+        service = ("real-time network", shots.service.names[k])
+        for i in np.flatnonzero((shots.service.number == k) & shots.is_check).tolist():
+            yield service, ("check shot", shots.name[i])
+            yield ("check shot", shots.name[i]), ("mark", names[shots.station[i]])
+    for j, name in enumerate(shots.name):
+        if shots.base[j] >= 0:
+            yield ("shot", name), ("base", bases.name[shots.base[j]])
+        elif shots.service.number[j] >= 0:
+            yield ("shot", name), ("real-time network", shots.service.word(j))

@@ -1,0 +1,91 @@
+"""``topo``: whether shots are good, what they hang on, and what moves them."""
+
+from typing import TYPE_CHECKING
+
+from brasscap.arguments import Command, Request
+
+if TYPE_CHECKING:
+    from brasscap.adjust import Adjustment
+    from brasscap.answer import Answer
+    from brasscap.io.tables.load import Loaded
+    from brasscap.io.tables.topo_load import LoadedTopo
+    from brasscap.progress import Progress
+    from brasscap.reports.heading import Heading
+
+ACTIONS = ("check", "attach")
+
+COMMAND = Command(
+    "check | attach",
+    1,
+    1,
+    (),
+    ACTIONS,
+    "brasscap topo check",
+)
+
+
+def more() -> str:
+    """Return the columns of the tables of topo/, for ``--help``."""
+    from brasscap.io.tables.schemas.topo import SHOTS
+    from brasscap.io.tables.topo import columns_help
+
+    return (
+        "topo/NAME.csv: shots, a row each; the other headers as needed\n"
+        + columns_help(SHOTS)
+    )
+
+
+def run(request: Request, progress: "Progress") -> "Answer":
+    """Judge the shots of topo/, or say what they hang on; topo/ is never written."""
+    from brasscap.io.tables.topo_load import load_topo
+    from brasscap.steps import adjusted, read_job
+
+    loaded = read_job(request, progress)
+    progress("reading the shots")
+    topo = load_topo(loaded)
+    made = adjusted(request, loaded, "constrained", progress, keep=False)
+    acts = {"check": _check, "attach": _attach}
+    return acts[request.words[0]](request, loaded, topo, made.adjustment)
+
+
+def _heading(request: Request, loaded: "Loaded", topo: "LoadedTopo") -> "Heading":
+    from dataclasses import replace
+
+    from brasscap.steps import head
+
+    return replace(head(request, loaded), findings=topo.findings)
+
+
+def _check(
+    request: Request, loaded: "Loaded", topo: "LoadedTopo", control: "Adjustment"
+) -> "Answer":
+    from brasscap.adjust.follow.topo import judge_topo
+    from brasscap.answer import Answer
+    from brasscap.reports.content_topo import topo_document, verdict_of
+    from brasscap.reports.objects_topo import topo_object
+
+    judged = judge_topo(topo.shots, topo.bases, control, loaded.job.topo)
+    document = topo_document(judged, _heading(request, loaded, topo))
+    data = topo_object(judged, topo.findings)
+    return Answer(document, data, _code(request, [verdict_of(judged)], topo))
+
+
+def _attach(
+    request: Request, loaded: "Loaded", topo: "LoadedTopo", control: "Adjustment"
+) -> "Answer":
+    from brasscap.adjust.follow import hang
+    from brasscap.answer import Answer
+    from brasscap.reports.content_topo_attach import attach_document
+    from brasscap.reports.objects_topo import attach_object
+
+    hung = hang(topo.shots, topo.bases, control, loaded.job.topo)
+    document = attach_document(hung, _heading(request, loaded, topo))
+    data = attach_object(hung, topo.findings)
+    return Answer(document, data, _code(request, [data["verdict"]], topo))
+
+
+def _code(request: Request, verdicts: list[str], topo: "LoadedTopo") -> int:
+    from brasscap.answer import code_of
+
+    queries = sum(f.verdict == "query" and f.is_open for f in topo.findings)
+    return code_of(verdicts, queries, request.strict)

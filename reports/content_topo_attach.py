@@ -1,0 +1,125 @@
+"""What `topo attach` says: what each shot hangs on, and where the line breaks."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from .document import (
+    Column,
+    Document,
+    Found,
+    Paragraph,
+    Part,
+    Row,
+    Section,
+    Table,
+    VerdictLine,
+    Vial,
+)
+from .heading import Heading
+
+if TYPE_CHECKING:
+    from ..adjust.follow import Hung
+    from ..networks.covariances import Ints
+
+MOST_ROWS = 20
+NO_RECORD = "not yet in a record"
+
+
+def attach_document(hung: "Hung", heading: Heading) -> Document:
+    """Return what `topo attach` prints.
+
+    Parameters
+    ----------
+    hung : Hung
+    heading : Heading
+        Its findings are those of the shots.
+    """
+    parts: list[Part] = [descent_line(hung), carriers_table(hung)]
+    broken = broken_table(hung)
+    parts += [broken] if broken is not None else []
+    parts += [Found(f) for f in heading.findings if f.verdict != "note"]
+    parts.append(Paragraph(f"next: {_next(hung)}", "next"))
+    title = f"Lines of descent of {len(hung.shots)} shots"
+    return Document(
+        f"{title} — {heading.title}" if heading.title else title,
+        (Section("", tuple(parts)),),
+    )
+
+
+def descent_line(hung: "Hung") -> VerdictLine:
+    """Return whether every shot hangs on the control, and on which record."""
+    found = hung.descent
+    lost = int((~found.whole).sum())
+    free = int((found.record == 0).sum())
+    said = f"{len(hung.shots) - lost} of {len(hung.shots)} shots reach a mark"
+    said += f"; {free} {NO_RECORD}" if free else "; all are in a record"
+    return VerdictLine("descent", Vial("query" if lost else "meets"), "", said)
+
+
+def carriers_table(hung: "Hung") -> Table:
+    """Return each base and each real-time network, its marks, its shots."""
+    shots, bases, found = hung.shots, hung.bases, hung.descent
+    names = hung.adjustment.network.marks.name
+    rows = []
+    for k, base in enumerate(bases.name):
+        mine = np.flatnonzero(shots.base == k)
+        mark = names[bases.mark[k]] if bases.mark[k] >= 0 else "none"
+        rows.append(_carrier("base", base, mark, mine, hung))
+    for k, service in enumerate(shots.service.names):
+        mine = np.flatnonzero(shots.service.number == k)
+        marks = ", ".join(names[m] for m in found.service_marks[k]) or "none"
+        rows.append(_carrier("real-time network", service, marks, mine, hung))
+    return Table(
+        "what the shots hang on; a real-time network hangs on its check shots at marks",
+        (
+            Column("kind", number=False),
+            Column("name", number=False),
+            Column("marks", number=False),
+            Column("shots"),
+            Column("record", number=False),
+        ),
+        tuple(rows),
+    )
+
+
+def _carrier(kind: str, name: str, marks: str, mine: "Ints", hung: "Hung") -> Row:
+    return Row((kind, name, marks, str(len(mine)), _records(hung, mine)))
+
+
+def _records(hung: "Hung", mine: "Ints") -> str:
+    numbers = np.unique(hung.descent.record[mine]).tolist()
+    return ", ".join(f"issue {n}" if n else NO_RECORD for n in numbers)
+
+
+def broken_table(hung: "Hung") -> Table | None:
+    """Return the shots that hang on nothing, by reason."""
+    reasons: dict[str, list[int]] = {}
+    for i, words in enumerate(hung.descent.broken):
+        if words:
+            reasons.setdefault(words, []).append(i)
+    if not reasons:
+        return None
+    rows = []
+    for words, some in reasons.items():
+        named = [hung.shots.name[i] for i in some[:MOST_ROWS]]
+        more = f" and {len(some) - len(named)} more" if len(some) > len(named) else ""
+        rows.append(Row((words, str(len(some)), ", ".join(named) + more)))
+    return Table(
+        "shots that hang on nothing: they cannot be judged or moved",
+        (
+            Column("why", number=False),
+            Column("shots"),
+            Column("which", number=False, below=True),
+        ),
+        tuple(rows),
+    )
+
+
+def _next(hung: "Hung") -> str:
+    if not hung.descent.whole.all():
+        first = int(np.flatnonzero(~hung.descent.whole)[0])
+        from .content import quoted
+
+        return f"brasscap show shot {quoted(hung.shots.name[first])}"
+    return "brasscap topo check"

@@ -1,0 +1,203 @@
+"""Shots hung on control, judged: by hand where a figure is stated."""
+
+import csv
+import io
+import json
+from pathlib import Path
+
+import jsonschema
+import numpy as np
+import pytest
+
+from brasscap.__main__ import main
+from brasscap.json_schemas import schema_of
+
+# Three marks, B and C tied to A by vectors of 3 mm in plan and 6 mm in height, so that
+# (by hand) each of B and C is worth 3 mm · √(2/3) = 2.449 mm and 6 mm · √(2/3) =
+# 4.899 mm: a direct vector of weight 1 and a way round of weight 1/2.
+JOB = """\
+schema = 1
+[job]
+title = "Sluice (invented)"
+who = "AB"
+[frame]
+kind = "local"
+earth = "flat"
+height_datum = "site"
+[set_up]
+none = true
+[topo]
+sd_tilt_deg = 0.1
+sd_tilt_azimuth_deg = 1.0
+"""
+TABLES = {
+    "stations": ["station", "A", "B", "C"],
+    "control": [
+        "station,use_plan,use_height,north_m,east_m,height_m",
+        "A,held,held,1000.000,1000.000,10.000",
+    ],
+    "baselines": [
+        "baseline,from_station,to_station,de_m,dn_m,du_m,sd_e_mm,sd_n_mm,sd_u_mm",
+        "V1,A,B,100.000,0.000,1.000,3,3,6",
+        "V2,A,C,0.000,100.000,2.000,3,3,6",
+        "V3,B,C,-100.000,100.000,1.000,3,3,6",
+    ],
+    "set_ups": [
+        "set_up,station,support,start_utc,stop_utc,height_m,sd_centring_mm,sd_height_mm",
+        "BASE-B,B,tripod,2026-04-01T08:00:00Z,2026-04-01T12:00:00Z,1.500,0,0",
+    ],
+}
+HEAD = [
+    "shot",
+    "code",
+    "north_m",
+    "east_m",
+    "height_m",
+    "set_up",
+    "network_service",
+    "station",
+    "repeats",
+    "record",
+    "initialisation",
+    "start_utc",
+    "support",
+    "antenna_height_m",
+    "tilt_deg",
+    "tilt_azimuth_deg",
+    "sd_north_mm",
+    "sd_east_mm",
+    "sd_height_mm",
+    "sky",
+]
+PLAIN = {
+    "code": "ground",
+    "north_m": "1050.000",
+    "east_m": "1050.000",
+    "height_m": "11.000",
+    "set_up": "BASE-B",
+    "initialisation": "I1",
+    "start_utc": "2026-04-01T09:00:00Z",
+    "antenna_height_m": "2.000",
+    "sd_north_mm": "8",
+    "sd_east_mm": "8",
+    "sd_height_mm": "15",
+    "sky": "open",
+    "record": "1",
+}
+
+
+def shots_csv(*rows: dict[str, str]) -> str:
+    out = io.StringIO()
+    writer = csv.DictWriter(out, HEAD, restval="", lineterminator="\n")
+    writer.writeheader()
+    for number, row in enumerate(rows, 1):
+        writer.writerow({"shot": str(number), **PLAIN, **row})
+    return out.getvalue()
+
+
+@pytest.fixture
+def job(tmp_path: Path):
+    """Return a maker of the job: rows of shots, more tables of topo/."""
+
+    def make(*rows: dict[str, str], job: str = JOB, **more: str) -> Path:
+        (tmp_path / "topo").mkdir(exist_ok=True)
+        (tmp_path / "job.toml").write_text(job, "utf-8")
+        for name, lines in TABLES.items():
+            (tmp_path / f"{name}.csv").write_text("\n".join(lines) + "\n", "utf-8")
+        (tmp_path / "topo" / "day1.csv").write_text(shots_csv(*rows), "utf-8")
+        for name, text in more.items():
+            (tmp_path / "topo" / f"{name}.csv").write_text(text, "utf-8")
+        return tmp_path
+
+    return make
+
+
+@pytest.fixture
+def asked(capsys):
+    """Return exit code and object of a command line."""
+
+    def ask(folder: Path, *words: str):
+        capsys.readouterr()
+        code = main([*words, "--json", "--quiet", "--job", str(folder)])
+        found = json.loads(capsys.readouterr().out)
+        name = found["schema"].split("/")[1]
+        jsonschema.Draft202012Validator(schema_of(name)).validate(found)
+        return code, found
+
+    return ask
+
+
+def test_a_plumbed_shot_has_its_base_and_its_vector(job, asked):
+    """By hand: √(2.449² + 8²) = 8.367 mm in plan, √(4.899² + 15²) = 15.78 mm."""
+    code, found = asked(job({}), "topo", "check")
+    assert code == 0
+    (shot,) = found["shots"]
+    assert shot["sd_plan_mm"] == pytest.approx(8.3666, abs=1e-3)
+    assert shot["sd_height_mm"] == pytest.approx(15.7797, abs=1e-3)
+    assert found["initialisations"][0]["verdict"] == "unchecked"
+
+
+def test_a_leaning_pole_adds_an_ellipse_across_the_lean(job, asked):
+    """By hand, 2 m at 30° towards east: across 2000·sin 30°·(π/180) = 17.45 mm north,
+    along 2000·cos 30°·(0.1·π/180) = 3.02 mm east, up 1.75 mm."""
+    lean = {"tilt_deg": "30", "tilt_azimuth_deg": "90"}
+    code, found = asked(job(lean, {}), "topo", "check")
+    assert code == 0
+    leaned, plumb = (np.array(s["covariance_grid_m2"]) for s in found["shots"])
+    added = 1000 * np.sqrt(np.diagonal(leaned - plumb))
+    np.testing.assert_allclose(added, [3.0230, 17.4533, 1.7453], atol=2e-3)
+
+
+def test_a_repeat_from_another_initialisation_is_tested(job, asked):
+    """By hand: 60 mm against √2·15 = 21.2 mm is 2.83 sd; chi-square with three
+    components 8.0 of 12.63, so the test is √(8/12.63) = 0.796."""
+    again = {
+        "repeats": "1",
+        "initialisation": "I2",
+        "height_m": "11.060",
+        "start_utc": "2026-04-01T10:00:00Z",
+    }
+    code, found = asked(job({}, again), "topo", "check")
+    (one,) = found["repeats"]
+    assert code == 0
+    assert one["test"] == pytest.approx(0.7958, abs=1e-3)
+    assert one["independent"]
+    assert {i["verdict"] for i in found["initialisations"]} == {"meets"}
+
+
+def test_a_repeat_of_the_same_initialisation_checks_nothing(job, asked):
+    again = {"repeats": "1", "height_m": "11.500", "start_utc": "2026-04-01T10:00:00Z"}
+    _, found = asked(job({}, again), "topo", "check")
+    assert found["repeats"][0]["verdict"] == "unchecked"
+    assert found["initialisations"][0]["verdict"] == "unchecked"
+
+
+def test_a_check_shot_is_held_against_its_mark_as_seen_from_the_base(job, asked):
+    """By hand: C against B, which V3 and the way by A join, is worth 2.449 mm and
+    4.899 mm; with the shot's 8 and 15 mm the height's 95 % limit is 1.96·15.78."""
+    check = {
+        "station": "C", "north_m": "1100.000", "east_m": "1000.000",
+        "height_m": "12.010",
+    }  # fmt: skip
+    _, found = asked(job(check), "topo", "check")
+    (one,) = found["check_shots"]
+    assert one["difference_enu_mm"] == pytest.approx([0, 0, 10], abs=1e-6)
+    assert one["limit_enu_mm"][2] == pytest.approx(1.959964 * 15.7797, abs=1e-3)
+
+
+def test_every_shot_says_what_it_hangs_on(job, asked):
+    tied = {"set_up": "", "network_service": "RTN"}
+    at_c = {**tied, "station": "C", "north_m": "1100.000", "east_m": "1000.000"}
+    code, found = asked(
+        job({}, {"set_up": "BASE-X"}, {"set_up": ""}, tied, {**at_c, "record": ""}),
+        "topo",
+        "attach",
+    )
+    assert code == 0
+    assert [s["mark"] for s in found["shots"]] == ["B", "", "", "", ""]
+    assert [bool(s["broken"]) for s in found["shots"]] == [False, True, True] + [
+        False
+    ] * 2
+    assert found["real_time_networks"] == [{"network": "RTN", "marks": ["C"]}]
+    assert [f["slug"] for f in found["findings"]] == ["base-not-in-job"]
+    assert found["verdict"] == "query"
