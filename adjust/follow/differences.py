@@ -84,7 +84,7 @@ def _statistic(value: Floats, covariance: Floats, there: Bools) -> tuple[Floats,
     """Return dᵀQ⁻¹d over the components there are, and whether Q is known."""
     both = there[:, :, None] & there[:, None, :]
     own = np.where(both, covariance, np.eye(3))
-    known: Bools = np.isfinite(own).all(axis=(1, 2)) & there.any(axis=1)
+    known = np.asarray(np.isfinite(own).all(axis=(1, 2)) & there.any(axis=1))
     safe: Floats = np.where(known[:, None, None], own, np.eye(3))
     # A difference of what is exact cannot be tested against nothing.
     known = np.asarray(known & (np.linalg.det(safe) > 0))

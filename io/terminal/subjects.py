@@ -67,6 +67,8 @@ SUBJECTS: dict[str, str] = {
         shot-heights-mixed tilt-without-azimuth tilt-without-length
         tilt-sd-not-stated shot-before-base shot-after-base shot-sd-not-stated
         initialisation-not-booked""",
+    "records": "changed-meanwhile",
+    "specifications": "spec-missing pairs-file pairs-none value-not-understood",
     "decisions": "decision-unusable unknown-kind",
 }
 """Subject to the names of its findings; a finding may belong to several."""
