@@ -1,14 +1,12 @@
 """How a network hangs together: pieces, and marks that hang on one vector."""
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from .covariances import Ints
 from .network import Network
-
-_DATUM = -1
+from .spanning import Tree, bridges, neighbours_of, piece_of, tree_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,10 +51,12 @@ def pieces(network: Network) -> list[list[int]]:
     -------
     list of list of int
     """
-    import networkx as nx
-
-    found = [sorted(piece) for piece in nx.connected_components(_graph(network))]
-    return sorted(found, key=lambda piece: (-len(piece), piece))
+    start, end, _ = _edges(network)
+    piece = piece_of(len(network.marks), start, end)
+    order = np.argsort(piece, kind="stable")
+    cuts = np.flatnonzero(np.diff(piece[order])) + 1
+    found = [some.tolist() for some in np.split(order, cuts)]
+    return sorted(found, key=lambda some: (-len(some), some))
 
 
 def hanging(network: Network) -> list[Hanging]:
@@ -73,58 +73,52 @@ def hanging(network: Network) -> list[Hanging]:
     -------
     list of Hanging
     """
-    import networkx as nx
-
-    graph = _graph(network)
-    for mark in tied_marks(network):
-        graph.add_edge(_DATUM, mark)
+    start, end, vector = _edges(network)
+    known = len(network.marks)
+    tied = np.array(sorted(tied_marks(network)), dtype=np.int64)
+    start = np.r_[start, np.full(len(tied), known)]
+    end = np.r_[end, tied]
+    vector = np.r_[vector, np.full(len(tied), -1)]
+    # The branch of a bridge is away from the root, and what is known is a root.
+    piece = piece_of(known + 1, known - start, known - end)
+    roots = known - np.unique(piece)
+    tree = tree_of(neighbours_of(known + 1, start, end), roots)
     found = []
-    for a, b in nx.bridges(nx.Graph(graph)):
-        vectors = [
-            data["vector"]
-            for data in (graph.get_edge_data(a, b) or {}).values()
-            if "vector" in data
-        ]
-        if _DATUM in (a, b) or len(vectors) != 1:
-            continue
-        found.append(Hanging(vectors[0], _beyond(graph, a, b)))
+    for node in bridges(start, end, tree).tolist():
+        if vector[tree.edge[node]] >= 0:
+            marks = _beyond(tree, node, known)
+            found.append(Hanging(int(vector[tree.edge[node]]), marks))
     return sorted(found, key=lambda hangs: hangs.vector)
 
 
-def _graph(network: Network) -> Any:
-    """Return a multigraph of marks; the edge of a vector carries its number."""
-    import networkx as nx
-
-    graph = nx.MultiGraph()
-    graph.add_nodes_from(range(len(network.marks)))
-    vectors = network.vectors
-    start, end = network.mark_of(vectors.start), network.mark_of(vectors.end)
-    for i in np.flatnonzero(vectors.used).tolist():
-        graph.add_edge(int(start[i]), int(end[i]), vector=i)
+def _edges(network: Network) -> tuple[Ints, Ints, Ints]:
+    """Return both marks of every edge, and its vector; −1 for other observations."""
+    vectors, levels = network.vectors, network.levels
+    rows = np.flatnonzero(vectors.used)
+    start = [network.mark_of(vectors.start[rows])]
+    end = [network.mark_of(vectors.end[rows])]
     for some in network.sights:
         for ends in (some.to[some.used], some.back[some.used]):
             seen = ends >= 0
-            at = network.mark_of(some.at[some.used][seen])
-            graph.add_edges_from(_pairs(at, network.mark_of(ends[seen])))
-    levels = network.levels
+            start.append(network.mark_of(some.at[some.used][seen]))
+            end.append(network.mark_of(ends[seen]))
     if levels is not None:
-        graph.add_edges_from(_pairs(levels.start[levels.used], levels.end[levels.used]))
-    return graph
+        start.append(levels.start[levels.used])
+        end.append(levels.end[levels.used])
+    first, second = np.concatenate(start), np.concatenate(end)
+    vector = np.full(len(first), -1)
+    vector[: len(rows)] = rows
+    apart = first != second
+    return first[apart], second[apart], vector[apart]
 
 
-def _pairs(start: Ints, end: Ints) -> list[tuple[int, int]]:
-    return sorted(set(zip(start.tolist(), end.tolist(), strict=True)))
-
-
-def _beyond(graph: Any, a: int, b: int) -> tuple[int, ...]:
+def _beyond(tree: Tree, node: int, known: int) -> tuple[int, ...]:
     """Return the marks on the side of a bridge that is away from what is known."""
-    import networkx as nx
-
-    cut = nx.Graph(graph)
-    cut.remove_edge(a, b)
-    sides: list[set[int]] = [
-        set(nx.node_connected_component(cut, end)) for end in (a, b)
-    ]
-    free = [side for side in sides if _DATUM not in side]
-    smallest = min(free, key=lambda side: (len(side), min(side)))
-    return tuple(sorted(smallest))
+    root, place = tree.root[node], tree.place
+    branch = tree.order[place[node] : place[node] + tree.size[node]]
+    if root == known or tree.size[node] < tree.size[root] - tree.size[node]:
+        return tuple(np.sort(branch).tolist())
+    whole = tree.order[place[root] : place[root] + tree.size[root]]
+    other = np.setdiff1d(whole, branch)
+    smallest = min(branch, other, key=lambda side: (len(side), side.min()))
+    return tuple(np.sort(smallest).tolist())

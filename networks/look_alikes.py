@@ -1,6 +1,5 @@
 """One mark under two names, two marks under one, and names that look alike."""
 
-from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -9,6 +8,7 @@ import numpy as np
 from .covariances import Bools, Floats, Ints
 from .loops import mark_to_mark
 from .network import Network
+from .spanning import neighbours_of, rings
 
 TOGETHER_M = 0.3
 """Marks nearer than this are hardly two (common practice, no source): a brass cap is
@@ -98,15 +98,49 @@ def marks_together(xyz: Floats, limit: float = TOGETHER_M) -> list[tuple[int, in
     [(0, 2)]
     """
     placed = np.flatnonzero(np.isfinite(xyz).all(axis=1))
-    order = placed[np.argsort(xyz[placed, 0], kind="stable")]
-    found = []
-    for k, a in enumerate(order.tolist()):
-        for b in order[k + 1 :].tolist():
-            if xyz[b, 0] - xyz[a, 0] > limit:
-                break
-            if np.linalg.norm(xyz[b] - xyz[a]) <= limit:
-                found.append((min(a, b), max(a, b)))
+    if len(placed) < 2:
+        return []
+    # Two such marks are in one cube of the limit's size, or in cubes side by side. The
+    # number of a cube may overflow: then cubes share one, and the distance decides.
+    cube = np.floor(xyz[placed] / limit).astype(np.int64)
+    stride = np.r_[np.cumprod((np.ptp(cube, axis=0) + 3)[:0:-1])[::-1], 1]
+    number = cube @ stride
+    order = np.argsort(number, kind="stable")
+    number, placed = number[order], placed[order]
+    found: set[tuple[int, int]] = set()
+    for step in _HALF_AROUND @ stride:
+        a, b = (placed[side] for side in _beside(number, step))
+        near = np.linalg.norm(xyz[b] - xyz[a], axis=1) <= limit
+        pair = np.sort(np.stack([a[near], b[near]], axis=-1), axis=1)
+        found.update((int(one), int(other)) for one, other in pair)
     return sorted(found)
+
+
+_HALF_AROUND = np.array(
+    [
+        (x, y, z)
+        for x in (0, 1)
+        for y in (-1, 0, 1)
+        for z in (-1, 0, 1)
+        if (x, y, z) >= (0, 0, 0)
+    ]
+)
+"""A cube, and of the 26 around it one of each two that are opposite."""
+
+_MOST_BESIDE = 20
+"""Marks of a cube that another is compared with; heaps of marks are not all paired."""
+
+
+def _beside(number: Ints, step: int) -> tuple[Ints, Ints]:
+    """Return pairs of places in sorted cube numbers that are a step apart."""
+    start = np.searchsorted(number, number + step, side="left")
+    stop = np.searchsorted(number, number + step, side="right")
+    if step == 0:
+        start = np.arange(1, len(number) + 1)
+    count = np.clip(stop - start, 0, _MOST_BESIDE)
+    first = np.repeat(np.arange(len(number)), count)
+    within = np.arange(len(first)) - np.repeat(np.cumsum(count) - count, count)
+    return first, start[first] + within
 
 
 def places_by_vectors(network: Network) -> Floats:
@@ -211,26 +245,20 @@ def _walk(
 ) -> Floats:
     """Return the marks placed one vector after the other, (m, 3) m."""
     xyz = np.full((len(network.marks), 3), np.nan)
-    neighbours: dict[int, list[tuple[int, Floats]]] = {}
-    ends = _ends(network)
-    for v in np.flatnonzero(used).tolist():
-        a, b = (int(end) for end in ends[v])
-        neighbours.setdefault(a, []).append((b, delta[v]))
-        neighbours.setdefault(b, []).append((a, -delta[v]))
+    ends, rows = _ends(network)[used], np.flatnonzero(used)
+    neighbours = neighbours_of(len(xyz), ends[:, 0], ends[:, 1])
     origins = list(seeds)
-    if start_anywhere and not seeds and neighbours:
-        origins = [(min(neighbours), np.zeros(3))]
+    if start_anywhere and not seeds and len(rows):
+        origins = [(int(ends.min()), np.zeros(3))]
+    reached = np.zeros(len(xyz), dtype=bool)
     for mark, place in origins:
-        if np.isfinite(xyz[mark, 0]):
+        if reached[mark]:
             continue
         xyz[mark] = place
-        waiting = deque([mark])
-        while waiting:
-            here = waiting.popleft()
-            for there, step in neighbours.get(here, ()):
-                if np.isnan(xyz[there, 0]):
-                    xyz[there] = xyz[here] + step
-                    waiting.append(there)
+        for ring in rings(neighbours, np.array([mark]), reached):
+            step = delta[rows[ring.edge]]
+            step = np.where(ring.forward[:, None], step, -step)
+            xyz[ring.there] = xyz[ring.here] + step
     return xyz
 
 
@@ -243,17 +271,18 @@ def _disagreeing(network: Network, reduced: Floats, used: Bools, xyz: Floats) ->
 
 def _suspects(network: Network, vector: int) -> list[int]:
     """Return the marks of a shortest loop through a vector: one of them is it."""
-    import networkx as nx
-
-    ends = _ends(network)
-    graph = nx.MultiGraph()
-    for v in np.flatnonzero(_leading(network)).tolist():
-        if v != vector:
-            graph.add_edge(int(ends[v, 0]), int(ends[v, 1]))
+    ends, rows = _ends(network), np.flatnonzero(_leading(network))
+    rows = rows[rows != vector]
     a, b = (int(end) for end in ends[vector])
-    if a not in graph or b not in graph or not nx.has_path(graph, a, b):
-        return sorted({a, b})
-    return sorted(nx.shortest_path(graph, a, b))
+    back = np.full(len(network.marks), -1)
+    neighbours = neighbours_of(len(back), *ends[rows].T)
+    for ring in rings(neighbours, np.array([a]), np.zeros(len(back), dtype=bool)):
+        back[ring.there] = ring.here
+    loop = {a, b}
+    while back[b] >= 0:
+        b = int(back[b])
+        loop.add(b)
+    return sorted(loop)
 
 
 def _split(

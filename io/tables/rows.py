@@ -187,7 +187,7 @@ def _repeated(table: Table, schema: Schema) -> list[Finding]:
     for names, among in schema.unique:
         inside = table.has(names[0])
         if among:
-            inside &= table.has(among)
+            inside = inside & table.has(among)
         rows = np.flatnonzero(inside)
         texts = list(zip(*(_part(table, name)[rows] for name in names), strict=True))
         if len(set(texts)) == len(texts):

@@ -12,6 +12,8 @@ Words = NDArray[np.object_]
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+_NOTHING = np.array("", dtype=object)
+
 
 @dataclass(frozen=True)
 class Table:
@@ -60,19 +62,19 @@ class Table:
     def number(self, name: str) -> Floats:
         """Return a column of numbers, shape (n,); all NaN where it is absent."""
         if name not in self.columns:
-            return np.full(len(self), np.nan)
+            return np.broadcast_to(np.nan, len(self))
         return np.asarray(self.columns[name], dtype=np.float64)
 
     def word(self, name: str) -> Words:
         """Return a column of words, shape (n,); all empty where it is absent."""
         if name not in self.columns:
-            return np.full(len(self), "", dtype=object)
+            return np.broadcast_to(_NOTHING, len(self))
         return self.columns[name]
 
     def has(self, name: str) -> NDArray[np.bool_]:
         """Return (n,): whether the column has something booked."""
         if name not in self.booked:
-            return np.zeros(len(self), dtype=bool)
+            return np.broadcast_to(np.False_, len(self))
         return np.asarray(self.booked[name] != "", dtype=bool)
 
     def instant(self, name: str) -> NDArray[np.datetime64]:

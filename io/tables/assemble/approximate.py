@@ -4,13 +4,13 @@ The estimate finds its own start. Here a few metres are enough, and a mark that
 nothing places stays NaN.
 """
 
-from collections import deque
 from dataclasses import dataclass
 
 import numpy as np
 
 from ....networks.covariances import Floats, Ints
 from ....networks.frames import Frame
+from ....networks.spanning import neighbours_of, rings
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,24 +48,22 @@ def rough_positions(frame: Frame, seeds: list[Floats], ties: Ties) -> Floats:
 def carry(frame: Frame, xyz: Floats, ties: Ties) -> None:
     """Carry positions along the vectors as far as they lead, in place."""
     while True:
-        neighbours = _neighbours(frame, xyz, ties)
-        placed = np.flatnonzero(np.isfinite(xyz[:, 0])).tolist()
-        queue = deque(placed)
-        while queue:
-            mark = queue.popleft()
-            for other, step in neighbours.get(mark, ()):
-                if np.isnan(xyz[other, 0]):
-                    xyz[other] = xyz[mark] + step
-                    queue.append(other)
-        more = int(np.isfinite(xyz[:, 0]).sum()) > len(placed)
+        placed = np.flatnonzero(np.isfinite(xyz[:, 0]))
+        rows, delta = _leading(frame, xyz, ties)
+        neighbours = neighbours_of(len(xyz), ties.start[rows], ties.end[rows])
+        reached = np.zeros(len(xyz), dtype=bool)
+        for ring in rings(neighbours, placed, reached):
+            step = delta[rows[ring.edge]]
+            step = np.where(ring.forward[:, None], step, -step)
+            xyz[ring.there] = xyz[ring.here] + step
+        more = np.isfinite(xyz[:, 0]).sum() > len(placed)
         # A mark just placed may be the horizon of vectors that had to wait.
         if not (more and (ties.horizon >= 0).any()):
             return
 
 
-def _neighbours(
-    frame: Frame, xyz: Floats, ties: Ties
-) -> dict[int, list[tuple[int, Floats]]]:
+def _leading(frame: Frame, xyz: Floats, ties: Ties) -> tuple[Ints, Floats]:
+    """Return the vectors that can be followed, and all of them (n, 3), m."""
     delta = ties.delta.copy()
     level = np.flatnonzero(ties.horizon >= 0)
     delta[level] = np.nan
@@ -74,9 +72,4 @@ def _neighbours(
         axes = frame.axes(xyz[ties.horizon[ready]])
         delta[ready] = np.einsum("nji,nj->ni", axes, ties.delta[ready])
     usable = (ties.start >= 0) & (ties.end >= 0) & np.isfinite(delta).all(axis=1)
-    neighbours: dict[int, list[tuple[int, Floats]]] = {}
-    for i in np.flatnonzero(usable).tolist():
-        a, b = int(ties.start[i]), int(ties.end[i])
-        neighbours.setdefault(a, []).append((b, delta[i]))
-        neighbours.setdefault(b, []).append((a, -delta[i]))
-    return neighbours
+    return np.flatnonzero(usable), delta

@@ -33,20 +33,23 @@ def vector_ends(
     station = resolve(marks, table, f"{end}_station", findings)
     node, mark = station.copy(), station.copy()
     height = np.full(n, np.nan)
-    named = table.has(f"{end}_set_up")
-    for i in np.flatnonzero(named).tolist():
-        row = stands.row.get(str(table.word(f"{end}_set_up")[i]), -1)
-        if row < 0:
-            column = f"{end}_set_up"
+    column = f"{end}_set_up"
+    named = table.has(column)
+    some = np.flatnonzero(named)
+    names = table.word(column)[some]
+    row = np.array([stands.row.get(name, -1) for name in names], dtype=np.int64)
+    unknown = some[row < 0]
+    node[unknown] = mark[unknown] = -1
+    known, row = some[row >= 0], row[row >= 0]
+    mark[known], height[known] = stands.mark[row], stands.height[row]
+    set_up = stands.of_row[row]
+    node[known] = np.where(set_up >= 0, len(marks.names) + set_up, -1)
+    other = named & (station >= 0) & (mark >= 0) & (station != mark)
+    for i in np.union1d(unknown, np.flatnonzero(other)).tolist():
+        if mark[i] < 0:
             findings.append(unknown_name(table, i, column, list(stands.row)))
-            node[i] = mark[i] = -1
-            continue
-        at = int(stands.mark[row])
-        if station[i] >= 0 and at >= 0 and station[i] != at:
-            findings.append(_another_mark(table, i, end, marks.names[at]))
-        set_up = int(stands.of_row[row])
-        node[i] = len(marks.names) + set_up if set_up >= 0 else -1
-        mark[i], height[i] = at, stands.height[row]
+        else:
+            findings.append(_another_mark(table, i, end, marks.names[mark[i]]))
     return Ends(node, mark, height, named)
 
 
@@ -98,24 +101,26 @@ def offsets(
     moved: list[str] = []
     result = []
     for side, ends in (("from", start), ("to", end)):
-        offset = np.zeros(len(table))
         used = table.number(f"height_used_{side}")
-        high = np.isfinite(ends.height)
-        for i in range(len(table)):
-            if between[i] == "reference points":
-                offset[i] = ends.height[i]
-                if not high[i] and ends.node[i] >= 0:
-                    findings.append(_no_height(table, i, side))
-            elif between[i] == "" and high[i]:
-                if side == "from" or not np.isfinite(start.height[i]):
-                    findings.append(_between_what(table, i))
-            elif np.isfinite(used[i]) and not high[i] and ends.node[i] >= 0:
+        high, found = np.isfinite(ends.height), ends.node >= 0
+        of_points = between == "reference points"
+        unsaid = (between == "") & high
+        rest = ~of_points & ~unsaid & np.isfinite(used)
+        offset = np.where(of_points, ends.height, 0.0)
+        offset[rest & high] = (ends.height - used)[rest & high]
+        lacking = of_points & ~high & found
+        unsaid &= (side == "from") | ~np.isfinite(start.height)
+        nowhere = rest & ~high & found
+        for i in np.flatnonzero(lacking | unsaid | nowhere).tolist():
+            if lacking[i]:
+                findings.append(_no_height(table, i, side))
+            elif unsaid[i]:
+                findings.append(_between_what(table, i))
+            else:
                 findings.append(_nothing_to_move_to(table, i, side))
-            elif np.isfinite(used[i]) and high[i]:
-                offset[i] = ends.height[i] - used[i]
-                if abs(offset[i]) > 5e-5:
-                    name = table.word("baseline")[i]
-                    moved.append(f"{name} {side} {offset[i] * 1000:+.1f} mm")
+        for i in np.flatnonzero(rest & high & (np.abs(offset) > 5e-5)).tolist():
+            name = table.word("baseline")[i]
+            moved.append(f"{name} {side} {offset[i] * 1000:+.1f} mm")
         result.append(np.nan_to_num(offset))
     findings.extend(_said(table, moved))
     findings.extend(_heights_not_said(table, start, end))

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from ....networks.covariances import Bools
 from ..cell_changes import with_word
 from ..table import Table
 
@@ -46,9 +47,13 @@ def free_station_names(tables: Mapping[str, Table]) -> list[str]:
     if "set_ups" not in tables:
         return []
     table = tables["set_ups"]
-    return [str(s) for i, s in enumerate(table.word("station")) if is_free(table, i)]
+    return table.word("station")[is_free(table)].tolist()
 
 
-def is_free(table: Table, i: int) -> bool:
-    """Return whether a row of set_ups is a free station."""
-    return str(table.word("station")[i]) == f"{PREFIX}{table.word('set_up')[i]}"
+def is_free(table: Table) -> Bools:
+    """Return (n,): whether a row of set_ups is a free station."""
+    station, set_up = table.word("station"), table.word("set_up")
+    free = np.array([name.startswith(PREFIX) for name in station], dtype=bool)
+    for i in np.flatnonzero(free).tolist():
+        free[i] = station[i] == f"{PREFIX}{set_up[i]}"
+    return free

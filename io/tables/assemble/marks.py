@@ -45,14 +45,14 @@ def build_marks(
     if "stations" in tables:
         table = tables["stations"]
         booked = approximate_places(table, frame, section, findings, dimension)
-        for i, name in enumerate(table.word("station")):
-            mark = names.number.get(name, -1)
-            if mark < 0:
-                continue
-            approximate[mark] = booked[i]
-            row[mark] = table.row[i]
-            for column, texts in words.items():
-                texts[mark] = str(table.word(column)[i])
+        numbers = (names.number.get(n, -1) for n in table.word("station"))
+        mark = np.fromiter(numbers, dtype=np.int64, count=len(table))
+        found = np.flatnonzero(mark >= 0)
+        mark = mark[found]
+        approximate[mark], row[mark] = booked[found], table.row[found]
+        for column, texts in words.items():
+            for k, text in zip(mark.tolist(), table.word(column)[found], strict=True):
+                texts[k] = text
     for name in free_station_names(tables):
         words["status"][names.number[name]] = FREE
     return Marks(

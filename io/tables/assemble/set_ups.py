@@ -62,13 +62,13 @@ def build_set_ups(
     if "set_ups" not in tables:
         return Stands(empty_set_ups())
     table = tables["set_ups"]
-    n = len(table)
     mark = resolve(marks, table, "station", findings)
     used = _used_names(tables)
-    rows = [i for i in range(n) if table.word("set_up")[i] in used]
+    rows = [i for i, name in enumerate(table.word("set_up")) if name in used]
     heights, words = _heights(table, rows, tables.get("antennas"), findings)
     # A free station is its own mark: there is nothing to stand beside.
-    rows = [i for i in rows if not is_free(table, i)]
+    free = is_free(table)
+    rows = [i for i in rows if not free[i]]
     sds = _sds(table, rows, job, findings)
     of_row, shared = _share(table, rows, mark, sds, findings)
     axes = ("eccentric_east", "eccentric_north")
@@ -108,7 +108,7 @@ def _used_names(tables: Mapping[str, Table]) -> set[str]:
         "total_station": ("set_up", "target_set_up"),
     }
     return {
-        str(name)
+        name
         for table, names in columns.items()
         if table in tables
         for column in names
@@ -125,9 +125,12 @@ def _heights(
     words = np.full(len(table), "", dtype=object)
     heights = table.number("height")
     readings, ends = table.word("reading"), table.word("measured_to")
-    for i in rows:
-        if np.isnan(heights[i]):
-            continue
+    # Most heights are to the reference point, and no more is to be done.
+    plain = (readings != "slant") & (ends != "slant mark") & (ends != "mount bottom")
+    some = np.array(rows, dtype=np.int64)
+    some = some[np.isfinite(heights[some])]
+    reduced[some[plain[some]]] = heights[some[plain[some]]]
+    for i in some[~plain[some]].tolist():
         reading, to = str(readings[i]), str(ends[i])
         radius, offset = float("nan"), float("nan")
         if reading == "slant" or to == "slant mark":
@@ -209,17 +212,18 @@ def _sds(table: Table, rows: list[int], job: Job, findings: list[Finding]) -> Fl
         [table.number("sd_centring"), table.number("sd_height")], axis=-1
     ).copy()
     kinds, supports = job.set_up_kinds, table.word("support")
-    for i in rows:
-        missing = np.isnan(sds[i])
-        if not missing.any():
-            continue
-        support = str(supports[i])
-        if support not in kinds:
-            findings.append(_no_support(table, i, support, list(kinds)))
-            sds[i] = 0.0
-            continue
-        of_kind = (kinds[support].sd_centring, kinds[support].sd_height)
-        sds[i] = np.where(missing, of_kind, sds[i])
+    some = np.array(rows, dtype=np.int64)
+    some = some[np.isnan(sds[some]).any(axis=1)]
+    known = np.zeros(len(some), dtype=bool)
+    for support, kind in kinds.items():
+        of_kind = supports[some] == support
+        known |= of_kind
+        here = some[of_kind]
+        booked = (kind.sd_centring, kind.sd_height)
+        sds[here] = np.where(np.isnan(sds[here]), booked, sds[here])
+    for i in some[~known].tolist():
+        findings.append(_no_support(table, i, str(supports[i]), list(kinds)))
+        sds[i] = 0.0
     return sds
 
 
@@ -245,6 +249,11 @@ def _share(
     taken off and something else put on, and centring and height error stayed.
     """
     of_row = np.full(len(table), -1, dtype=np.int64)
+    if not table.has("forced_centring").any():
+        some = np.array(rows, dtype=np.int64)
+        some = some[mark[some] >= 0]
+        of_row[some] = np.arange(len(some))
+        return of_row, some
     first: dict[str, int] = {}
     stand_for: list[int] = []
     centrings = table.word("forced_centring")

@@ -117,9 +117,8 @@ def _free_height(set_ups: Table | None, rows: Ints, height: Floats) -> Floats:
     """Return heights; a free station without one has its mark at the instrument."""
     filled = height.copy()
     if set_ups is not None:
-        for i in np.flatnonzero((rows >= 0) & np.isnan(height)).tolist():
-            if is_free(set_ups, int(rows[i])):
-                filled[i] = 0.0
+        some = np.flatnonzero((rows >= 0) & np.isnan(height))
+        filled[some[is_free(set_ups)[rows[some]]]] = 0.0
     return filled
 
 

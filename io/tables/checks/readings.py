@@ -24,8 +24,12 @@ def check_readings(tables: Mapping[str, Table]) -> list[Finding]:
         return []
     table = tables["set_ups"]
     found: list[Finding] = []
-    for i in range(len(table)):
-        for other in ("height_second_reading", "height_after"):
+    others = ("height_second_reading", "height_after")
+    height = table.number("height")
+    gaps = [np.abs(height - table.number(other)) for other in others]
+    odd = np.any([gap > LIMIT_M for gap in gaps], axis=0) | (height > HIGH_M)
+    for i in np.flatnonzero(odd).tolist():
+        for other in others:
             found += _disagree(table, i, other, tables.get("antennas"))
         found += _feet(table, i)
     return found + _not_said(table) + _stamping(table, tables.get("stations"))
@@ -138,6 +142,8 @@ def _stamping(table: Table, stations: Table | None) -> list[Finding]:
     """Return the queries of letters that are not those of the mark."""
     if stations is None:
         return []
+    if not table.has("stamping_read").any():
+        return []
     letters = {
         str(name): str(stamped or name)
         for name, stamped in zip(
@@ -146,8 +152,8 @@ def _stamping(table: Table, stations: Table | None) -> list[Finding]:
     }
     by_letters = {folded(text): name for name, text in letters.items()}
     found = []
-    for i, read in enumerate(table.word("stamping_read")):
-        station = str(table.word("station")[i])
+    pairs = zip(table.word("stamping_read"), table.word("station"), strict=True)
+    for i, (read, station) in enumerate(pairs):
         if not read or station not in letters:
             continue
         if folded(str(read)) != folded(letters[station]):

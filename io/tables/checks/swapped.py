@@ -7,6 +7,7 @@ import numpy as np
 from ....networks.covariances import Floats, Ints
 from ....networks.findings import Finding
 from ....networks.frames import Frame
+from ....networks.spanning import piece_of
 from ..assemble import Survey
 from ..assemble.approximate import rough_positions
 from ..assemble.places import to_natural
@@ -67,14 +68,16 @@ def _relative(survey: Survey) -> tuple[Floats, Ints]:
     if survey.vectors is None:
         return relative, piece
     ties = survey.vectors.ties
-    for start in np.unique(ties.start[ties.start >= 0]).tolist():
-        if piece[start] >= 0 or not np.isfinite(survey.rough[start]).all():
-            continue
-        seed = np.full((count, 3), np.nan)
-        seed[start] = survey.rough[start]
-        reached = rough_positions(survey.frame, [seed], ties)
-        fresh = np.isfinite(reached[:, 0]) & (piece < 0)
-        relative[fresh], piece[fresh] = reached[fresh], start
+    tied = (ties.start >= 0) & (ties.end >= 0)
+    joined = piece_of(count, ties.start[tied], ties.end[tied])
+    starts = np.unique(ties.start[ties.start >= 0])
+    starts = starts[np.isfinite(survey.rough[starts]).all(axis=1)]
+    _, first = np.unique(joined[starts], return_index=True)
+    seed = np.full((count, 3), np.nan)
+    seed[starts[first]] = survey.rough[starts[first]]
+    relative = rough_positions(survey.frame, [seed], ties)
+    reached = np.isfinite(relative[:, 0])
+    piece[reached] = joined[reached]
     return relative, piece
 
 

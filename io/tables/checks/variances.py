@@ -59,8 +59,10 @@ def _unit(table: Table, column: str, i: int) -> float:
     return float(UNITS[split_header(own[column])[1]].factor)
 
 
-def _rows(values: Floats) -> list[int]:
-    return np.flatnonzero(np.isfinite(values) & (values > 0)).tolist()
+def _rows(sd: Floats) -> list[int]:
+    """Return the rows that may be odd: all others are neither small nor large."""
+    odd = (sd < 4 * SMALL_M) | (sd > LARGE_M)
+    return np.flatnonzero(odd & np.isfinite(sd) & (sd > 0)).tolist()
 
 
 def _is_plausible(sd: float) -> bool:
@@ -71,7 +73,7 @@ def _odd_variance(table: Table, column: str) -> dict[int, tuple[str, str, str]]:
     """Return row to (column, what it means as booked, what it would mean)."""
     odd = {}
     values = table.number(column)
-    for i in _rows(values):
+    for i in _rows(np.sqrt(np.maximum(values, 0.0))):
         sd = float(np.sqrt(values[i]))
         factor = _unit(table, column, i)
         number = values[i] / factor
@@ -128,6 +130,7 @@ def _told(table: Table, odd: dict[int, tuple[str, str, str]]) -> list[Finding]:
         "compare with the report it comes from; if so, import the table again with "
         "--covariance, or accept"
     )
+    several = len(odd) > MOST_ROWS
     found = [
         table.finding(
             "sd-as-variance",
@@ -139,21 +142,21 @@ def _told(table: Table, odd: dict[int, tuple[str, str, str]]) -> list[Finding]:
             likely=likely,
             mend=mend,
         )
-        for i, (column, means, likely) in sorted(odd.items())
+        for i, (column, means, likely) in sorted(odd.items())[: 1 if several else None]
     ]
-    if len(found) <= MOST_ROWS:
+    if not several:
         return found
     first = found[0]
     whole = Finding(
         first.slug,
         "query",
-        f"{len(found)} rows of {table.name}.csv",
+        f"{len(odd)} rows of {table.name}.csv",
         first.file,
         first.row,
         first.line,
         first.column,
         first.booked,
-        f"{first.against}; the first of {len(found)} rows",
+        f"{first.against}; the first of {len(odd)} rows",
         first.likely,
         mend,
     )
