@@ -2,10 +2,11 @@
 
     python3 tests/benchmarks/large_job.py 50000 build/jobs/50000
 
-Every mark but one in twelve is the first of a session of four receivers, on it and on
-its neighbours to the east, to the south and across: three vectors, 2.75 a mark, and 3.67
-set-ups a mark. Nothing is planted; the noise is drawn from a fixed seed, the covariances
-are those that it is drawn from. Invented, and no part of the package.
+Every inner mark but one in twelve, and every mark at the rim, is the first of a session
+of four receivers, on it and on its neighbours to the east, to the south and across:
+three vectors, 2.75 a mark, and 3.67 set-ups a mark. Nothing is planted; the noise is
+drawn from a fixed seed, the covariances are those that it is drawn from. Invented, and
+no part of the package.
 """
 
 import argparse
@@ -175,7 +176,7 @@ def write_baselines(
     write(folder / "baselines.csv", header, rows)
 
 
-def write(path: Path, header: str, rows) -> None:  # noqa: ANN001 - any iterator
+def write(path: Path, header: str, rows) -> None:
     """Write a table, a row at a time."""
     with path.open("w", encoding="utf-8", newline="\n") as file:
         file.write(header + "\n")
