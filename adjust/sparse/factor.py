@@ -1,0 +1,276 @@
+"""The numeric phase: a matrix factored front by front, and what is asked of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ...networks.covariances import Bools, Floats, Ints
+from ..dense import Singular
+from .condition import norm_of_inverse
+from .fronts import Eliminated, eliminate
+from .matrix import Normal
+from .null import null_vectors
+from .selected import selected
+from .stacks import Stack
+from .sweeps import backward, forward
+
+if TYPE_CHECKING:
+    from .plan import Plan
+
+# A pivot this small against its diagonal is at rounding level or near it (double
+# precision 2e-16); eigenvalues then decide. The dense factor has the same.
+_SMALL_PIVOT = 1e-11
+_SHIFTS = (1e-13, 1e-12, 1e-11, 1e-10)
+"""Of the diagonal, until the factor of a singular matrix succeeds."""
+_COLUMNS = 64
+"""Right sides solved at once."""
+
+
+@dataclass(frozen=True)
+class SparseFactor:
+    """The factor of a matrix; parts of its inverse are made when asked for."""
+
+    plan: Plan
+    normal: Normal
+    eliminated: list[Eliminated]
+    border: Floats
+    """(b, b) what is left for the kept columns; empty without any."""
+    scale: Floats = field(repr=False)
+    """(u,) 1 / √ diagonal."""
+
+    def solve(self, right_side: Floats) -> Floats:
+        """Return N⁻¹b, (u,) or (u, k).
+
+        Raises
+        ------
+        ValueError
+            Some columns were kept: then ``reduced`` and ``completed`` solve.
+        """
+        if self.border.size:
+            raise ValueError("a factor with kept columns solves in two steps")
+        wide = right_side if right_side.ndim == 2 else right_side[:, None]
+        made = np.empty(wide.shape)
+        for first in range(0, wide.shape[1], _COLUMNS):
+            some = slice(first, first + _COLUMNS)
+            state = forward(self.plan, self.eliminated, wide[:, some])
+            made[:, some] = backward(self.plan, self.eliminated, state)
+        return made.reshape(right_side.shape)
+
+    @cached_property
+    def reciprocal_condition(self) -> float:
+        """Of the matrix scaled to unit diagonal, in the 1-norm; an estimate."""
+        inverse = norm_of_inverse(
+            lambda b: self.solve(b / self.scale) / self.scale, len(self.scale)
+        )
+        norm = self.normal.norm(self.scale) * inverse
+        return 1 / norm if norm else 1.0
+
+    @cached_property
+    def inverse(self) -> Floats:
+        """(entries,) the inverse on the pattern of the matrix.
+
+        Only these blocks are kept, not the inverse on the whole pattern of the
+        factor: that would be as large as the factor again, some ten times more.
+        """
+        return selected(self.plan, self.eliminated)
+
+    def clique(self, number: int) -> Floats:
+        """Return the inverse on the columns of a part that was assembled.
+
+        Parameters
+        ----------
+        number : int
+            Place in the list of parts.
+
+        Returns
+        -------
+        ndarray, shape (c, w, w)
+            Zeros for column −1.
+        """
+        columns, positions, _ = self.plan.known[number]
+        count, width = columns.shape
+        rows, others = np.tril_indices(width)
+        values = _values(self.inverse, positions).reshape(len(rows), count)
+        made = np.empty((width, width, count))
+        made[rows, others] = values
+        made[others, rows] = values
+        return np.moveaxis(made, -1, 0)
+
+    def blocks(self, first: Ints, second: Ints) -> Floats:
+        """Return blocks of the inverse between columns, (…, p, q).
+
+        Pairs on the pattern of the plan are looked up; others are solved for.
+
+        Parameters
+        ----------
+        first, second : ndarray of int, shapes (…, p) and (…, q)
+            Columns; −1 gives zeros.
+        """
+        shape = np.broadcast_shapes(first.shape[:-1], second.shape[:-1])
+        rows = np.broadcast_to(first, (*shape, first.shape[-1]))
+        columns = np.broadcast_to(second, (*shape, second.shape[-1]))
+        rows = rows.reshape(-1, rows.shape[-1]).T
+        columns = columns.reshape(-1, columns.shape[-1]).T
+        at = self.plan.pattern.find(rows, columns)
+        made = _values(self.inverse, at)
+        self._solve_missing(made, at == -1, rows, columns)
+        return np.moveaxis(made, -1, 0).reshape((*shape, len(rows), len(columns)))
+
+    def reduced(self, right_side: Floats) -> tuple[Floats, Floats]:
+        """Eliminate a right side as far as the matrix was.
+
+        Parameters
+        ----------
+        right_side : ndarray, shape (u, k)
+
+        Returns
+        -------
+        state : ndarray, shape (u + 1, k)
+            For ``completed``.
+        border : ndarray, shape (b, k)
+            What is left for the kept columns, ``Plan.kept_columns``.
+        """
+        state = forward(self.plan, self.eliminated, right_side)
+        return state, state[-1 - len(self.border) : -1].copy()
+
+    def completed(self, state: Floats, border: Floats) -> Floats:
+        """Return the solution, (u, k), from that of the kept columns, (b, k)."""
+        state = state.copy()
+        state[-1 - len(self.border) : -1] = border
+        return backward(self.plan, self.eliminated, state)
+
+    def inverse_given(self, border: Floats) -> Floats:
+        """Return (entries,) the inverse, given it on the kept columns, (b, b)."""
+        return selected(self.plan, self.eliminated, border)
+
+    def _solve_missing(
+        self, made: Floats, missing: Bools, rows: Ints, columns: Ints
+    ) -> None:
+        i, j, k = np.nonzero(missing)
+        if not len(i):
+            return
+        a, b = rows[i, k], columns[j, k]
+        if len(np.unique(a)) < len(np.unique(b)):
+            a, b = b, a
+        wanted, which = np.unique(b, return_inverse=True)
+        order = np.argsort(which, kind="stable")
+        values = np.empty(len(which))
+        for start in range(0, len(wanted), _COLUMNS):
+            some = wanted[start : start + _COLUMNS]
+            unit = np.zeros((len(self.scale), len(some)))
+            unit[some, np.arange(len(some))] = 1.0
+            solved = self.solve(unit)
+            cuts = np.searchsorted(which[order], [start, start + len(some)])
+            here = order[slice(*cuts)]
+            values[here] = solved[a[here], which[here] - start]
+        made[i, j, k] = values
+
+
+def _values(inverse: Floats, at: Ints) -> Floats:
+    """Return entries; zero where the place is negative."""
+    if not len(inverse):
+        return np.zeros(at.shape)
+    made = inverse.take(np.maximum(at, 0))
+    made[at < 0] = 0.0
+    return made
+
+
+def factor(plan: Plan, normal: Normal, keep: bool) -> SparseFactor:
+    """Factor a matrix, or say what it leaves free.
+
+    Multiplying rows and columns by the same numbers changes no rounding of
+    Cholesky's method, so the matrix is not scaled; pivots are compared with their
+    own diagonal.
+
+    Raises
+    ------
+    Singular
+    """
+    diagonal = normal.diagonal
+    scale = 1 / np.sqrt(np.where(diagonal > 0, diagonal, 1.0))
+    try:
+        eliminated, border = _eliminated(plan, normal.values, keep)
+        sound = _smallest_pivot(plan, eliminated, scale) >= _SMALL_PIVOT
+    except np.linalg.LinAlgError:
+        sound = False
+    if not sound:
+        _refuse_if_singular(plan, normal, scale, keep)
+        eliminated, border = _eliminated(plan, normal.values, keep)
+    return SparseFactor(plan, normal, eliminated, border, scale)
+
+
+def _smallest_pivot(plan: Plan, eliminated: list[Eliminated], scale: Floats) -> float:
+    """Return the smallest square of a pivot, as a share of its diagonal."""
+    inverse = np.append(scale[plan.layout.column_order] ** 2, 1.0)
+    return min(
+        (
+            float((part.pivots * inverse[stack.own]).min())
+            for stack, part in zip(plan.stacks, eliminated, strict=False)
+        ),
+        default=1.0,
+    )
+
+
+def _refuse_if_singular(plan: Plan, normal: Normal, scale: Floats, keep: bool) -> None:
+    across = scale[:, None]
+    shifted = _shifted(plan, normal, scale, keep)
+    free = null_vectors(
+        lambda vectors: shifted.solve(vectors / across) / across,
+        lambda vectors: across * (normal @ (across * vectors)),
+        plan.piece,
+    )
+    if free.shape[1]:
+        raise Singular(across * free)
+
+
+def _shifted(plan: Plan, normal: Normal, scale: Floats, keep: bool) -> SparseFactor:
+    """Return the factor with the least addition to the diagonal that makes it one."""
+    for shift in _SHIFTS:
+        values = normal.values.copy()
+        values[normal.on_diagonal] += shift / scale**2
+        try:
+            return SparseFactor(plan, normal, *_eliminated(plan, values, keep), scale)
+        except np.linalg.LinAlgError:
+            continue
+    raise np.linalg.LinAlgError("the normal matrix has a negative eigenvalue")
+
+
+def _eliminated(
+    plan: Plan, values: Floats, keep: bool
+) -> tuple[list[Eliminated], Floats]:
+    """Eliminate stack after stack, children before parents."""
+    rest: dict[int, Floats] = {}
+    left = [stack.uses for stack in plan.stacks]
+    made: list[Eliminated] = []
+    for k, stack in enumerate(plan.stacks):
+        front = assembled(stack, values, rest)
+        for link in stack.links:
+            left[link.child] -= 1
+            if not left[link.child]:
+                del rest[link.child]
+        if stack.kept and keep:
+            lower = np.tril(front[0])
+            return made, lower + np.tril(lower, -1).T
+        done, remainder = eliminate(front, stack.own.shape[1], stack.single)
+        made.append(done)
+        if stack.uses:
+            rest[k] = remainder
+    return made, np.zeros((0, 0))
+
+
+def assembled(stack: Stack, values: Floats, rest: dict[int, Floats]) -> Floats:
+    """Return a stack's fronts: entries of the matrix, and what children leave."""
+    count, own, border = stack.shape
+    front = np.zeros((count, own + border, own + border))
+    flat = front.reshape(-1)
+    flat[stack.entry] = values[stack.entries]
+    flat[stack.padding] = 1.0
+    for link in stack.links:
+        left = rest[link.child]
+        some = left if link.rows is None else left[link.rows]
+        np.add.at(flat, link.positions().ravel(), some.ravel())
+    return front

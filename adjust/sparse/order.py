@@ -1,0 +1,66 @@
+"""The order of elimination of any graph: early clusters, dissection, dense nodes."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from ...networks.covariances import Bools, Floats, Ints
+from .axes import cutting_axes
+from .dissection import dissect
+from .graph import Nodes, adjacency, bulk, distinct
+from .tree import Tree, grow, levels
+
+_DENSE = 10.0
+"""A node joined to more than this many √n others is eliminated last."""
+
+
+def ordered(nodes: Nodes, keys: Ints) -> tuple[Tree, Ints]:
+    """Return the fronts of an elimination, and all pairs to be kept in sight.
+
+    Parameters
+    ----------
+    nodes : Nodes
+    keys : ndarray of int
+        Joined pairs, from ``pairs``.
+
+    Returns
+    -------
+    tree : Tree
+    keys : ndarray of int
+        With the pairs that the elimination of early clusters joins.
+    """
+    count = len(nodes)
+    final = nodes.last if nodes.kept is None else nodes.last | nodes.kept
+    labels, joined = bulk(np.where(final, -1, nodes.early), keys)
+    keys = distinct(np.concatenate([keys, joined]))
+    first, second = keys // max(count, 1), keys % max(count, 1)
+    last = nodes.last | (_dense(labels, first, second) & ~final & (labels < 0))
+    rest = (labels < 0) & ~last & ~final
+    heap = np.ones(count, np.int64)
+    heap[rest] = _dissected(nodes.place[rest], *_within(rest, first, second))
+    nodes = replace(nodes, last=last)
+    return grow(*levels(nodes, labels, heap), first, second), keys
+
+
+def _dense(labels: Ints, first: Ints, second: Ints) -> Bools:
+    """Return which nodes are joined to so many that they would spoil any cut."""
+    ordinary = labels < 0
+    both = ordinary[first] & ordinary[second]
+    ends = np.concatenate([first[both], second[both]])
+    degree = np.bincount(ends, minlength=len(labels))
+    return np.asarray(degree > max(64.0, _DENSE * float(np.sqrt(ordinary.sum()))))
+
+
+def _within(rest: Bools, first: Ints, second: Ints) -> tuple[Ints, Ints]:
+    """Return the pairs among some nodes, those nodes numbered from 0."""
+    number = np.cumsum(rest) - 1
+    both = rest[first] & rest[second]
+    return number[first[both]], number[second[both]]
+
+
+def _dissected(place: Floats, first: Ints, second: Ints) -> Ints:
+    count = len(place)
+    if not count:
+        return np.ones(0, np.int64)
+    graph = adjacency(first, second, count)
+    return dissect(cutting_axes(place, graph, 2), first, second)

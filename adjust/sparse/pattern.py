@@ -1,0 +1,141 @@
+"""The entries of a symmetric matrix, block by block, and where to find them.
+
+Values are one array: the lower triangles of the blocks of joined pairs of nodes,
+pair after pair in the order of elimination. The matrix and the part of its inverse
+that is kept share this pattern.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ...networks.covariances import Ints
+
+_ROW = np.array([0, 1, 1, 2, 2, 2])
+_COLUMN = np.array([0, 0, 1, 0, 1, 2])
+"""Row and column of each entry of a lower triangle."""
+_AT_ONCE = 1 << 20
+"""Entries looked up in one go; bounds the memory."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """Joined pairs of nodes, and the entries of their blocks."""
+
+    keys: Ints
+    """Sorted keys low · n + high of pairs, each node with itself among them; low is
+    eliminated first."""
+    start: Ints
+    """(pairs + 1,) where the entries of each pair start; rows of high × columns of
+    low, or the lower triangle of a node with itself."""
+    node: Ints
+    """(u + 1,) node of each column, −1 for the column −1."""
+    component: Ints
+    """(u + 1,) which of its node's columns each is."""
+    size: Ints
+    """(n,) columns of each node."""
+    column_rank: Ints
+    """(u + 1,) place of each column in the elimination; u for the column −1."""
+
+    def entries(self) -> tuple[Ints, Ints, Ints]:
+        """Return the pair of every entry, and its row and column in the block."""
+        each = np.diff(self.start)
+        pair = np.repeat(np.arange(len(each)), each)
+        within = np.arange(len(pair)) - self.start[pair]
+        low, high = self.nodes()
+        width = self.size[low][pair]
+        own = (low == high)[pair]
+        triangle = np.where(own, within, 0)
+        row = np.where(own, _ROW[triangle], within // width)
+        column = np.where(own, _COLUMN[triangle], within % width)
+        return pair, row, column
+
+    def nodes(self) -> tuple[Ints, Ints]:
+        """Return the earlier and the later node of each pair."""
+        count = max(len(self.size), 1)
+        return self.keys // count, self.keys % count
+
+    def find(self, rows: Ints, columns: Ints) -> Ints:
+        """Return where the entries between columns are, (p, q, c).
+
+        Parameters
+        ----------
+        rows : ndarray of int, shape (p, c)
+        columns : ndarray of int, shape (q, c)
+            Columns of the matrix; −1 for none.
+
+        Returns
+        -------
+        ndarray of int
+            −1 where a pair is not in the pattern, −2 where a column is −1.
+        """
+        first, second = self.node[rows], self.node[columns]
+        if not len(self.keys):
+            return np.full((len(rows), *columns.shape), -2)
+        starts = self._starts(first, second)
+        inner, outer = self.component[rows][:, None], self.component[columns]
+        earlier = first[:, None] < second
+        same = first[:, None] == second
+        low = np.where(earlier, inner, outer)
+        high = np.where(earlier, outer, inner)
+        width = self.size[np.minimum(first[:, None], second)]
+        most, least = np.maximum(low, high), np.minimum(low, high)
+        within = np.where(same, most * (most + 1) // 2 + least, high * width + low)
+        return np.where(starts < 0, starts, starts + within)
+
+    def _starts(self, first: Ints, second: Ints) -> Ints:
+        """Return where the blocks of pairs of nodes start, looked up once a pair."""
+        rows, row = _repeated(first)
+        columns, column = _repeated(second)
+        a, b = rows[:, None], columns[None, :]
+        sought = np.minimum(a, b) * len(self.size) + np.maximum(a, b)
+        at = np.minimum(np.searchsorted(self.keys, sought), len(self.keys) - 1)
+        found = np.where(self.keys[at] == sought, self.start[at], -1)
+        found = np.where((a < 0) | (b < 0), -2, found)
+        return found[row[:, None], column]
+
+
+def _repeated(nodes: Ints) -> tuple[Ints, Ints]:
+    """Return rows that differ from the one before, and which of them each row is."""
+    new = np.ones(len(nodes), bool)
+    new[1:] = (nodes[1:] != nodes[:-1]).any(axis=1)
+    return nodes[new], np.cumsum(new) - 1
+
+
+def triangle(pattern: Pattern, columns: Ints) -> tuple[Ints, Ints]:
+    """Return where the products of local unknowns go.
+
+    Parameters
+    ----------
+    pattern : Pattern
+    columns : ndarray of int, shape (c, w)
+        −1 for none.
+
+    Returns
+    -------
+    positions : ndarray of int, shape (w (w + 1) / 2, c)
+        In the order of ``numpy.tril_indices(w)``; −2 for products with column −1.
+    twice : ndarray of int
+        Which of them, counted row by row, are products of two local unknowns that
+        are one column: in the square they stand on both sides of the diagonal.
+
+    Raises
+    ------
+    ValueError
+        A pair is not in the pattern.
+    """
+    count, width = columns.shape
+    rows, others = np.tril_indices(width)
+    off = (rows != others)[:, None]
+    made = np.empty((len(rows), count), np.int64)
+    twice = [np.zeros(0, np.int64)]
+    step = max(1, _AT_ONCE // max(1, width**2))
+    for start in range(0, count, step):
+        across = np.ascontiguousarray(columns[start : start + step].T)
+        made[:, start : start + step] = pattern.find(across, across)[rows, others]
+        i, j = across[rows], across[others]
+        row, column = np.nonzero(off & (i == j) & (i >= 0))
+        twice.append(row * count + column + start)
+    if (made == -1).any():
+        raise ValueError("columns are joined that were not when the plan was made")
+    return made, np.concatenate(twice)
