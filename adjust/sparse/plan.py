@@ -99,6 +99,10 @@ def symbolic(nodes: Nodes, cliques: Sequence[Ints]) -> Plan:
     cliques : sequence of ndarray of int, shape (c, w)
         Columns, −1 for none; those of a row are all joined to each other.
 
+    Returns
+    -------
+    Plan
+
     Examples
     --------
     Two columns, joined.
