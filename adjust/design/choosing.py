@@ -1,0 +1,128 @@
+"""The order of what to observe: stop anywhere, and what is done was well chosen.
+
+Greedy with every candidate scored again after each step, since lazy scoring chose other
+sets (the worth is not submodular), and a look one step ahead: two visits may buy
+together what neither buys alone.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ...networks.covariances import Floats
+from .observable import Observable
+from .state import State, observed
+from .worth import ORDER, Scores, scores
+
+AHEAD = 8
+"""How many candidates are looked at with their best successor."""
+_NOTHING = 1e-4
+"""Worth below which a candidate buys nothing that would be noticed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """What may be chosen from, and how a choice is judged."""
+
+    candidates: Sequence[Observable]
+    power: float
+    """Of a smallest detectable blunder."""
+    alpha: float
+    order: Sequence[str] = ORDER
+    """What matters most first."""
+    minutes: Callable[[Sequence[int], int], float] = field(
+        default=lambda before, one: 1.0
+    )
+    """Minutes that a candidate adds to those chosen before; inf where it cannot be
+    done. Without it all cost the same."""
+    parted: Callable[[State, Sequence[int]], Floats] | None = None
+    """How many groups of suspects some candidates would part in a state."""
+
+    def scored(self, state: State, some: Sequence[int]) -> Scores:
+        """Return what some candidates would buy."""
+        groups = None if self.parted is None else self.parted(state, some)
+        chosen = [self.candidates[k] for k in some]
+        return scores(state, chosen, self.power, self.alpha, groups)
+
+    def costs(self, before: Sequence[int], some: Sequence[int]) -> Floats:
+        """Return the minutes that each of some candidates adds."""
+        return np.array([self.minutes(before, k) for k in some])
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """One step of an order."""
+
+    candidate: int
+    scores: Scores
+    """Of it alone, beside what was chosen before; arrays of one."""
+    worth: float
+    minutes: float
+    state: State
+    """After it."""
+
+
+def choose(state: State, choice: Choice, most: int = 10) -> list[Chosen]:
+    """Return candidates in the order in which they buy most per minute.
+
+    Parameters
+    ----------
+    state : State
+    choice : Choice
+    most : int, optional
+        How many at most.
+    """
+    made: list[Chosen] = []
+    left = list(range(len(choice.candidates)))
+    while left and len(made) < most:
+        before = [step.candidate for step in made]
+        minutes = choice.costs(before, left)
+        found = choice.scored(state, left)
+        worth = found.worth(choice.order)
+        best = _best(state, choice, left, before, worth, minutes)
+        if best < 0:
+            break
+        state = observed(state, choice.candidates[left[best]])
+        made.append(
+            Chosen(
+                left[best],
+                found.of([best]),
+                float(worth[best]),
+                float(minutes[best]),
+                state,
+            )
+        )
+        left.pop(best)
+    return made
+
+
+def _best(
+    state: State,
+    choice: Choice,
+    left: Sequence[int],
+    before: Sequence[int],
+    worth: Floats,
+    minutes: Floats,
+) -> int:
+    """Return which of those left to take; −1 where none buys anything.
+
+    The one that buys most per minute, unless two together buy more per minute: then
+    the one of them that buys more alone.
+    """
+    rate = worth / minutes
+    best = int(np.argmax(rate))
+    top = rate[best] if worth[best] > _NOTHING else 0.0
+    found = best if worth[best] > _NOTHING else -1
+    for k in np.argsort(-rate, kind="stable")[:AHEAD].tolist():
+        rest = [j for j in left if j != left[k]]
+        if not np.isfinite(minutes[k]) or not rest:
+            continue
+        then = observed(state, choice.candidates[left[k]])
+        more = choice.scored(then, rest).worth(choice.order)
+        both = (worth[k] + more) / (minutes[k] + choice.costs([*before, left[k]], rest))
+        j = int(np.argmax(both))
+        if both[j] > top * (1 + 1e-9) and worth[k] + more[j] > _NOTHING:
+            pair = (k, left.index(rest[j]))
+            top, found = both[j], max(pair, key=lambda i: float(rate[i]))
+    return found
