@@ -86,9 +86,10 @@ def status_document(
     findings: Sequence[Finding],
     lines: Sequence[VerdictLine],
     heading: Heading,
-    next_step: str,
+    steps: Sequence[Part],
+    queries: Sequence[Part] = (),
 ) -> Document:
-    """Return where a job stands: verdicts, open queries, the next step.
+    """Return where a job stands: verdicts, queries with their answers, next steps.
 
     Parameters
     ----------
@@ -96,15 +97,16 @@ def status_document(
     lines : sequence of VerdictLine
         Verdicts of the last adjustment; none before the first.
     heading : Heading
-    next_step : str
-        The command that helps most now.
+    steps : sequence of Part
+        The commands that help most now.
+    queries : sequence of Part
+        All of them, open ones first.
     """
     parts: list[Part] = [input_line(findings), *lines]
-    for finding in _open(findings):
-        parts.append(
-            Paragraph(f"query {finding.query}  {finding.about}  {finding.slug}")
-        )
     if not lines:
         parts.append(Paragraph("not adjusted yet"))
-    parts.append(Paragraph(f"next: {next_step}", "next"))
-    return Document(heading.title or "This job", (Section("", tuple(parts)),))
+    sections = [Section("", tuple(parts))]
+    if queries:
+        sections.append(Section("", tuple(queries)))
+    sections.append(Section("", tuple(steps)))
+    return Document(heading.title or "This job", tuple(sections))

@@ -185,6 +185,7 @@ _DECISION = (
     "who",
     "when (UTC)",
     "answers",
+    "superseded by",
 )
 
 
@@ -203,12 +204,13 @@ def decisions_table(heading: Heading) -> Table:
                 d.who,
                 d.when,
                 d.answers,
+                d.superseded_by,
             )
         )
         for d in heading.decisions
     )
     note = "" if rows else "No decision was made: every observation is in use."
-    return Table("decisions, as booked", columns, rows, note)
+    return filled_columns(Table("decisions, as booked", columns, rows, note))
 
 
 def brought_back_table(

@@ -16,6 +16,7 @@ from .content_observations import (
     vectors_table,
 )
 from .content_parameters import parameters_table
+from .content_queries import queries_table
 from .content_readings import readings_tables
 from .content_tests import (
     blind_table,
@@ -45,6 +46,7 @@ from .words import (
 
 if TYPE_CHECKING:
     from ..adjust.judge.closures import Closures
+    from ..networks.queries import Query
 
 _WORST = 12
 """Set-ups listed among what could hide; the others are in the table of every test."""
@@ -57,6 +59,7 @@ def report_document(
     minimal: Judged | None = None,
     back: Sequence[BroughtBack] = (),
     closed: "Closures | None" = None,
+    queries: "Sequence[Query]" = (),
 ) -> Document:
     """Return the whole report.
 
@@ -71,6 +74,8 @@ def report_document(
         What the left-out observations would say.
     closed : Closures, optional
         Repeats, loops and sessions, looked at before adjusting.
+    queries : sequence of Query
+        All of the job, with their states.
     """
     units = heading.units
     sections = (
@@ -79,6 +84,7 @@ def report_document(
         Section("Map", (map_figure(judged, units),), "map"),
         Section("Variance factor", _factor(judged, minimal), "variance-factor"),
         Section("What could hide", _hidden(judged, units), "hidden"),
+        Section("Queries", (queries_table(queries, heading),), "queries"),
         Section("Decisions", _decisions(judged, heading, back, units), "decisions"),
         Section("Control", _control(judged, minimal, units), "control"),
         Section("Marks", _marks(judged, units), "marks"),

@@ -31,6 +31,8 @@ class Vial:
 class Paragraph:
     """A sentence or more; ``soft`` is set back, ``next`` is the next step.
 
+    ``step`` is a command line, which is never broken; ``why`` is its reason.
+
     Without words it keeps apart, as an empty line, what stands around it.
     """
 

@@ -21,6 +21,8 @@ class DecisionLine:
     evidence: str = ""
     answers: str = ""
     """Query that it answers."""
+    superseded_by: str = ""
+    """The later decision that replaces it; empty while it is in force."""
 
 
 @dataclass(frozen=True, slots=True)

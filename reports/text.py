@@ -21,6 +21,7 @@ from .text_lines import WIDTH, clean, filled, width
 from .text_tables import table_lines
 from .vial import vial_text
 
+_INDENTS = {"next": "", "why": " " * 6}
 _TONES = {"meets": "34", "query": "33", "fails": "31", "fault": "31", "unchecked": "1"}
 
 
@@ -72,8 +73,11 @@ def section_lines(section: Section) -> list[str]:
 def _lines(part: Part) -> Iterator[str]:
     if isinstance(part, Paragraph) and not part.text:
         yield ""
+    elif isinstance(part, Paragraph) and part.tone == "step":
+        # A command line is copied: it is never broken.
+        yield part.text
     elif isinstance(part, Paragraph):
-        indent = "" if part.tone == "next" else "  "
+        indent = _INDENTS.get(part.tone, "  ")
         yield from filled(part.text, indent, indent)
     elif isinstance(part, VerdictLine):
         yield from _verdict_lines(part)

@@ -403,6 +403,7 @@ def test_report_has_its_sections_in_order(report):
         "Map",
         "Variance factor",
         "What could hide",
+        "Queries",
         "Decisions",
         "Control",
         "Marks",

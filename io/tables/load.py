@@ -1,6 +1,8 @@
 """A job folder becomes a network, or every fault that prevents it."""
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from hashlib import sha256
 from pathlib import Path
 
 from ...networks.errors import InputError
@@ -41,6 +43,10 @@ class Loaded:
     """All of them, in the order in which they were written down."""
     tables: dict[str, Table]
     """As they are used, with decisions applied; ``booked`` is as written."""
+    computed_hash: str = ""
+    """Of what bears on the figures: an answer to a query does not."""
+    answers: Mapping[str, str] = field(default_factory=dict)
+    """Query to the decision in force that answers it."""
 
 
 def load(folder: Path, *, check_only: bool = False) -> Loaded:
@@ -85,7 +91,19 @@ def load(folder: Path, *, check_only: bool = False) -> Loaded:
         reading.input_hash,
         decisions,
         dict(decided.tables),
+        _computed_hash(reading, decisions),
+        decided.answers,
     )
+
+
+def _computed_hash(reading: Reading, decisions: tuple[Decision, ...]) -> str:
+    """Return the hash of the tables and of the decisions that change their use."""
+    changes = [
+        (d.action, d.about_kind, d.about, d.value)
+        for d in decisions
+        if d.in_force and d.action != "accept"
+    ]
+    return sha256(repr((reading.field_hash, changes)).encode()).hexdigest()
 
 
 def _network(

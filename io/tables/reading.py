@@ -40,6 +40,8 @@ class Reading:
     """SHA-256 over the names and bytes of job.toml, all tables and the geoid file."""
     matrices: tuple[Matrix, ...] = ()
     """Covariances given in matrix form, ``covariances/NAME.csv``."""
+    field_hash: str = ""
+    """The same without decisions.csv."""
 
 
 def read_folder(folder: Path) -> Reading:
@@ -82,9 +84,16 @@ def read_folder(folder: Path) -> Reading:
             findings += found + _no_rows(tables[table_name])
     if job and job.frame.geoid not in ("none", "table"):
         _read_bytes(folder, job.frame.geoid, contents, findings)
-    digest = _digest(contents)
+    decided = files.get("decisions", [])
+    field = {name: held for name, held in contents.items() if name not in decided}
     return Reading(
-        folder, job, tables, _first_of_each_file(findings), digest, tuple(matrices)
+        folder,
+        job,
+        tables,
+        _first_of_each_file(findings),
+        _digest(contents),
+        tuple(matrices),
+        _digest(field),
     )
 
 

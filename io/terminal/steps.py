@@ -12,6 +12,7 @@ from brasscap.networks import CannotWrite, Finding, InputError, name_queries
 if TYPE_CHECKING:
     from brasscap.adjust import Adjustment
     from brasscap.io.tables.load import Loaded
+    from brasscap.networks.queries import Query
     from brasscap.progress import Progress
     from brasscap.reports.heading import DecisionLine, Heading
 
@@ -45,8 +46,7 @@ def read_job(request: Request, progress: "Progress") -> "Loaded":
     changed = criteria_findings(request.folder, loaded.job, decided)
     if not changed:
         return loaded
-    answers = {d.answers_query: d.name for d in loaded.decisions if d.answers_query}
-    findings = name_queries([*loaded.findings, *changed], answers)
+    findings = name_queries([*loaded.findings, *changed], loaded.answers)
     return replace(loaded, findings=tuple(findings))
 
 
@@ -93,7 +93,7 @@ def adjusted(
     from brasscap.io.results import as_kept, read_result, result_key
 
     network = loaded.network
-    key = result_key(loaded.input_hash, network, mode, over, __version__)
+    key = result_key(loaded.computed_hash, network, mode, over, __version__)
     kept = read_result(loaded.folder, network, mode, key)
     if kept is not None:
         return Adjusted(kept, _keep(request, loaded, None, key) if keep else ())
@@ -165,6 +165,7 @@ def head(request: Request, loaded: "Loaded") -> "Heading":
 def _decision_lines(loaded: "Loaded") -> "tuple[DecisionLine, ...]":
     from brasscap.reports.heading import DecisionLine
 
+    later = {d.supersedes: d.name for d in loaded.decisions if d.supersedes}
     return tuple(
         DecisionLine(
             name=d.name,
@@ -176,6 +177,7 @@ def _decision_lines(loaded: "Loaded") -> "tuple[DecisionLine, ...]":
             value=d.value,
             evidence=d.evidence,
             answers=d.answers_query,
+            superseded_by=later.get(d.name, ""),
         )
         for d in loaded.decisions
     )
@@ -204,9 +206,27 @@ def _versions() -> tuple[tuple[str, str], ...]:
     return tuple(rows)
 
 
-def exit_code(verdicts: Sequence[str], loaded: "Loaded", request: Request) -> int:
-    """Return the exit code of verdicts and of the input's open queries."""
+def exit_code(
+    verdicts: Sequence[str],
+    loaded: "Loaded",
+    request: Request,
+    queries: "Sequence[Query] | None" = None,
+) -> int:
+    """Return the exit code of verdicts and of open queries.
+
+    Parameters
+    ----------
+    verdicts : sequence of str
+    loaded : Loaded
+    request : Request
+    queries : sequence of Query, optional
+        Those of input and results, where they are known: one that a decision answers
+        then no longer counts under ``--strict``; what fails fails all the same.
+    """
     from brasscap.answer import code_of
 
-    queries = sum(f.verdict == "query" and f.is_open for f in loaded.findings)
-    return code_of(verdicts, queries, request.strict)
+    asked = sum(f.verdict == "query" and f.is_open for f in loaded.findings)
+    if queries is not None:
+        asked = sum(q.verdict == "query" and q.state == "open" for q in queries)
+        verdicts = [v for v in verdicts if v != "query"]
+    return code_of(verdicts, asked, request.strict)

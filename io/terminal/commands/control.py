@@ -31,6 +31,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     """Compare the known marks; nothing is changed or written."""
     from brasscap.adjust.judge.control import control
     from brasscap.answer import Answer
+    from brasscap.queries import all_queries, with_own_queries
     from brasscap.reports.content_control import control_document, verdict_of
     from brasscap.reports.objects_control import control_object
     from brasscap.steps import adjusted, exit_code, head, read_job
@@ -41,8 +42,12 @@ def run(request: Request, progress: "Progress") -> "Answer":
     progress("leaving known marks out")
     found = control(made.adjustment, subsets="subsets" in request.values)
     heading = head(request, loaded)
-    return Answer(
+    answer = Answer(
         control_document(found, heading),
-        control_object(found, heading.findings),
+        control_object(found, heading.findings) | {"queries": []},
         exit_code([verdict_of(found)], loaded, request),
     )
+    if mode != "constrained":
+        return answer
+    queries = all_queries(request, loaded, made.adjustment, progress)
+    return with_own_queries(request, loaded, answer, queries, verdict_of(found))

@@ -11,8 +11,13 @@ if TYPE_CHECKING:
 
     from brasscap.answer import Answer
     from brasscap.io.tables.job import Job
+    from brasscap.io.tables.load import Loaded
     from brasscap.io.tables.table import Table
+    from brasscap.networks.queries import Query
     from brasscap.progress import Progress
+
+_TOLD = 8
+"""Open queries that are named where none is near."""
 
 COMMAND = Command(
     "ACTION KIND NAME [VALUE]",
@@ -25,6 +30,7 @@ COMMAND = Command(
         ),
         Option("--evidence", "a file in the job's evidence/ folder", "FILE"),
         Option("--answers", "the query that this answers", "QUERY"),
+        Option("--supersedes", "the earlier decision that this replaces", "DECISION"),
     ),
     ACTIONS,
     'brasscap decide leave-out baseline B11 --who AB --reason "antenna knocked over"',
@@ -58,7 +64,10 @@ def run(request: Request, progress: "Progress") -> "Answer":
     if reading.job is None:
         raise InputError([f for f in reading.findings if f.file == "job.toml"])
     row = decision_row(request, reading.job, reading.tables)
-    _check_query(request, row["answers_query"])
+    query = _check_query(request, row["answers_query"], progress)
+    if query and row["action"] == "accept" and not row["value"]:
+        # The register is read by people: a name alone says nothing to them.
+        row["value"] = f"{query.slug}, {query.about}"
     append_decision(request.folder, row)
     facts = [(k.replace("_", " "), v) for k, v in row.items() if v]
     said = f"decision {row['decision']}: {' '.join(w for w in request.words if w)}"
@@ -108,14 +117,37 @@ def decision_row(
         "reason": reason,
         "evidence": _evidence(request),
         "answers_query": name if kind == "query" else request.values.get("answers", ""),
+        "supersedes": _superseded(request, tables),
     }
     _check(job, tables, row)
     taken = set(tables["decisions"].word("decision")) if "decisions" in tables else ()
     return row | {"decision": short_name("\x1f".join(row.values()), taken)}
 
 
+def _superseded(request: Request, tables: "Mapping[str, Table]") -> str:
+    """Return the decision that is replaced; empty for none.
+
+    Raises
+    ------
+    CommandError
+        There is no such decision.
+    """
+    name = request.values.get("supersedes", "")
+    known = (
+        tables["decisions"].word("decision").tolist() if "decisions" in tables else []
+    )
+    if name and name not in known:
+        raise wrong(
+            f"decide: --supersedes {name!r} names no decision{nearest(name, known)} "
+            f"({', '.join(known) or 'there are none yet'}); nothing was written"
+        )
+    return name
+
+
 def _check(job: "Job", tables: "Mapping[str, Table]", row: dict[str, str]) -> None:
     """Raise where the decision could not be carried out on these tables."""
+    from dataclasses import replace
+
     from brasscap.io.tables.cell_changes import Refused
     from brasscap.io.tables.deciding import try_decision
     from brasscap.io.tables.decisions import Decision, read_decisions
@@ -131,6 +163,10 @@ def _check(job: "Job", tables: "Mapping[str, Table]", row: dict[str, str]) -> No
         row["who"],
         answers_query=row["answers_query"],
     )
+    earlier = tuple(
+        replace(one, in_force=False) if one.name == row["supersedes"] else one
+        for one in earlier
+    )
     try:
         try_decision(job, tables, earlier, new)
     except Refused as refused:
@@ -141,24 +177,66 @@ def _check(job: "Job", tables: "Mapping[str, Table]", row: dict[str, str]) -> No
         ) from None
 
 
-def _check_query(request: Request, name: str) -> None:
-    """Raise where a decision answers a query that nobody asked."""
+def _check_query(request: Request, name: str, progress: "Progress") -> "Query | None":
+    """Return the query that a decision answers; None where it answers none.
+
+    The results are looked at only where the tables raise no query of that name.
+
+    Raises
+    ------
+    CommandError
+        Nobody asked it.
+    """
     from brasscap.networks import InputError
-    from brasscap.progress import Progress
+    from brasscap.networks.queries import input_queries
     from brasscap.steps import read_job
 
     if not name:
-        return
+        return None
     try:
-        findings = read_job(request, Progress("off")).findings
+        loaded = read_job(request, progress)
     except InputError as error:
-        findings = error.findings
-    names = [f.query for f in findings if f.query]
-    if name not in names:
-        raise wrong(
-            f"decide: there is no query {name!r}{nearest(name, names)} (of this input: "
-            f"{', '.join(names) or 'none'}); nothing was written"
-        )
+        asked = input_queries(error.findings)
+        return _asked(name, asked, "the input; with its faults nothing else is known")
+    asked = input_queries(loaded.findings)
+    if name not in {query.name for query in asked}:
+        asked = _of_results(request, loaded, progress) or asked
+    return _asked(name, asked, "this job")
+
+
+def _of_results(
+    request: Request, loaded: "Loaded", progress: "Progress"
+) -> "list[Query]":
+    """Return all queries of a job; none where it has no solution."""
+    from brasscap.networks import NoSolution
+    from brasscap.queries import all_queries
+    from brasscap.steps import adjusted
+
+    for mode in ("constrained", "minimal"):
+        try:
+            made = adjusted(request, loaded, mode, progress, keep=False)
+        except NoSolution:
+            continue
+        return list(all_queries(request, loaded, made.adjustment, progress).all)
+    return []
+
+
+def _asked(name: str, asked: "list[Query]", where: str) -> "Query":
+    """Return the query of a name, or say which open ones are nearest."""
+    from difflib import get_close_matches
+
+    for query in asked:
+        if query.name == name and query.state != "gone":
+            return query
+    names = [query.name for query in asked if query.state == "open"]
+    near = get_close_matches(name.upper(), names, n=3, cutoff=0.5)
+    told = ", ".join(near or names[:_TOLD]) or "none"
+    more = f" and {len(names) - _TOLD} more" if not near and len(names) > _TOLD else ""
+    word = "nearest open ones" if near else "open ones"
+    raise wrong(
+        f"decide: there is no query {name!r} ({word} of {where}: {told}{more}); "
+        "nothing was written; all of them:  brasscap"
+    )
 
 
 def _evidence(request: Request) -> str:

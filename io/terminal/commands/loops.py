@@ -28,9 +28,10 @@ COMMAND = Command(
 def run(request: Request, progress: "Progress") -> "Answer":
     """Look at what must close; nothing is changed or written."""
     from brasscap.answer import Answer
+    from brasscap.queries import loops_queries, with_own_queries
     from brasscap.reports.content_loops import loops_document
     from brasscap.reports.objects_loops import loops_object
-    from brasscap.steps import exit_code, head, read_job
+    from brasscap.steps import head, read_job
 
     most = _max_sides(request)
     loaded = read_job(request, progress)
@@ -40,11 +41,12 @@ def run(request: Request, progress: "Progress") -> "Answer":
     progress("trying the treatments of trivial vectors")
     treatments = _treatments(network, found.sessions)
     heading = head(request, loaded)
-    return Answer(
+    answer = Answer(
         loops_document(found, treatments, heading, most),
         loops_object(found, treatments, heading.findings, most),
-        exit_code([found.verdict], loaded, request),
     )
+    queries = loops_queries(request, loaded, found)
+    return with_own_queries(request, loaded, answer, queries, found.verdict)
 
 
 def closed(loaded: "Loaded", *, same_session: bool = False) -> "Closures":

@@ -42,6 +42,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     from brasscap.adjust.judge.planting import plant
     from brasscap.answer import Answer
     from brasscap.planting import read_blunder
+    from brasscap.queries import all_queries, with_own_queries
     from brasscap.reports.content_reliability import Hidden, reliability_document
     from brasscap.reports.objects_reliability import reliability_object
     from brasscap.steps import adjusted, exit_code, head, read_job
@@ -63,11 +64,15 @@ def run(request: Request, progress: "Progress") -> "Answer":
     )
     heading = head(request, loaded)
     shown = hidden.planted.verdict if hidden.planted else hidden.verdict
-    return Answer(
+    answer = Answer(
         reliability_document(hidden, heading),
-        reliability_object(hidden, heading.findings),
+        reliability_object(hidden, heading.findings) | {"queries": []},
         exit_code([shown], loaded, request),
     )
+    if blunder or mode != "constrained":
+        return answer
+    queries = all_queries(request, loaded, adjustment, progress)
+    return with_own_queries(request, loaded, answer, queries, shown)
 
 
 def hidden_in(adjustment: "Adjustment") -> "dict[str, Reliability]":

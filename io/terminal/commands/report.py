@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from brasscap.answer import Answer
     from brasscap.io.tables.load import Loaded
     from brasscap.progress import Progress
+    from brasscap.queries import Queries
     from brasscap.reports.document import Document
     from brasscap.reports.judged import Judged
 
@@ -37,6 +38,7 @@ COMMAND = Command(
 def run(request: Request, progress: "Progress") -> "Answer":
     """Write the page or the plot; without either, print the report as text."""
     from brasscap.answer import Answer
+    from brasscap.queries import all_queries
     from brasscap.reports.document import Document, Paragraph, Section
     from brasscap.reports.judged import judge
     from brasscap.steps import adjusted, exit_code, read_job
@@ -45,7 +47,8 @@ def run(request: Request, progress: "Progress") -> "Answer":
     made = adjusted(request, loaded, "constrained", progress, keep=False)
     judged = judge(made.adjustment)
     minimal = _minimal(request, loaded, progress)
-    document = full_report(request, loaded, judged, minimal, progress)
+    queries = all_queries(request, loaded, made.adjustment, progress)
+    document = full_report(request, loaded, judged, minimal, progress, queries)
     files: dict[str, Path] = {}
     if "html" in request.values:
         files["html"] = place(request, "html", PLACE)
@@ -59,7 +62,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
         said = Paragraph(f"next: open {first}", "next")
         title = f"{document.title}: {judged.verdict}"
         document = Document(title, (Section("", tuple(pages)), Section("", (said,))))
-    code = exit_code([judged.verdict], loaded, request)
+    code = exit_code([judged.verdict], loaded, request, queries.all)
     return Answer(document, report_object(judged, files), code, made.notes)
 
 
@@ -84,6 +87,7 @@ def full_report(
     judged: "Judged",
     minimal: "Judged | None",
     progress: "Progress",
+    queries: "Queries",
 ) -> "Document":
     """Return the report of the constrained solution, the minimal one beside it."""
     from brasscap.commands.loops import closed
@@ -100,6 +104,7 @@ def full_report(
         minimal=minimal,
         back=back,
         closed=closed(loaded),
+        queries=queries.all,
     )
 
 

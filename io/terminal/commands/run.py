@@ -5,20 +5,20 @@ from typing import TYPE_CHECKING, Any
 from brasscap.arguments import Command, Option, Request
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
     from brasscap.answer import Answer
     from brasscap.io.tables.load import Loaded
     from brasscap.progress import Progress
+    from brasscap.queries import Queries
     from brasscap.reports.document import Section
     from brasscap.reports.judged import Judged
+    from brasscap.reports.next_steps import NextStep
     from brasscap.reports.rounding import Units
 
 STEPS = ("check", "minimal", "constrained", "report")
 """In order; the names that ``--until`` takes."""
-
-_MISFIT = (
-    "no single observation explains the misfit; compare the stated standard deviations "
-    "of each kind of work with what the page shows, and the known marks with the survey"
-)
 
 COMMAND = Command(
     "",
@@ -35,9 +35,8 @@ COMMAND = Command(
 def run(request: Request, progress: "Progress") -> "Answer":
     """Check, adjust twice, write the page, and say what to do next."""
     from brasscap.answer import Answer
-    from brasscap.commands.report import PLACE, full_report, place, write_page
-    from brasscap.networks import CannotWrite
-    from brasscap.reports.document import Document
+    from brasscap.reports.document import Document, Paragraph, Section
+    from brasscap.reports.next_steps import next_steps
     from brasscap.steps import exit_code, read_job
 
     last = STEPS.index(request.values.get("until", STEPS[-1]))
@@ -45,56 +44,114 @@ def run(request: Request, progress: "Progress") -> "Answer":
     solutions, notes, missing = _solutions(
         request, loaded, progress, STEPS[1 : last + 1]
     )
-    page = None
+    queries = _queries(request, loaded, solutions, progress)
+    page, unwritten = None, ""
     if last == len(STEPS) - 1 and "constrained" in solutions:
-        report = full_report(
-            request,
-            loaded,
-            solutions["constrained"],
-            solutions.get("minimal"),
-            progress,
-        )
-        page = place(request, "html", PLACE)
-        try:
-            write_page(page, report, progress)
-        except CannotWrite as error:
-            if "html" in request.values:
-                raise
-            notes += (f"the page is not written: {error}",)
-            page = None
-    verdicts = [judged.verdict for judged in solutions.values()]
+        page, unwritten = _page(request, loaded, solutions, queries, progress)
+    said = page.as_posix() if page else ""
+    steps = next_steps(
+        solutions,
+        queries.all,
+        missing=missing[0] if missing and solutions else "",
+        specified=bool(loaded.job.specifications),
+        page=said,
+    )
     document = Document(
         _title(loaded, solutions),
         (
-            *_sections(request, loaded, solutions),
-            *missing,
-            _next(request, loaded, solutions, page.as_posix() if page else ""),
+            *_sections(request, loaded, solutions, queries),
+            *(Section("", (Paragraph(one),)) for one in missing),
+            _next(request, steps, said),
         ),
     )
-    data = _object(request, loaded, solutions, page.as_posix() if page else None)
-    return Answer(document, data, exit_code(verdicts, loaded, request), notes)
+    verdicts = [judged.verdict for judged in solutions.values()]
+    code = exit_code(verdicts, loaded, request, queries.all if solutions else None)
+    data = _object(request, loaded, solutions, said or None)
+    data |= _asked(request, loaded, queries, steps)
+    notes = tuple(note for note in (*notes, unwritten, *queries.notes) if note)
+    return Answer(document, data, code, notes)
+
+
+def _page(
+    request: Request,
+    loaded: "Loaded",
+    solutions: "dict[str, Judged]",
+    queries: "Queries",
+    progress: "Progress",
+) -> "tuple[Path | None, str]":
+    """Write the page: its place, or a note why it is not written."""
+    from brasscap.commands.report import PLACE, full_report, place, write_page
+    from brasscap.networks import CannotWrite
+
+    report = full_report(
+        request,
+        loaded,
+        solutions["constrained"],
+        solutions.get("minimal"),
+        progress,
+        queries,
+    )
+    page = place(request, "html", PLACE)
+    try:
+        write_page(page, report, progress)
+    except CannotWrite as error:
+        if "html" in request.values:
+            raise
+        return None, f"the page is not written: {error}"
+    return page, ""
+
+
+def _asked(
+    request: Request,
+    loaded: "Loaded",
+    queries: "Queries",
+    steps: "Sequence[NextStep]",
+) -> dict[str, Any]:
+    from brasscap.reports.content_queries import queries_objects
+    from brasscap.steps import head
+
+    return {
+        "queries": queries_objects(queries.all, head(request, loaded)),
+        "next_steps": [{"command": s.command, "why": s.why} for s in steps],
+    }
+
+
+def _queries(
+    request: Request,
+    loaded: "Loaded",
+    solutions: "dict[str, Judged]",
+    progress: "Progress",
+) -> "Queries":
+    """Return all queries of the job, those of the last solution made among them."""
+    from brasscap.queries import all_queries, kept_queries
+
+    if "constrained" in solutions:
+        of = solutions["constrained"].adjustment
+    elif solutions:
+        of = solutions["minimal"].adjustment
+    else:
+        return kept_queries(request, loaded)
+    return all_queries(request, loaded, of, progress, keep=True)
 
 
 def _solutions(
     request: Request, loaded: "Loaded", progress: "Progress", steps: tuple[str, ...]
-) -> "tuple[dict[str, Judged], tuple[str, ...], list[Section]]":
+) -> "tuple[dict[str, Judged], tuple[str, ...], list[str]]":
     """Return the solutions that can be made, notes, and what says why one cannot."""
     from brasscap.networks import NoSolution
-    from brasscap.reports.document import Paragraph, Section
     from brasscap.reports.judged import judge
     from brasscap.steps import adjusted
 
     made: dict[str, Judged] = {}
     notes: tuple[str, ...] = ()
-    missing: list[Section] = []
+    missing: list[str] = []
     failed: NoSolution | None = None
     for mode in steps[:2]:
         try:
             one = adjusted(request, loaded, mode, progress)
         except NoSolution as error:
             failed = error
-            said = f"no {mode} solution: {error.problem}; {error.mend}"
-            missing.append(Section("", (Paragraph(said),)))
+            missing.append(f"no {mode} solution: {error.problem}; {error.mend}")
             continue
         made[mode] = judge(one.adjustment)
         notes += tuple(note for note in one.notes if note not in notes)
@@ -151,14 +208,6 @@ def _twins(judged: "Judged", i: int) -> str:
     return f"; or {named}{more}, which cannot be told from it"
 
 
-def _look_at(found: "tuple[Judged, int]") -> str:
-    """Return the command that shows the thing."""
-    from brasscap.reports.content import look_at
-
-    judged, i = found
-    return look_at(judged.tests.kind[i], judged.tests.name[i])
-
-
 def _query_about(loaded: "Loaded", thing: str) -> str:
     for finding in loaded.findings:
         about = f"{finding.about},"
@@ -177,16 +226,23 @@ def _title(loaded: "Loaded", solutions: "dict[str, Judged]") -> str:
 
 
 def _sections(
-    request: Request, loaded: "Loaded", solutions: "dict[str, Judged]"
+    request: Request,
+    loaded: "Loaded",
+    solutions: "dict[str, Judged]",
+    queries: "Queries",
 ) -> "list[Section]":
     from brasscap.failures import counted
     from brasscap.reports.document import Paragraph, Section
 
-    queries = [f.query for f in loaded.findings if f.verdict == "query" and f.is_open]
+    asked = [q.name for q in queries.open if q.source == "check"]
     said = "input: no fault, no open query"
-    if queries:
-        count = counted(len(queries), "open query", "open queries")
-        said = f"input: no fault, {count} ({', '.join(queries)}): brasscap check"
+    if asked:
+        count = counted(len(asked), "open query", "open queries")
+        said = f"input: no fault, {count} ({', '.join(asked)})"
+    others = len(queries.open) - len(asked)
+    if others:
+        count = counted(others, "open query", "open queries")
+        said += f"; results: {count}; all of them:  brasscap"
     found = found_words(loaded, largest(solutions), _units(request, loaded))
     lines = [Paragraph(said)]
     if found:
@@ -232,32 +288,13 @@ def _units(request: Request, loaded: "Loaded") -> "Units":
     return Units(length, loaded.job.angle_unit)
 
 
-def _next(
-    request: Request, loaded: "Loaded", solutions: "dict[str, Judged]", page: str
-) -> "Section":
+def _next(request: Request, steps: "Sequence[NextStep]", page: str) -> "Section":
     from brasscap.reports.document import Paragraph, Section
+    from brasscap.reports.next_steps import steps_parts
 
-    at_fault = [j for j in solutions.values() if j.verdict in ("fails", "query")]
-    found = largest(solutions)
-    queries = [f.query for f in loaded.findings if f.verdict == "query" and f.is_open]
-    if found:
-        words = found_words(loaded, found, _units(request, loaded))
-        step = f"{_look_at(found)}   ({words})"
-    elif at_fault:
-        step = _MISFIT
-    elif not solutions:
-        step = "brasscap adjust minimal"
-    elif not page:
-        step = "brasscap report --html"
-    elif queries:
-        step = f"brasscap check, and answer query {', '.join(queries)}"
-    else:
-        step = "brasscap export --csv"
-    lines = [Paragraph(f"next: {step}", "next")]
-    if at_fault:
-        lines.append(Paragraph("then: brasscap suspects   (why the misfit?)", "next"))
+    lines = steps_parts(steps, request.values.get("job", ""))
     if page:
-        lines.append(Paragraph(f"open: {page}", "next"))
+        lines.append(Paragraph(f"open: {page}", "step"))
     return Section("", tuple(lines))
 
 

@@ -8,36 +8,88 @@ if TYPE_CHECKING:
     from brasscap.answer import Answer
     from brasscap.io.tables.load import Loaded
     from brasscap.progress import Progress
+    from brasscap.queries import Queries
+    from brasscap.reports.document import Part
+    from brasscap.reports.heading import Heading
     from brasscap.reports.judged import Judged
+    from brasscap.reports.next_steps import NextStep
 
 
 def run(request: Request, progress: "Progress") -> "Answer":
     """Read the tables and the kept results, and say what comes next."""
     from brasscap.answer import Answer
-    from brasscap.reports.content import next_step
-    from brasscap.reports.content_check import check_next, status_document
+    from brasscap.queries import kept_queries
+    from brasscap.reports.content_check import status_document
     from brasscap.reports.content_verdicts import blunder_line, mode_line
-    from brasscap.reports.objects import findings_objects, variance_factor_object
+    from brasscap.reports.next_steps import steps_parts
     from brasscap.steps import exit_code, head, read_job
 
     loaded = read_job(request, progress)
     kept = kept_solutions(loaded)
-    at_fault = [judged for judged in kept if judged.verdict in ("fails", "query")]
-    queries = [f for f in loaded.findings if f.verdict == "query" and f.is_open]
-    if not kept:
-        step = "brasscap run"
-    elif at_fault:
-        step = next_step(at_fault[0])
-    else:
-        step = check_next(0, queries) if queries else next_step(kept[-1])
-    units = head(request, loaded).units
+    queries = kept_queries(request, loaded)
+    heading = head(request, loaded)
     lines = [mode_line(judged) for judged in kept]
     if kept:
-        lines.append(blunder_line(kept[0], units))
+        lines.append(blunder_line(kept[0], heading.units))
+    steps = _steps(request, loaded, kept, queries)
+    document = status_document(
+        loaded.findings,
+        lines,
+        heading,
+        steps_parts(steps, request.values.get("job", "")),
+        _queries_parts(queries, heading),
+    )
     verdicts = [judged.verdict for judged in kept]
-    data: dict[str, Any] = {
+    data = _object(loaded, kept, queries, heading, steps)
+    code = exit_code(verdicts, loaded, request, queries.all if kept else None)
+    return Answer(document, data, code)
+
+
+def _steps(
+    request: Request, loaded: "Loaded", kept: "list[Judged]", queries: "Queries"
+) -> "tuple[NextStep, ...]":
+    from brasscap.commands.report import PLACE
+    from brasscap.reports.next_steps import NextStep, next_steps
+
+    if not kept or not queries.complete:
+        why = "nothing is adjusted yet, or the input has changed since"
+        return (NextStep("brasscap run", why),)
+    page = (request.folder / PLACE).is_file()
+    return next_steps(
+        {judged.adjustment.datum.mode: judged for judged in kept},
+        queries.all,
+        specified=bool(loaded.job.specifications),
+        page=PLACE.as_posix() if page else "",
+    )
+
+
+def _queries_parts(queries: "Queries", heading: "Heading") -> "list[Part]":
+    from brasscap.reports.content_queries import queries_table
+    from brasscap.reports.document import Paragraph
+
+    parts: list[Part] = []
+    if queries.all:
+        parts.append(queries_table(queries.all, heading))
+    if not queries.complete:
+        said = "the results are not looked at: what they ask is known after a run"
+        parts.append(Paragraph(said))
+    return parts
+
+
+def _object(
+    loaded: "Loaded",
+    kept: "list[Judged]",
+    queries: "Queries",
+    heading: "Heading",
+    steps: "tuple[NextStep, ...]",
+) -> dict[str, Any]:
+    from brasscap.reports.content_queries import queries_objects
+    from brasscap.reports.objects import findings_objects, variance_factor_object
+
+    verdicts = [judged.verdict for judged in kept]
+    return {
         "schema": "brasscap/stands/1",
-        "verdict": _overall(verdicts, bool(queries)),
+        "verdict": _overall(verdicts, bool(queries.open)),
         "solutions": [
             {
                 "datum": judged.adjustment.datum.mode,
@@ -47,10 +99,11 @@ def run(request: Request, progress: "Progress") -> "Answer":
             for judged in kept
         ],
         "findings": findings_objects(loaded.findings),
-        "next": step,
+        "queries": queries_objects(queries.all, heading),
+        "queries_complete": queries.complete,
+        "next": steps[0].command,
+        "next_steps": [{"command": s.command, "why": s.why} for s in steps],
     }
-    document = status_document(loaded.findings, lines, head(request, loaded), step)
-    return Answer(document, data, exit_code(verdicts, loaded, request))
 
 
 def kept_solutions(loaded: "Loaded") -> "list[Judged]":
@@ -64,7 +117,7 @@ def kept_solutions(loaded: "Loaded") -> "list[Judged]":
     made = []
     for mode in ("minimal", "constrained"):
         network = loaded.network
-        key = result_key(loaded.input_hash, network, mode, None, __version__)
+        key = result_key(loaded.computed_hash, network, mode, None, __version__)
         kept = read_result(loaded.folder, network, mode, key)
         if kept is not None:
             made.append(judge(kept))

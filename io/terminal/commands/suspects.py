@@ -33,6 +33,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     """Try all causes of the misfit; nothing is changed or written."""
     from brasscap.adjust.causes import suspects
     from brasscap.answer import Answer
+    from brasscap.queries import all_queries, with_own_queries
     from brasscap.reports.content_suspects import suspects_document
     from brasscap.reports.objects_suspects import suspects_object
     from brasscap.steps import adjusted, exit_code, head, read_job
@@ -48,11 +49,16 @@ def run(request: Request, progress: "Progress") -> "Answer":
     partings = parted(found, loaded)
     likeness = likeness_of(found, loaded)
     heading = head(request, loaded)
-    return Answer(
+    answer = Answer(
         suspects_document(found, partings, heading, likeness, about),
-        suspects_object(found, partings, heading.findings, likeness, about),
+        suspects_object(found, partings, heading.findings, likeness, about)
+        | {"queries": []},
         exit_code([found.overall], loaded, request),
     )
+    if name or mode != "constrained":
+        return answer
+    queries = all_queries(request, loaded, adjustment, progress)
+    return with_own_queries(request, loaded, answer, queries, found.overall)
 
 
 def _asked(request: Request) -> tuple[str, str]:

@@ -1,0 +1,172 @@
+"""All queries of a job: those of its tables, and those that its results raise."""
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from brasscap.arguments import Request
+
+if TYPE_CHECKING:
+    from brasscap.adjust import Adjustment
+    from brasscap.adjust.judge.closures import Closures
+    from brasscap.answer import Answer
+    from brasscap.io.tables.load import Loaded
+    from brasscap.networks.queries import Query
+    from brasscap.progress import Progress
+    from brasscap.reports.rounding import Units
+
+
+class Queries(NamedTuple):
+    """The queries of a job, with their states; open ones first."""
+
+    all: "tuple[Query, ...]"
+    complete: bool
+    """Whether the results were looked at too."""
+    notes: tuple[str, ...] = ()
+
+    @property
+    def open(self) -> "tuple[Query, ...]":
+        """Those that ask for an answer."""
+        return tuple(query for query in self.all if query.state == "open")
+
+    def of(self, source: str) -> "tuple[Query, ...]":
+        """Those that one command shows."""
+        return tuple(query for query in self.all if query.source == source)
+
+
+def kept_queries(request: Request, loaded: "Loaded") -> Queries:
+    """Return the input's queries and those of the results that are kept, if any.
+
+    Nothing is computed.
+    """
+    from brasscap.io.kept_queries import read_queries
+
+    for mode in ("constrained", "minimal"):
+        kept = read_queries(loaded.folder, _key(request, loaded, mode))
+        if kept is not None:
+            return _with_states(loaded, kept, complete=True)
+    return _with_states(loaded, (), complete=False)
+
+
+def all_queries(
+    request: Request,
+    loaded: "Loaded",
+    adjustment: "Adjustment",
+    progress: "Progress",
+    keep: bool = False,
+) -> Queries:
+    """Return all queries: those kept for this input, else computed.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+        Constrained; minimal where no other can be made.
+    keep : bool
+        Whether to write them to results/.
+    """
+    from brasscap.io.kept_queries import keep_queries, read_queries
+    from brasscap.networks import CannotWrite
+    from brasscap.networks.queries import named_queries
+
+    key = _key(request, loaded, adjustment.datum.mode)
+    found = read_queries(loaded.folder, key)
+    notes: tuple[str, ...] = ()
+    if found is None:
+        raised = _raised(loaded, adjustment, units_of(request, loaded), progress)
+        found = named_queries(raised, [f.query for f in loaded.findings if f.query])
+        try:
+            if keep:
+                keep_queries(loaded.folder, found, key)
+        except CannotWrite as error:
+            notes = (f"the queries are not kept: {error}",)
+    return _with_states(loaded, found, complete=True)._replace(notes=notes)
+
+
+def _raised(
+    loaded: "Loaded", adjustment: "Adjustment", units: "Units", progress: "Progress"
+) -> "list[Query]":
+    """Return the queries that a result raises, without names."""
+    from brasscap.adjust.causes import suspects
+    from brasscap.adjust.judge.control import control
+    from brasscap.commands.loops import closed
+    from brasscap.commands.reliability import hidden_in
+    from brasscap.reports.raised import (
+        of_control,
+        of_loops,
+        of_reliability,
+        of_suspects,
+    )
+    from brasscap.suspected import labels_of
+
+    # Loops come first, so that they have the same names where they are looked at alone.
+    progress("seeking loops")
+    made = of_loops(closed(loaded), units)
+    progress("trying causes")
+    made += of_suspects(suspects(adjustment, labels_of(loaded)), units)
+    progress("leaving known marks out")
+    made += of_control(control(adjustment), units)
+    progress("looking for what could hide")
+    marks = loaded.network.marks.name
+    told = {f.about for f in loaded.findings if f.slug == "hangs-loose"}
+    return made + of_reliability(hidden_in(adjustment), marks, told)
+
+
+def loops_queries(request: Request, loaded: "Loaded", found: "Closures") -> Queries:
+    """Return the input's queries and those of loops alone; nothing is adjusted."""
+    from brasscap.networks.queries import named_queries
+    from brasscap.reports.raised import of_loops
+
+    taken = [f.query for f in loaded.findings if f.query]
+    own = named_queries(of_loops(found, units_of(request, loaded)), taken)
+    return _with_states(loaded, own, complete=False)
+
+
+def with_own_queries(
+    request: Request, loaded: "Loaded", answer: "Answer", queries: Queries, verdict: str
+) -> "Answer":
+    """Return what a command answers with the queries that it raises.
+
+    Parameters
+    ----------
+    answer : Answer
+        Without them.
+    queries : Queries
+        All that are known.
+    verdict : str
+        Of the command.
+    """
+    from brasscap.reports.content_queries import queries_objects, with_queries
+    from brasscap.steps import exit_code, head
+
+    heading, own = head(request, loaded), queries.of(request.command)
+    here = (*queries.of("check"), *own)
+    return answer._replace(
+        document=with_queries(answer.document, own, heading),
+        data=answer.data | {"queries": queries_objects(own, heading)},
+        exit_code=exit_code([verdict], loaded, request, here),
+    )
+
+
+def _with_states(
+    loaded: "Loaded", found: "tuple[Query, ...]", *, complete: bool
+) -> Queries:
+    from brasscap.networks.queries import input_queries, with_answers
+
+    every = [*input_queries(loaded.findings), *found]
+    return Queries(with_answers(every, loaded.answers, complete=complete), complete)
+
+
+def _key(request: Request, loaded: "Loaded", mode: str) -> str:
+    """Return what kept queries must match: the result, and the units of their words."""
+    from brasscap import __version__
+    from brasscap.io.results import result_key
+
+    units = units_of(request, loaded)
+    key = result_key(loaded.computed_hash, loaded.network, mode, None, __version__)
+    return f"{key} {units.unit} {units.angle}"
+
+
+def units_of(request: Request, loaded: "Loaded") -> "Units":
+    """Return the units of what is printed."""
+    from brasscap.reports.rounding import Units
+
+    length = request.values.get("units") or loaded.job.length_unit
+    return Units(length, loaded.job.angle_unit)
