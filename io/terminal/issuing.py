@@ -5,8 +5,11 @@ from typing import TYPE_CHECKING, Any
 from brasscap.arguments import Request, wrong
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from brasscap.answer import Answer
     from brasscap.io.tables.load import Loaded
+    from brasscap.networks.queries import Query
     from brasscap.progress import Progress
     from brasscap.rebuilding import Rebuilt
     from brasscap.reports.judged import Judged
@@ -17,6 +20,7 @@ def issue(request: Request, progress: "Progress") -> "Answer":
     from brasscap.answer import Answer
     from brasscap.io.record.issues import RECORDS, shelf
     from brasscap.io.record.manifest import manifest_hash, recorded_files
+    from brasscap.queries import all_queries
     from brasscap.reports.content_record import issued_document, refused_document
     from brasscap.reports.judged import judge
     from brasscap.steps import adjusted, read_job
@@ -30,7 +34,8 @@ def issue(request: Request, progress: "Progress") -> "Answer":
         )
     made = adjusted(request, loaded, "constrained", progress)
     judged = judge(made.adjustment)
-    still = open_points(loaded, judged)
+    queries = all_queries(request, loaded, made.adjustment, progress)
+    still = open_points(queries.open, judged)
     data: dict[str, Any] = {
         "schema": "brasscap/record-issue/1",
         "issue": None,
@@ -55,12 +60,15 @@ def issue(request: Request, progress: "Progress") -> "Answer":
     return Answer(document, data, 0, notes)
 
 
-def open_points(loaded: "Loaded", judged: "Judged") -> list[dict[str, str]]:
-    """Return what an examiner still asks: queries without a decision, what fails."""
+def open_points(queries: "Sequence[Query]", judged: "Judged") -> list[dict[str, str]]:
+    """Return what an examiner still asks: queries without a decision, what fails.
+
+    What nothing checks is in the report; it is neither a pass nor a failure.
+    """
     made = [
-        {"query": f.query, "about": f.about, "slug": f.slug, "verdict": "query"}
-        for f in loaded.findings
-        if f.verdict == "query" and f.is_open
+        {"query": q.name, "about": q.about, "slug": q.slug, "verdict": q.verdict}
+        for q in queries
+        if q.verdict != "unchecked"
     ]
     factor, tests = judged.variance_factor, judged.tests
     failed = [("variance factor", factor.verdict)]

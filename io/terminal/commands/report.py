@@ -87,14 +87,17 @@ def full_report(
     judged: "Judged",
     minimal: "Judged | None",
     progress: "Progress",
-    queries: "Queries",
+    queries: "Queries | None" = None,
 ) -> "Document":
     """Return the report of the constrained solution, the minimal one beside it."""
     from brasscap.commands.loops import closed
+    from brasscap.queries import all_queries
     from brasscap.reports.content_report import report_document
     from brasscap.reports.judged import brought_back
     from brasscap.steps import head
 
+    if queries is None:
+        queries = all_queries(request, loaded, judged.adjustment, progress)
     progress("bringing left-out observations back")
     back = brought_back(judged.adjustment)
     progress("seeking loops")
