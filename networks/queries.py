@@ -75,7 +75,7 @@ def named_queries(
     --------
     >>> one = Query("loop-open", "loop B2 + B9", source="loops")
     >>> [query.name for query in named_queries([one])]
-    ['45XZ']
+    ['VUQ5']
     """
     used = set(taken)
     named = []
