@@ -268,7 +268,7 @@ _Order = tuple[tuple[int, ...], Day]
 
 
 def _value(made: _Order, worth: Sequence[float], crew: Crew) -> float:
-    """Return what is bought times how long before the end; then, soon back is better."""
+    """Return what is bought times how long before the end; then soon back is better."""
     order, day_ = made
     done = zip(order, day_.finished, strict=True)
     bought = sum(worth[k] * (crew.end - at) for k, at in done)
