@@ -7,6 +7,7 @@ from .errors import (
     InputError,
     MissingPart,
     NoSolution,
+    RecordDiffers,
 )
 from .findings import Finding, name_queries
 from .frames import Frame, GeodeticFrame, LocalFrame
@@ -42,6 +43,7 @@ __all__ = [
     "Options",
     "Parameters",
     "Positions",
+    "RecordDiffers",
     "SetUps",
     "Sights",
     "Undulations",

@@ -4,6 +4,7 @@
     * CommandError: the command line is wrong (2)
     * InputError: the tables cannot be used; carries every fault found (3)
     * NoSolution: the observations leave something floating (4)
+    * RecordDiffers: a record is not what was recorded (5)
     * MissingPart: an optional part, or a grid file, is not installed (6)
     * CannotWrite: a folder or file cannot be written (7)
 
@@ -73,6 +74,12 @@ class NoSolution(BrasscapError):  # noqa: N818 - a state of the network, said as
         self.marks = tuple(marks)
         self.freedoms = tuple(freedoms)
         self.mend = mend
+
+
+class RecordDiffers(BrasscapError):  # noqa: N818 - says what is so
+    """A record is not, to the byte, what was recorded."""
+
+    exit_code = 5
 
 
 class MissingPart(BrasscapError):  # noqa: N818 - the part is missing, not wrong

@@ -10,6 +10,9 @@ from typing import Any
 from ..tables.job import Job
 from .manifest import file_hash
 
+_PARTED = ";" if sys.platform == "win32" else ":"
+"""What parts the folders in which PROJ looks."""
+
 
 def versions(program: str, job: Job, folder: Path) -> dict[str, Any]:
     """Return versions and the hashes of all grids, as a record keeps them.
@@ -54,7 +57,7 @@ def _database() -> dict[str, str]:
 
     from pyproj.datadir import get_data_dir
 
-    for place in get_data_dir().split(";" if sys.platform == "win32" else ":"):
+    for place in get_data_dir().split(_PARTED):
         path = Path(place) / "proj.db"
         if path.is_file():
             made = {"proj_database": file_hash(path)[1], "epsg": "not known"}
@@ -82,9 +85,9 @@ def _grids(job: Job, folder: Path) -> dict[str, str]:
 
 
 def _proj_file(name: str) -> Path:
-    from pyproj.datadir import get_data_dir, get_user_data_dir
+    from pyproj.datadir import get_data_dir
 
-    for place in (get_user_data_dir(), *get_data_dir().split(":")):
+    for place in get_data_dir().split(_PARTED):
         if (Path(place) / name).is_file():
             return Path(place) / name
     return Path(name)

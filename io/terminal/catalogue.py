@@ -18,6 +18,7 @@ COMMANDS = {
     "reliability": ("look", "what blunder could hide, and what it would do unseen"),
     "suspects": ("look", "it failed, or passed too well: why?"),
     "spec": ("look", "does it meet the specification? precision and reliability"),
+    "stability": ("look", "which mark moved between two records?"),
     "show": ("look", "all about one mark, pair, set-up or observation"),
     "adjust": ("do", "best coordinates, and what they are worth"),
     "decide": ("do", "write a choice down, with its reason"),
