@@ -77,7 +77,7 @@ def written(folder: Path, rises: list[float], year: str) -> Path:
         for (a, b), rise in zip(ends, rises, strict=True)
     ]
     (folder / "levels.csv").write_text(head + "".join(rows))
-    assert main(["record", "issue", "--job", str(folder), *AT]) == 0
+    assert main(["record", "issue", "--with-open", "--job", str(folder), *AT]) == 0
     return folder
 
 
@@ -337,7 +337,7 @@ def test_heights_of_another_datum_are_not_compared(ask, epochs, tmp_path):
     other = tmp_path / "job"
     shutil.copytree(new, other, ignore=shutil.ignore_patterns("records", "results"))
     (other / "job.toml").write_text(JOB.replace("works", "state"))
-    assert main(["record", "issue", "--job", str(other), *AT]) == 0
+    assert main(["record", "issue", "--with-open", "--job", str(other), *AT]) == 0
     code, found = ask("stability", "1", str(other / "records/1"), "--job", str(old))
     assert (code, found["verdict"]) == (0, "unchecked")
     assert "different datums" in found["parts"][0]["refused"]
