@@ -35,7 +35,7 @@ def issue(request: Request, progress: "Progress") -> "Answer":
     made = adjusted(request, loaded, "constrained", progress)
     judged = judge(made.adjustment)
     queries = all_queries(request, loaded, made.adjustment, progress)
-    still = open_points(queries.open, judged)
+    still = open_points(queries.all, judged)
     data: dict[str, Any] = {
         "schema": "brasscap/record-issue/1",
         "issue": None,
@@ -63,13 +63,16 @@ def issue(request: Request, progress: "Progress") -> "Answer":
 def open_points(queries: "Sequence[Query]", judged: "Judged") -> list[dict[str, str]]:
     """Return what an examiner still asks: queries without a decision, what fails.
 
-    What nothing checks is in the report; it is neither a pass nor a failure.
+    What fails is asked as queries, and closed with them. What nothing checks is in the
+    report; it is neither a pass nor a failure.
     """
     made = [
         {"query": q.name, "about": q.about, "slug": q.slug, "verdict": q.verdict}
         for q in queries
-        if q.verdict != "unchecked"
+        if q.verdict != "unchecked" and q.state == "open"
     ]
+    if any(q.verdict == "fails" for q in queries):
+        return made
     factor, tests = judged.variance_factor, judged.tests
     failed = [("variance factor", factor.verdict)]
     failed += [
