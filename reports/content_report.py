@@ -188,7 +188,7 @@ def _decisions(
 def left_out(judged: Judged) -> int:
     """Return how many observations decisions have left out."""
     network = judged.network
-    used = [network.vectors.used, network.positions.used]
+    used = [network.vectors.used, network.positions.used, network.known.used]
     used += [some.used for some in network.sights]
     if network.levels is not None:
         used.append(network.levels.used)

@@ -188,6 +188,14 @@ def _with_one_back(network: "Network") -> "Iterator[tuple[str, str, Network]]":
         for i, used in _each_back(levels.used):
             more = replace(network, levels=replace(levels, used=used))
             yield "level difference", levels.name[i], more
+    known = network.known
+    for i, used in _each_back(known.used):
+        more = replace(network, known=replace(known, used=used))
+        mark = network.marks.name[known.mark[i]]
+        uses = (("plan", known.use_plan[i], 0), ("height", known.use_height[i], 2))
+        for part, use, axis in uses:
+            if use in ("held", "weighted") and known.components[i, axis]:
+                yield f"known mark {part}", mark, more
 
 
 def _each_back(used: "Bools") -> "Iterator[tuple[int, Bools]]":

@@ -423,14 +423,6 @@ def test_decide_refuses_what_the_table_cannot_hold(say, job):
     assert (job / "decisions.csv").read_text() == "decision,action\n"
 
 
-def test_evidence_is_kept_with_the_job(say, job):
-    (job / "evidence").mkdir()
-    (job / "evidence" / "photo.jpg").write_bytes(b"x")
-    line = ["decide", "leave-out", "baseline", "B2", "--reason", "x", "--evidence"]
-    assert say(*line, "photo.jpg").code == 0
-    assert decisions(job)[0]["evidence"] == "evidence/photo.jpg"
-
-
 def test_leaving_the_found_blunder_out_mends_the_job(say, job):
     """What run names first is what is wrong: without it the network meets."""
     found = re.sub(r"\s+", " ", say("run").out).split("largest finding: set-up ")[1]

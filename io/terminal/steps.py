@@ -25,7 +25,7 @@ class Adjusted(NamedTuple):
 
 
 def read_job(request: Request, progress: "Progress") -> "Loaded":
-    """Return the job, with a query where its criteria have changed.
+    """Return the job, with queries where criteria or evidence have changed.
 
     Raises
     ------
@@ -33,6 +33,7 @@ def read_job(request: Request, progress: "Progress") -> "Loaded":
         The folder is no job, or a fault is left in a table.
     """
     from brasscap.io.evidence import criteria_findings
+    from brasscap.io.kept_evidence import evidence_findings
     from brasscap.io.tables.load import load
 
     require_job(request.folder)
@@ -43,7 +44,10 @@ def read_job(request: Request, progress: "Progress") -> "Loaded":
         for d in loaded.decisions
         if d.action == "criteria" and d.in_force
     }
-    changed = criteria_findings(request.folder, loaded.job, decided)
+    changed = [
+        *criteria_findings(request.folder, loaded.job, decided),
+        *evidence_findings(request.folder, loaded.decisions),
+    ]
     if not changed:
         return loaded
     findings = name_queries([*loaded.findings, *changed], loaded.answers)

@@ -4,7 +4,7 @@ SUBJECTS: dict[str, str] = {
     "job": """not-a-job no-such-folder job-missing toml-not-understood key-missing
         key-without-effect unknown-key unknown-section wrong-type not-a-value
         schema-not-known group-not-used criteria-changed criteria-unreadable
-        dimension-inferred kind-not-in-dimension""",
+        evidence-changed evidence-missing dimension-inferred kind-not-in-dimension""",
     "files": """cannot-read empty-file file-cut-off more-findings no-rows
         wrong-encoding mixed-separators ragged-row quotes-unbalanced
         column-without-name duplicate-column row-commented-out too-many-columns

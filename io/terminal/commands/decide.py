@@ -28,7 +28,7 @@ COMMAND = Command(
         Option(
             "--who", "initials; needed unless job.toml states [job] who", "INITIALS"
         ),
-        Option("--evidence", "a file in the job's evidence/ folder", "FILE"),
+        Option("--evidence", "a file; a copy of it is kept in evidence/", "FILE"),
         Option("--answers", "the query that this answers", "QUERY"),
         Option("--supersedes", "the earlier decision that this replaces", "DECISION"),
     ),
@@ -53,6 +53,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     """Add a row to decisions.csv."""
     from brasscap.answer import Answer
     from brasscap.io.decisions import append_decision
+    from brasscap.io.kept_evidence import keep_evidence
     from brasscap.io.tables.reading import read_folder
     from brasscap.networks import InputError
     from brasscap.reports.document import Document, Facts, Paragraph, Section
@@ -63,11 +64,13 @@ def run(request: Request, progress: "Progress") -> "Answer":
     reading = read_folder(request.folder)
     if reading.job is None:
         raise InputError([f for f in reading.findings if f.file == "job.toml"])
+    piece = _evidence(request)
     row = decision_row(request, reading.job, reading.tables)
     query = _check_query(request, row["answers_query"], progress)
     if query and row["action"] == "accept" and not row["value"]:
         # The register is read by people: a name alone says nothing to them.
         row["value"] = f"{query.slug}, {query.about}"
+    row["evidence"] = keep_evidence(request.folder, piece) if piece else ""
     append_decision(request.folder, row)
     facts = [(k.replace("_", " "), v) for k, v in row.items() if v]
     said = f"decision {row['decision']}: {' '.join(w for w in request.words if w)}"
@@ -115,7 +118,6 @@ def decision_row(
         "about": name,
         "value": value,
         "reason": reason,
-        "evidence": _evidence(request),
         "answers_query": name if kind == "query" else request.values.get("answers", ""),
         "supersedes": _superseded(request, tables),
     }
@@ -239,16 +241,22 @@ def _asked(name: str, asked: "list[Query]", where: str) -> "Query":
     )
 
 
-def _evidence(request: Request) -> str:
-    """Return the name of the evidence, relative to the job's folder."""
+def _evidence(request: Request) -> Path | None:
+    """Return the file given as evidence; None without one.
+
+    Raises
+    ------
+    CommandError
+        There is no such file.
+    """
     given = request.values.get("evidence")
     if given is None:
-        return ""
-    kept = request.folder / "evidence"
-    for path in (Path(given), request.folder / given, kept / given):
-        if path.is_file() and path.resolve().is_relative_to(kept.resolve()):
-            return path.resolve().relative_to(request.folder.resolve()).as_posix()
-    raise wrong(
-        f"--evidence {given}: no such file in {kept}; copy it there first, so that it "
-        "stays with the job"
-    )
+        return None
+    for path in (
+        Path(given),
+        request.folder / given,
+        request.folder / "evidence" / given,
+    ):
+        if path.is_file():
+            return path
+    raise wrong(f"--evidence {given}: there is no such file; nothing was written")
