@@ -118,7 +118,10 @@ def test_version(say):
         ("decide accept query K7F3 --reason x", "there is no query 'K7F3'"),
         ("decide leave-out baseline B222 --reason x", "the 21 names of baselines.csv"),
         ("decide rename mark SLIPWAY --reason x", "name a mark of stations.csv"),
-        ("decide accept query K7F3 --reason x --evidence no.pdf", "there is no such file"),
+        (
+            "decide accept query K7F3 --reason x --evidence no.pdf",
+            "there is no such file",
+        ),
         ("adjust --dated yesterday", "2026-05-04T14:30:00Z"),
         ("report --plot=x.gif", ".png, .svg or .pdf"),
         ("show mark ICEHOUSE", "ICE HOUSE"),
