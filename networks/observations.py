@@ -170,6 +170,8 @@ class Sights:
     """(n,) refraction coefficient of a zenith angle without such a parameter."""
     used: Bools
     row: Ints
+    group: Ints | None = None
+    """(n,) number of the group of each, −1 for none; None where none has one."""
 
     def __len__(self) -> int:
         return len(self.name)
@@ -192,6 +194,8 @@ class Levels:
     the fixed ones; −1 for none."""
     used: Bools
     row: Ints
+    group: Ints | None = None
+    """(n,) number of the group of each, −1 for none; None where none has one."""
 
     def __len__(self) -> int:
         return len(self.name)

@@ -17,6 +17,7 @@ from .document import (
     VerdictLine,
     Vial,
 )
+from .content_weights import components_table
 from .heading import Heading
 from .rounding import Units, number, percent
 from .words_suspects import (
@@ -31,6 +32,7 @@ from .words_suspects import (
     unchecked_words,
     weights_words,
 )
+from .words_weights import Weighed, decide_words, group_words
 
 if TYPE_CHECKING:
     from ..adjust.causes import Suspects
@@ -51,6 +53,7 @@ def suspects_document(
     heading: Heading,
     likeness: "Sequence[Likeness]" = (),
     about: Sequence[int] | None = None,
+    weighed: Weighed | None = None,
 ) -> Document:
     """Return what `suspects` prints: verdict, evidence, numbers, next step.
 
@@ -64,16 +67,19 @@ def suspects_document(
         What the first cause's size is like.
     about : sequence of int, optional
         Places of the causes to list; all when not given.
+    weighed : Weighed, optional
+        Standard deviations as they are judged.
     """
     units = heading.units
-    parts: list[Part] = [_factor_line(found), Paragraph(answer_words(found))]
-    weights = weights_words(found)
+    parts: list[Part] = [_factor_line(found), Paragraph(answer_words(found, weighed))]
+    weights = weights_words(found, weighed)
     parts += [Paragraph(weights)] if weights else []
     if about is None:
         parts += _all_parts(found, partings, likeness, units)
+        parts += _weights_parts(found, weighed)
     else:
         parts += _about_parts(found, about, units)
-    parts.append(Paragraph(f"next: {suspects_next(found)}", "next"))
+    parts.append(Paragraph(f"next: {suspects_next(found, weighed)}", "next"))
     return Document(
         f"Why the misfit? — {found.adjustment.datum.text}", (Section("", tuple(parts)),)
     )
@@ -96,6 +102,17 @@ def _all_parts(
         unchecked_words(found),
     )
     return parts + [Paragraph(said) for said in sentences if said]
+
+
+def _weights_parts(found: "Suspects", weighed: Weighed | None) -> list[Part]:
+    """Return what the residuals say of each group's standard deviations."""
+    if weighed is None or found.answer == "unchecked":
+        return []
+    said = group_words(weighed, found.answer)
+    confidence = found.adjustment.network.options.confidence
+    table = components_table(weighed, confidence)
+    parts: list[Part] = [Paragraph(said)] if said else []
+    return parts + ([table] if table else [])
 
 
 def _about_parts(found: "Suspects", about: Sequence[int], units: Units) -> list[Part]:
@@ -251,17 +268,30 @@ def _signed(value: float, decimals: int) -> str:
     return f"{value:+.{decimals}f}".replace("-", "−")
 
 
-def suspects_next(found: "Suspects") -> str:
+def suspects_next(found: "Suspects", weighed: Weighed | None = None) -> str:
     """Return the one command that helps most now.
 
     Parameters
     ----------
     found : Suspects
+    weighed : Weighed, optional
     """
     from .content import quoted
 
+    if weighed is not None and weighed.weights.leads:
+        command = decide_words(weighed)
+        if command:
+            return command
+    if found.answer == "low" and weighed is not None and not weighed.weights.surplus:
+        command = decide_words(weighed, larger=False)
+        if command:
+            return command
     if found.answer in ("unchecked", "low"):
         return "brasscap loops"
+    if weighed is not None and not (len(found) and found.test[0] > 1):
+        command = decide_words(weighed)
+        if command:
+            return command
     if not len(found) or found.test[0] <= 1:
         return "brasscap report --html"
     kind = found.kind[0]

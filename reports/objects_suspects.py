@@ -6,9 +6,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..networks import Finding
+from .content_weights import components_object
 from .objects import findings_objects
 from .objects_figures import RATIO, Object, rounded, significant
 from .words_suspects import parting_words
+from .words_weights import Weighed
 
 if TYPE_CHECKING:
     from ..adjust.causes import Suspects
@@ -31,6 +33,7 @@ def suspects_object(
     findings: Sequence[Finding] = (),
     likeness: "Sequence[Likeness]" = (),
     about: Sequence[int] | None = None,
+    weighed: Weighed | None = None,
 ) -> Object:
     """Return the causes as the object of `brasscap/suspects/1`.
 
@@ -45,6 +48,8 @@ def suspects_object(
         What the first cause's size is like.
     about : sequence of int, optional
         Places of the causes to list; all when not given.
+    weighed : Weighed, optional
+        Standard deviations as they are judged.
     """
     factor = found.variance_factor
     places = range(len(found)) if about is None else about
@@ -53,7 +58,7 @@ def suspects_object(
         "units": {"length": "m"},
         "datum": found.adjustment.datum.mode,
         "held": list(found.adjustment.datum.held),
-        "verdict": found.overall,
+        "verdict": weighed.weights.overall(found) if weighed else found.overall,
         "answer": found.answer,
         "variance_factor": {
             "value": rounded(factor.value, RATIO),
@@ -81,6 +86,7 @@ def suspects_object(
         "steps": [_step(found, n) for n in range(len(found.search.steps))],
         "stopped": found.search.stopped,
         "unchecked": list(found.unchecked),
+        "standard_deviations": components_object(weighed) if weighed else None,
         "findings": findings_objects(findings),
     }
 

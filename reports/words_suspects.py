@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .rounding import Units, number, percent
+from .words_weights import Weighed, leading_words
 
 if TYPE_CHECKING:
     from ..adjust.causes import Suspects
@@ -16,13 +17,18 @@ if TYPE_CHECKING:
 _ECHOES = 4
 
 
-def answer_words(found: "Suspects") -> str:
+def answer_words(found: "Suspects", weighed: Weighed | None = None) -> str:
     """Return high, low, and "passes, but": three different answers.
 
     Parameters
     ----------
     found : Suspects
+    weighed : Weighed, optional
+        Standard deviations as they are judged; these come first where they lead.
     """
+    leading = leading_words(weighed) if weighed is not None else ""
+    if leading:
+        return f"too high: {leading}"
     over = bool(len(found) and found.test[0] > 1)
     tried = f"{found.tried} causes were tried on the same residuals"
     if found.answer == "unchecked":
@@ -56,12 +62,15 @@ def answer_words(found: "Suspects") -> str:
     return f"passes; {tried}, and none is over its limit. Smaller blunders may hide"
 
 
-def weights_words(found: "Suspects") -> str:
+def weights_words(found: "Suspects", weighed: Weighed | None = None) -> str:
     """Return the warning that weights, not blunders, are wrong; empty for none.
 
     Where several causes are over their limits and the search for single ones leaves
-    the variance factor too high.
+    the variance factor too high, and no group of observations leads.
     """
+    if weighed is not None and weighed.weights.leads:
+        tried = f"{found.tried} causes were tried on the same residuals"
+        return f"{tried}; best supported first, but do not act on them yet"
     if found.answer != "high" or found.search.stopped not in ("share", "steps"):
         return ""
     root = float(np.sqrt(found.variance_factor.value))

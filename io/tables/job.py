@@ -73,6 +73,9 @@ class SetUpKind:
     """m, per axis; 0 = exact."""
     sd_height: float
     """m; 0 = exact."""
+    multiplier_plan: float = 1.0
+    """Of the sds of all set-ups of the kind, also those of a row's own."""
+    multiplier_height: float = 1.0
 
 
 SET_UP_KINDS: Mapping[str, SetUpKind] = {
@@ -102,6 +105,8 @@ class Group:
 
     sd_multiplier_plan: float = 1.0
     sd_multiplier_height: float = 1.0
+    sd_multiplier_distance: float | None = None
+    """Of measured distances; None = as the plan."""
     free_scale: bool = False
     """Vectors: a scale of their own."""
     free_turn: bool = False

@@ -129,6 +129,7 @@ NAMED_SECTIONS: Mapping[str, Mapping[str, Key]] = {
     "group": {
         "sd_multiplier_plan": _number("of the group's rows", 0.001, 1000),
         "sd_multiplier_height": _number("of the group's rows", 0.001, 1000),
+        "sd_multiplier_distance": _number("of its distances", 0.001, 1000),
         "free_scale": Key("flag", "vectors: estimate a scale of the group's own"),
         "free_turn": Key("flag", "vectors: estimate a turn about the vertical"),
         "free_shift": Key("flag", "positions: estimate a shift of the group's own"),

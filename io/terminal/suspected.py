@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from brasscap.io.tables.table import Table
     from brasscap.networks.likeness import Likeness, Named
     from brasscap.networks.likeness_names import HeightBooked
+    from brasscap.reports.words_weights import Weighed
 
 _PARTED = 3
 """Groups for which a parting observation is sought."""
@@ -58,6 +59,37 @@ def _of_means(loaded: "Loaded", labels: "Labels") -> "Labels":
             instrument.setdefault(name, instrument.get(first, ""))
             prism.setdefault(name, prism.get(first, ""))
     return replace(labels, instrument=instrument, prism=prism)
+
+
+def weighed_of(found: "Suspects", loaded: "Loaded") -> "Weighed":
+    """Return standard deviations as they are judged, with the multipliers in force.
+
+    Parameters
+    ----------
+    found : Suspects
+    loaded : Loaded
+    """
+    from brasscap.adjust.causes.weights import weights
+    from brasscap.io.tables.job import Group
+    from brasscap.reports.words_weights import Weighed
+
+    made, job = weights(found), loaded.job
+    present = {}
+    for one in made.components.component:
+        kind, name = one.decided_as
+        if kind == "support" and name in job.set_up_kinds:
+            its = job.set_up_kinds[name]
+            values = {"plan": its.multiplier_plan, "height": its.multiplier_height}
+        else:
+            group = job.groups.get(name, Group())
+            apart = group.sd_multiplier_distance
+            values = {
+                "plan": group.sd_multiplier_plan,
+                "height": group.sd_multiplier_height,
+                "distance": group.sd_multiplier_plan if apart is None else apart,
+            }
+        present[kind, name, one.part] = values[one.part]
+    return Weighed(made, present, not job.who)
 
 
 def parted(found: "Suspects", loaded: "Loaded") -> "dict[int, Parting]":

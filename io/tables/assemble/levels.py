@@ -11,6 +11,8 @@ from ..table import Table
 from .geoid import Geoid
 from .names import MarkNames, resolve
 from .unknowns import Unknowns
+from .vector_covariances import multipliers
+from .vectors import number
 
 
 def level_name(table: Table, i: int) -> str:
@@ -30,6 +32,7 @@ def build_levels(
     unknowns: Unknowns,
     left_out: Bools,
     findings: list[Finding],
+    groups: dict[str, int],
 ) -> Levels:
     """Return the levelled runs; out and back are kept as two observations.
 
@@ -50,6 +53,8 @@ def build_levels(
     left_out : ndarray of bool, shape (n,)
     findings : list of Finding
         Extended here.
+    groups : dict of str to int
+        Numbers of groups by name, extended here.
     """
     ends = [resolve(marks, table, f"{end}_station", findings) for end in ("from", "to")]
     start, end = ends
@@ -77,13 +82,15 @@ def build_levels(
         parameter=parameter,
         used=~left_out[keep],
         row=table.row[keep],
+        group=number(table.word("group")[keep], groups),
     )
 
 
 def level_sd(table: Table, job: Job) -> Floats:
     """Return (n,) standard deviations of the runs, m; NaN where nothing states one.
 
-    The row's own, else ``[levels]``: per √km of the line, else per set-up.
+    The row's own, else ``[levels]``: per √km of the line, else per set-up; times the
+    multiplier of its group.
     """
     per_km, per_set_up = job.levels.sd_per_sqrt_km, job.levels.sd_per_set_up
     sd = table.number("sd").copy()
@@ -93,7 +100,7 @@ def level_sd(table: Table, job: Job) -> Floats:
     if per_set_up is not None:
         by_count = per_set_up * np.sqrt(np.maximum(table.number("set_ups"), 0))
         sd = np.where(np.isnan(sd), by_count, sd)
-    return sd
+    return sd * multipliers(table, job.groups)[:, 2]
 
 
 def undulations(

@@ -123,6 +123,7 @@ def _terrestrial(
         survey.control,
         unknowns,
         findings,
+        survey.groups,
     )
 
 

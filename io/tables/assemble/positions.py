@@ -127,7 +127,7 @@ def build_positions(
     keep = np.flatnonzero(usable & left)
     group = table.word("group")[keep]
     covariances = clusters(keep, own, blocks, frame.axes(xyz))
-    factors = multipliers(group, job.groups)
+    factors = multipliers(table, job.groups)[keep]
     if (factors != 1.0).any():
         covariances = scaled(covariances, factors[:, :, None] * np.eye(3))
     used = ~left_out[keep]

@@ -224,6 +224,10 @@ def _sds(table: Table, rows: list[int], job: Job, findings: list[Finding]) -> Fl
     for i in some[~known].tolist():
         findings.append(_no_support(table, i, str(supports[i]), list(kinds)))
         sds[i] = 0.0
+    for support, kind in kinds.items():
+        here = np.array(rows, dtype=np.int64)
+        here = here[supports[here] == support]
+        sds[here] *= (kind.multiplier_plan, kind.multiplier_height)
     return sds
 
 

@@ -1,14 +1,14 @@
 """total_station.csv: distances, directions, angles, azimuths and zenith angles."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from ....networks.covariances import Bools, Floats, Ints
 from ....networks.findings import Finding
 from ....networks.observations import Sights
-from ..job import Job
+from ..job import Group, Job
 from ..table import Table
 from .constants import edm_constants
 from .distances import corrected_distances
@@ -17,6 +17,7 @@ from .instruments import instrument_rows, sd_of, without_sd
 from .targets import Ends
 from .unknowns import Unknowns, pairs
 from .vector_covariances import multipliers
+from .vectors import number
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,12 +53,14 @@ def build_sights(
     dimension: str,
     unknowns: Unknowns,
     findings: list[Finding],
+    groups: dict[str, int],
 ) -> tuple[Sights, ...]:
     """Return the sights of every kind that is booked.
 
     In a plan a slope distance becomes horizontal by its zenith angle, and heights
     are not needed. A re-reading is a check only (see ``faces``). A group's multiplier
-    of the height is that of its zenith angles, the other is of all else.
+    of the height is that of its zenith angles, the other is of all else but distances
+    that have one of their own.
 
     Parameters
     ----------
@@ -70,6 +73,8 @@ def build_sights(
         Orientations and refraction are added to it.
     findings : list of Finding
         Every fault and query is added here.
+    groups : dict of str to int
+        Numbers of groups by name, extended here.
     """
     table = pointings.table
     if dimension == "height":
@@ -92,7 +97,8 @@ def build_sights(
     else:
         _heights(pointings, values, findings)
     length = np.fmax(np.nan_to_num(distances[0]), np.nan_to_num(distances[1]))
-    factors = multipliers(table.word("group"), job.groups)
+    factors = sight_multipliers(table, job.groups)
+    group = number(table.word("group"), groups)
     made = []
     for kind, (value, second) in values.items():
         booked = np.isfinite(value) & (pointings.at.node >= 0)
@@ -100,7 +106,7 @@ def build_sights(
         if kind == "angle":
             booked &= pointings.back.node >= 0
         sd = sd_of(kind, table, instruments, rows, length)
-        sd = sd * factors[:, 2 if kind == "zenith angle" else 0]
+        sd = sd * factors[:, _FACTOR.get(kind, 0)]
         lacking = booked & ~pointings.out(kind) & ~(sd > 0)
         findings += without_sd(kind, table, lacking, names, instruments)
         if not booked.any():
@@ -108,8 +114,22 @@ def build_sights(
         parameter = constants.parameter
         if not kind.endswith("distance"):
             parameter = _parameters(kind, pointings, job, unknowns, booked)
-        made.append(_sights(kind, pointings, value, second, sd, parameter, job, booked))
+        some = _sights(kind, pointings, value, second, sd, parameter, job, booked)
+        made.append(replace(some, group=group[booked]))
     return tuple(made)
+
+
+_FACTOR = {"zenith angle": 1, "slope distance": 2, "horizontal distance": 2}
+"""Which of a group's multipliers a kind of sight has; 0 for all others."""
+
+
+def sight_multipliers(table: Table, groups: Mapping[str, Group]) -> Floats:
+    """Return (n, 3) factors of the sds of angles, of zenith angles, of distances."""
+    plan, _, height = multipliers(table, groups).T
+    named = [groups.get(str(name) or table.name) for name in table.word("group")]
+    own = [None if one is None else one.sd_multiplier_distance for one in named]
+    distance = [p if d is None else d for p, d in zip(plan, own, strict=True)]
+    return np.stack([plan, height, np.array(distance, dtype=float)], axis=1)
 
 
 _Values = dict[str, tuple[Floats, Ints]]

@@ -13,6 +13,7 @@ from ....networks.covariances import Floats, Ints
 from ....networks.findings import Finding
 from ....networks.observations import SetUps
 from ..job import Job, SetUpKind
+from ..job_changes import multiplied
 from ..table import Table
 from .free_stations import is_free
 from .names import MarkNames, resolve, unknown_name
@@ -84,7 +85,7 @@ def pointing_ends(
         added.nodes(set_up_row, back_mark, back_height, none), back_mark, back_height
     )
     findings.extend(_to_itself(table, at, to, back))
-    kind = job.set_up_kinds["target"]
+    kind = multiplied(job.set_up_kinds["target"])
     return at, to, back, set_up_row, added.behind(stands, set_ups, marks, kind)
 
 

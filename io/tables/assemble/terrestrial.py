@@ -70,6 +70,7 @@ def terrestrial(
     control: tuple[Ints, Places] | None,
     unknowns: Unknowns,
     findings: list[Finding],
+    groups: dict[str, int],
 ) -> tuple[tuple[Sights, ...], Levels | None]:
     """Return sights and levels; every fault is added to findings.
 
@@ -88,11 +89,15 @@ def terrestrial(
     unknowns : Unknowns
         Orientations, refraction and undulations are added.
     findings : list of Finding
+    groups : dict of str to int
+        Numbers of groups by name, extended here.
     """
     sights: tuple[Sights, ...] = ()
     levels = None
     if pointings is not None:
-        sights = build_sights(pointings, tables, job, dimension, unknowns, findings)
+        sights = build_sights(
+            pointings, tables, job, dimension, unknowns, findings, groups
+        )
     if len(tables.get("levels", ())) and dimension != "plan":
         table = tables["levels"]
         levels = build_levels(
@@ -106,6 +111,7 @@ def terrestrial(
             unknowns,
             left_out.get("levels", np.zeros(len(table), dtype=bool)),
             findings,
+            groups,
         )
     return sights, levels
 

@@ -49,17 +49,20 @@ def covariances_in_use(
             turned = in_axes(block, axes[i], axes[j], level=False)
             cross[place[i], place[j]] = turned
     covariances, _ = clustered(own[keep], cross)
-    factors = multipliers(table.word("group")[keep], groups)
+    factors = multipliers(table, groups)[keep]
     if (factors == 1.0).all():
         return covariances
     scale = np.swapaxes(axes[keep], 1, 2) @ (factors[:, :, None] * axes[keep])
     return scaled(covariances, scale)
 
 
-def multipliers(names: np.ndarray, groups: Mapping[str, Group]) -> Floats:
-    """Return (n, 3) factors of the standard deviations in east, north, up."""
+def multipliers(table: Table, groups: Mapping[str, Group]) -> Floats:
+    """Return (n, 3) factors of the standard deviations in east, north, up.
+
+    Rows without a group are in the group of their table's name.
+    """
     one = Group()
-    of_row = [groups.get(str(name), one) for name in names]
+    of_row = [groups.get(str(name) or table.name, one) for name in table.word("group")]
     rows = [
         (g.sd_multiplier_plan, g.sd_multiplier_plan, g.sd_multiplier_height)
         for g in of_row

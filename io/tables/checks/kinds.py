@@ -18,11 +18,10 @@ def check_kinds(job: Job, tables: Mapping[str, Table]) -> list[Finding]:
 def _groups(job: Job, tables: Mapping[str, Table]) -> list[Finding]:
     """Return the queries of groups that job.toml states and no row is in."""
     named = [
-        str(name)
-        for table in ("baselines", "positions", "total_station")
+        str(name) or table
+        for table in ("baselines", "positions", "total_station", "levels")
         if table in tables
         for name in tables[table].word("group")
-        if name
     ]
     return [
         Finding(
@@ -31,8 +30,8 @@ def _groups(job: Job, tables: Mapping[str, Table]) -> list[Finding]:
             f"[group.{name}]",
             file="job.toml",
             booked=name,
-            against="no row of baselines, positions or pointings is in this "
-            "group; it does nothing",
+            against="no row of baselines, positions, pointings or levels is in "
+            "this group; it does nothing",
             likely=nearest(name, dict.fromkeys(named)),
             mend="correct the name, or take the section out",
         )

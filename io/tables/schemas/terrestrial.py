@@ -143,6 +143,7 @@ LEVELS = Schema(
         Column("staff_pair", "which staffs", "word"),
         Column("corrections_applied", "staff, temperature, refraction …", "word"),
         Column("start_utc", "start"),
+        Column("group", "name of a [group.NAME] of job.toml", "name", offered=False),
     ),
     need=("section", "from_station", "to_station", "rise"),
     unique=((("section", "run"), ""),),

@@ -37,7 +37,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     from brasscap.reports.content_suspects import suspects_document
     from brasscap.reports.objects_suspects import suspects_object
     from brasscap.steps import adjusted, exit_code, head, read_job
-    from brasscap.suspected import labels_of, likeness_of, parted
+    from brasscap.suspected import labels_of, likeness_of, parted, weighed_of
 
     kind, name = _asked(request)
     loaded = read_job(request, progress)
@@ -48,17 +48,20 @@ def run(request: Request, progress: "Progress") -> "Answer":
     about = _places(found, kind, name) if name else None
     partings = parted(found, loaded)
     likeness = likeness_of(found, loaded)
+    progress("judging standard deviations")
+    weighed = weighed_of(found, loaded)
     heading = head(request, loaded)
+    overall = weighed.weights.overall(found)
     answer = Answer(
-        suspects_document(found, partings, heading, likeness, about),
-        suspects_object(found, partings, heading.findings, likeness, about)
+        suspects_document(found, partings, heading, likeness, about, weighed),
+        suspects_object(found, partings, heading.findings, likeness, about, weighed)
         | {"queries": []},
-        exit_code([found.overall], loaded, request),
+        exit_code([overall], loaded, request),
     )
     if name or mode != "constrained":
         return answer
     queries = all_queries(request, loaded, adjustment, progress)
-    return with_own_queries(request, loaded, answer, queries, found.overall)
+    return with_own_queries(request, loaded, answer, queries, overall)
 
 
 def _asked(request: Request) -> tuple[str, str]:

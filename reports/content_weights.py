@@ -1,0 +1,103 @@
+"""Standard deviations by group as a table, and as an object for JSON."""
+
+from typing import TYPE_CHECKING
+
+from .document import Column, Row, Table, Vial
+from .objects_figures import RATIO, Object, rounded, significant
+from .rounding import number, percent
+from .words_weights import Weighed, not_judged_words, support_words
+
+if TYPE_CHECKING:
+    from ..adjust.judge.variance_components import VarianceComponents
+
+
+def components_table(weighed: Weighed, confidence: float) -> Table | None:
+    """Return what the residuals say of each group's sds; None where of none.
+
+    Parameters
+    ----------
+    weighed : Weighed
+    confidence : float
+        Of the limits.
+    """
+    found = weighed.weights.components
+    rows = [k for k in range(len(found)) if found.judged[k]]
+    if not rows:
+        return None
+    columns = (
+        Column("group", number=False),
+        Column("values observed"),
+        Column("supported by"),
+        Column("times what was stated"),
+        Column("between", number=False),
+        Column("", number=False),
+        Column("verdict", number=False),
+    )
+    beside = ", causes above taken as true" if weighed.weights.beside else ""
+    return Table(
+        f"standard deviations by group: what the residuals ask for{beside}; limits "
+        f"{percent(confidence)}; a query where all limits together leave out 1",
+        columns,
+        tuple(_row(found, k) for k in rows),
+        not_judged_words(found),
+    )
+
+
+def _row(found: "VarianceComponents", k: int) -> Row:
+    low, high = float(found.lower[k]), float(found.upper[k])
+    inside = min(max((1 - low) / (high - low), 0.0), 1.0)
+    # Right of the middle: stated too good.
+    vial = Vial(found.verdict[k], 1 - inside, low=float(found.multiplier[k]) < 1)
+    return Row(
+        (
+            found.component[k].words,
+            str(int(found.rows[k])),
+            support_words(found, k).removeprefix("supported by "),
+            number(float(found.multiplier[k]), "limit"),
+            f"{number(low, 'limit')} … {number(high, 'limit')}",
+            vial,
+            found.verdict[k],
+        )
+    )
+
+
+def components_object(weighed: Weighed) -> Object:
+    """Return the variance components as an object for JSON.
+
+    Parameters
+    ----------
+    weighed : Weighed
+    """
+    one = weighed.weights
+    found = one.components
+    return {
+        "method": "restricted maximum likelihood",
+        "settled": found.settled,
+        "floor": found.floor,
+        "over_limit_count": one.over,
+        "tested_count": one.tested,
+        "leads": one.leads,
+        "trivial_vectors_count": one.surplus,
+        "components": [_component(weighed, found, k) for k in range(len(found))],
+    }
+
+
+def _component(weighed: Weighed, found: "VarianceComponents", k: int) -> Object:
+    one = found.component[k]
+    kind, name = one.decided_as
+    return {
+        "words": one.words,
+        "kind": one.kind,
+        "group": one.group,
+        "part": one.part,
+        "decided_as": [kind, name] if kind else [],
+        "values_count": int(found.rows[k]),
+        "redundancy": rounded(float(found.redundancy[k]), RATIO),
+        "degrees_of_freedom": rounded(float(found.degrees_of_freedom[k]), RATIO),
+        "multiplier": significant(float(found.multiplier[k])),
+        "multiplier_present": weighed.present.get((kind, name, one.part), 1.0),
+        "lower": significant(float(found.lower[k])),
+        "upper": significant(float(found.upper[k])),
+        "cannot_be_told_from": [found.component[j].words for j in found.twins[k]],
+        "verdict": found.verdict[k],
+    }
