@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from .content_weights import components_table
 from .document import (
     Column,
     Document,
@@ -17,7 +18,6 @@ from .document import (
     VerdictLine,
     Vial,
 )
-from .content_weights import components_table
 from .heading import Heading
 from .rounding import Units, number, percent
 from .words_suspects import (

@@ -1,4 +1,4 @@
-"""The sentences of `suspects` on standard deviations: which group, how sure, what next."""
+"""The sentences of `suspects` on standard deviations: which group, how sure."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -64,9 +64,9 @@ def leading_words(weighed: Weighed) -> str:
         return ""
     share = percent(round(one.over / one.tested, 2))
     return (
-        f"{one.over} of {one.tested} observations ({share}) are over their limits, more "
-        "than a tenth, and no few causes explain it: that is not blunders, but standard "
-        "deviations that were stated too good. The residuals ask for "
+        f"{one.over} of {one.tested} observations ({share}) are over their limits, "
+        "more than a tenth, and no few causes explain it: that is not blunders, but "
+        "standard deviations that were stated too good. The residuals ask for "
         f"{_standing(one.components, larger=True)}. Multiply first, then look for "
         "blunders in what is left"
     )

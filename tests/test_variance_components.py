@@ -1,4 +1,4 @@
-"""Variance components: published figures, another route, and decisions that use them."""
+"""Variance components: published figures, another route, decisions that use them."""
 
 import json
 import re

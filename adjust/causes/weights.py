@@ -41,7 +41,7 @@ class Weights:
     """Whether the weights are to be looked at before any observation: more than a tenth
     are over their limits, no few causes explain it, and a group stands out."""
     surplus: int
-    """Vectors that are sums of others of their session, their correlation not booked."""
+    """Vectors that are sums of others of their session, not booked as correlated."""
 
     def overall(self, found: Suspects) -> str:
         """Return the worst verdict of causes and standard deviations.

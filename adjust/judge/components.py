@@ -152,7 +152,7 @@ def stacks_of(
             batch = _widened(batch, more, unknowns)
         first += clusters * size
         root = _in_own_axes(batch, turn_of(adjustment, some))
-        back = np.linalg.inv(root)
+        back = np.asarray(np.linalg.inv(root), dtype=np.float64)
         label = labels[batch.kind][batch.members].reshape(clusters, size)
         for pattern, own in _alike(label):
             made.append(Stack(pattern, root[own], back[own], _some(batch, own)))
