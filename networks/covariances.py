@@ -73,6 +73,8 @@ def clustered(
     >>> [batch.matrix.shape for batch in batches]
     [(1, 1, 1), (1, 2, 2)]
     """
+    if not cross:
+        return single(diagonal), []
     parent = list(range(len(diagonal)))
 
     def root(i: int) -> int:

@@ -1,13 +1,12 @@
 """Cells to values, a column at a time; a cell that cannot be read is a problem."""
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import datetime
-from fractions import Fraction
 
 import numpy as np
 
-from ...networks.units import LARGEST, UNITS, convert, dms
+from ...networks.units import LARGEST, convert, dms
 from .schema import IN_DEGREES, Column
 from .spelling import nearest
 from .table import Floats
@@ -16,15 +15,6 @@ from .unreadable import Problem, unreadable
 MOST_SPELLINGS = 100
 """Distinct words of a column whose nearest spelling is sought; it takes its time."""
 
-# Appended to a decimal number it converts the unit without a second rounding.
-_SHIFT = {
-    Fraction(1): "",
-    Fraction(1000): "e3",
-    Fraction(1, 1000): "e-3",
-    Fraction(1, 10**6): "e-6",
-}
-_NOT_PLAIN = re.compile(r"[^0-9.+\-\n]")
-_NOT_PLAIN_OR_E = re.compile(r"[^0-9.+\-eE\n]")
 _UTC = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|\+00:00)?")
 
 
@@ -49,36 +39,22 @@ def read_numbers(
     >>> values.tolist(), [(p.i, p.slug) for p in problems]
     ([1.5, nan, nan], [(2, 'decimal-comma')])
     """
-    quick = _all_plain(texts, unit)
-    if quick is None:
-        values, problems = _one_by_one(texts, column, unit)
-    else:
-        values, problems = quick, []
-    problems += _out_of_range(texts, values, column, unit)
+    values, problems = read_texts(texts, column, unit)
+    problems += out_of_range(values, column, unit)
+    return in_radians(values, column), problems
+
+
+def in_radians(values: Floats, column: Column) -> Floats:
+    """Return the values of a column; angles in radians, but for places on the Earth."""
     if column.measure == "angle" and column.name not in IN_DEGREES:
-        values = np.radians(values)
-    return values, problems
+        return np.asarray(np.radians(values))
+    return values
 
 
-def _all_plain(texts: list[str], unit: str) -> Floats | None:
-    """Return the numbers if all of them are plain decimals, else None."""
-    factor = UNITS[unit].factor if unit else Fraction(1)
-    if unit == "dms" or factor not in _SHIFT:
-        return None
-    shift = _SHIFT[factor]
-    if (_NOT_PLAIN if shift else _NOT_PLAIN_OR_E).search("\n".join(texts)):
-        return None
-    try:
-        values = np.array([float(text + shift) if text else np.nan for text in texts])
-    except ValueError:
-        return None
-    # An infinity is 1e400, told cell by cell.
-    return None if np.isinf(values).any() else values
-
-
-def _one_by_one(
+def read_texts(
     texts: list[str], column: Column, unit: str
 ) -> tuple[Floats, list[Problem]]:
+    """Return numbers cell by cell, angles in degrees, and those that are none."""
     values = np.full(len(texts), np.nan)
     problems = []
     read = _reader(unit)
@@ -97,9 +73,8 @@ def _reader(unit: str) -> Callable[[str], float]:
     return lambda text: convert(text, unit or "ratio")
 
 
-def _out_of_range(
-    texts: list[str], values: Floats, column: Column, unit: str
-) -> list[Problem]:
+def out_of_range(values: Floats, column: Column, unit: str) -> list[Problem]:
+    """Return the values that cannot be; those that are too large become NaN."""
     problems = []
     largest = LARGEST.get(column.measure, 1e9)
     for i in np.flatnonzero(np.abs(values) > largest):
@@ -164,12 +139,7 @@ def check_words(texts: list[str], column: Column) -> list[Problem]:
     >>> [(p.slug, p.likely) for p in check_words(["held", "Held"], uses)]
     [('word-not-known', 'held')]
     """
-    judge = _judge(column)
-    # In the order of the rows, for the spellings of the first are sought.
-    distinct = dict.fromkeys(texts)
-    wrong = {text: found for text in distinct if text and (found := judge(text))}
-    if not wrong:
-        return []
+    wrong = wrong_words(texts, column, judge_of(column))
     return [
         Problem(i, column.name, *wrong[text])
         for i, text in enumerate(texts)
@@ -180,8 +150,23 @@ def check_words(texts: list[str], column: Column) -> list[Problem]:
 Judgement = tuple[str, str, str, str, str]
 """Slug, against, likely, mend, verdict."""
 
+Judge = Callable[[str], Judgement | None]
 
-def _judge(column: Column) -> Callable[[str], Judgement | None]:
+
+def wrong_words(
+    texts: Iterable[str], column: Column, judge: Judge
+) -> dict[str, Judgement]:
+    """Return the distinct texts that are wrong, each with what is."""
+    if not (column.choices or column.measure == "instant" or column.kind == "name"):
+        return {}
+    # In the order of the rows, for the spellings of the first are sought.
+    return {
+        text: found for text in dict.fromkeys(texts) if text and (found := judge(text))
+    }
+
+
+def judge_of(column: Column) -> Judge:
+    """Return what judges the texts of a column of words, names or UTC times."""
     if column.choices:
         left = iter(range(MOST_SPELLINGS))
         return lambda text: _choice(text, column.choices, next(left, None) is not None)

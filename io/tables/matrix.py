@@ -42,13 +42,13 @@ def is_matrix(content: bytes) -> bool:
 
 
 def read_matrix(sheet: Sheet) -> tuple[Matrix | None, list[Finding]]:
-    """Return the matrix of a sheet, or None and its faults.
+    r"""Return the matrix of a sheet, or None and its faults.
 
     Examples
     --------
-    >>> sheet = Sheet("covariances/S4.csv", ["positions m2", "P1 x", "P1 y"],
-    ...               records=[["P1 x", "4"], ["P1 y", "1", "9"]],
-    ...               rows=[2, 3], lines=[2, 3])
+    >>> from brasscap.io.tables.sheet import read_sheet
+    >>> table = b"positions m2,P1 x,P1 y\nP1 x,4\nP1 y,1,9\n"
+    >>> sheet, _ = read_sheet("covariances/S4.csv", table, ragged=True)
     >>> matrix, findings = read_matrix(sheet)
     >>> matrix.rows, matrix.axes, matrix.covariance.tolist()
     (('P1', 'P1'), ('x', 'y'), [[4.0, 1.0], [1.0, 9.0]])
@@ -87,7 +87,9 @@ def read_matrix(sheet: Sheet) -> tuple[Matrix | None, list[Finding]]:
     if findings:
         return None, findings
     names, _, axes = zip(*parts, strict=True) if parts else ((), (), ())
-    matrix = Matrix(sheet.file, table, names, axes, covariance, tuple(sheet.lines))
+    matrix = Matrix(
+        sheet.file, table, names, axes, covariance, tuple(sheet.lines.tolist())
+    )
     return matrix, []
 
 
@@ -111,12 +113,12 @@ def _triangle(
 ) -> tuple[Floats, list[Finding]]:
     n = len(labels)
     findings = []
-    if len(sheet.records) != n:
+    if len(sheet.grid) != n:
         findings.append(
             _fault(
                 sheet,
                 "matrix-wrong-size",
-                f"{len(sheet.records)} rows",
+                f"{len(sheet.grid)} rows",
                 f"{n} rows, as many as the heading has names",
                 "give every name of the heading its row",
             )
@@ -135,8 +137,10 @@ def _triangle(
     for k in map(int, np.flatnonzero(upper.any(axis=1))):
         column = int(np.flatnonzero(upper[k])[0])
         if column < k:
-            text = sheet.records[k][column + 1].strip()
-            against = f"{sheet.records[column][k + 1].strip()} in the other triangle"
+            text = sheet.grid.record(k)[column + 1].strip()
+            against = (
+                f"{sheet.grid.record(column)[k + 1].strip()} in the other triangle"
+            )
             findings.append(
                 _row_fault(
                     sheet, k, "matrix-not-symmetric", text, against, "both equal"
@@ -183,10 +187,10 @@ def _row_fault(
     return Finding(
         slug,
         "fault",
-        f"covariance {sheet.records[k][0].strip()}",
+        f"covariance {sheet.grid.record(k)[0].strip()}",
         file=sheet.file,
-        row=sheet.rows[k],
-        line=sheet.lines[k],
+        row=int(sheet.rows[k]),
+        line=int(sheet.lines[k]),
         booked=booked,
         against=against,
         mend=f"compare with {compare}",

@@ -70,7 +70,7 @@ def read_pairs(folder: Path, name: str, marks: Mapping[str, int]) -> Ints:
 
 
 def _rows(sheet: Sheet) -> Iterator[tuple[int, list[str]]]:
-    yield from zip(sheet.rows, sheet.records, strict=True)
+    yield from zip(sheet.rows.tolist(), sheet.records, strict=True)
 
 
 def _wrong(

@@ -1,7 +1,6 @@
 """Sheets of one table to a ``Table``, and every fault within the table."""
 
 from collections import Counter
-from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
 
@@ -9,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...networks.findings import Finding
-from .cells import check_words, read_numbers
+from .columns import reader_of
+from .grid import Written, together
 from .header import Heading, read_header
 from .schema import Schema
 from .sheet import Sheet
@@ -48,61 +48,31 @@ def read_table(sheets: list[Sheet], schema: Schema) -> tuple[Table, list[Finding
 def _one_file(
     sheet: Sheet, schema: Schema, headings: list[Heading]
 ) -> tuple[Table, list[Problem]]:
-    count = len(sheet.records)
-    by_position = list(zip(*sheet.records, strict=True))
     columns: dict[str, NDArray[Any]] = {}
-    booked: dict[str, Words] = {}
+    booked: dict[str, Words | Written] = {}
     problems: list[Problem] = []
-    for heading in headings:
-        raw = by_position[heading.position] if by_position else ()
-        texts = [cell.strip() for cell in raw]
-        booked[heading.name] = _words(texts)
-        column = heading.column
-        if column and column.is_number:
-            columns[heading.name], found = read_numbers(texts, column, heading.unit)
-            problems += found
-            continue
-        columns[heading.name] = booked[heading.name]
-        if column:
-            problems += check_words(texts, column)
-            if column.kind == "name" and list(raw) != texts:
-                problems.append(_blanks_around(raw, texts, heading.name))
+    made = [reader_of(heading) for heading in headings]
+    for block in sheet.grid.blocks():
+        for heading, reader in zip(headings, made, strict=True):
+            reader.add(block.column(heading.position))
+    for heading, reader in zip(headings, made, strict=True):
+        values, text, found = reader.read(sheet.grid)
+        columns[heading.name], booked[heading.name] = values, text
+        problems += found
     header = {heading.name: heading.written for heading in headings}
-    file = np.full(count, sheet.file, dtype=object)
-    row, line = np.array(sheet.rows, dtype=int), np.array(sheet.lines, dtype=int)
     table = Table(
         schema.name,
         columns,
         booked,
         header,
-        file,
-        row,
-        line,
+        np.broadcast_to(np.array(sheet.file, dtype=object), len(sheet.grid)),
+        sheet.rows,
+        sheet.lines,
         schema.subject,
         schema.key,
         {sheet.file: header},
     )
     return table, problems
-
-
-def _words(texts: Iterable[str]) -> Words:
-    texts = list(texts)
-    words = np.empty(len(texts), dtype=object)
-    words[:] = texts
-    return words
-
-
-def _blanks_around(raw: Iterable[str], texts: list[str], name: str) -> Problem:
-    odd = [i for i, cell in enumerate(raw) if cell != texts[i]]
-    return Problem(
-        odd[0],
-        name,
-        "name-has-blanks-around",
-        f"the name alone; read without the blanks, in {len(odd)} row(s)",
-        texts[odd[0]],
-        "take the blanks away",
-        "note",
-    )
 
 
 def _as_findings(table: Table, problems: list[Problem]) -> list[Finding]:
@@ -189,11 +159,12 @@ def _repeated(table: Table, schema: Schema) -> list[Finding]:
         if among:
             inside = inside & table.has(among)
         rows = np.flatnonzero(inside)
-        texts = list(zip(*(_part(table, name)[rows] for name in names), strict=True))
+        parts = [_part(table, name)[rows].tolist() for name in names]
+        texts = parts[0] if len(parts) == 1 else list(zip(*parts, strict=True))
         if len(set(texts)) == len(texts):
             continue
         counts = Counter(texts)
-        first: dict[tuple[str, ...], int] = {}
+        first: dict[Any, int] = {}
         for i, text in zip(rows, texts, strict=True):
             if counts[text] > 1 and first.setdefault(text, int(i)) != i:
                 findings.append(_duplicate(table, int(i), first[text], names))
@@ -222,7 +193,7 @@ def _duplicate(table: Table, i: int, other: int, names: tuple[str, ...]) -> Find
 def _together(tables: list[Table], schema: Schema) -> Table:
     names = list(dict.fromkeys(name for table in tables for name in table.columns))
     columns: dict[str, NDArray[Any]] = {}
-    booked: dict[str, Words] = {}
+    booked: dict[str, Words | Written] = {}
     header: dict[str, str] = {}
     headers: dict[str, dict[str, str]] = {}
     for name in names:
@@ -231,7 +202,7 @@ def _together(tables: list[Table], schema: Schema) -> Table:
         columns[name] = np.concatenate(
             [t.number(name) if numeric else t.word(name) for t in tables]
         )
-        booked[name] = np.concatenate([_booked(t, name) for t in tables])
+        booked[name] = together([_booked(t, name) for t in tables])
         header[name] = next(t.header[name] for t in tables if name in t.header)
     for table in tables:
         headers.update(table.file_headers)
@@ -249,5 +220,6 @@ def _together(tables: list[Table], schema: Schema) -> Table:
     )
 
 
-def _booked(table: Table, name: str) -> Words:
-    return table.booked.get(name, np.full(len(table), "", dtype=object))
+def _booked(table: Table, name: str) -> Words | Written:
+    nothing = np.broadcast_to(np.array("", dtype=object), len(table))
+    return table.booked.get(name, nothing)

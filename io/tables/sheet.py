@@ -3,16 +3,24 @@
 import csv
 import io
 import re
+from array import array
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
+import numpy as np
+
+from ...networks.covariances import Ints
 from ...networks.findings import Finding
+from .grid import Grid, grid_of
+from .lines import Lines, regular_rows
 
 MOST_COLUMNS = 300
 """No table has as many; a longer header is something else."""
 
 _SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
-_CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+_CONTROL = re.compile(rb"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+_MARK = b"\xef\xbb\xbf"
+"""Byte order mark of UTF-8."""
 
 
 @dataclass(frozen=True)
@@ -23,14 +31,21 @@ class Sheet:
     header: list[str]
     header_row: int = 1
     header_line: int = 1
-    records: list[list[str]] = field(default_factory=list)
+    grid: Grid = field(default_factory=lambda: grid_of([]))
     """Rows with as many cells as the header."""
-    rows: list[int] = field(default_factory=list)
+    rows: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     """Row of each, as a spreadsheet shows it."""
-    lines: list[int] = field(default_factory=list)
+    lines: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     """Line of the file on which each begins."""
 
+    @property
+    def records(self) -> list[list[str]]:
+        """The cells of every row, for small files."""
+        return [self.grid.record(i) for i in range(len(self.grid))]
 
+
+Comment = tuple[int, int, str]
+"""Row as a spreadsheet shows it, line of the file, text."""
 Record = tuple[int, int, list[str]]
 """Row as a spreadsheet shows it, line of the file, cells."""
 
@@ -57,49 +72,51 @@ def read_sheet(
     Examples
     --------
     >>> sheet, findings = read_sheet("stations.csv", b"station,status\nT1,found\n")
-    >>> sheet.header, sheet.records, sheet.rows
+    >>> sheet.header, sheet.records, sheet.rows.tolist()
     (['station', 'status'], [['T1', 'found']], [2])
     """
-    text, findings = _decode(file, content)
-    if text is None:
+    clean, findings = _cleaned(file, content)
+    if clean is None:
         return None, findings
-    separator, findings = _separator(file, text)
-    comments: list[tuple[int, int, str]] = []
+    separator, findings = _separator(file, clean)
     try:
-        records = list(_records(text, separator, comments))
+        if b'"' in clean:
+            sheet, found, comments = _quoted(file, clean, separator, ragged)
+        else:
+            sheet, found, comments = _unquoted(file, clean, separator, ragged)
     except csv.Error as error:
-        return None, [*findings, _quotes_fault(file, text, str(error))]
-    if not records:
-        return None, [*findings, _empty(file)]
-    row, line, header = records.pop(0)
-    while header and not header[-1].strip():
-        header.pop()
-    if len(header) > MOST_COLUMNS:
-        return None, [*findings, _too_wide(file, row, line, len(header))]
-    sheet = Sheet(file, header, row, line)
-    findings += _keep_rows(sheet, records, ragged)
-    findings += [
-        _commented_out(file, *comment)
-        for comment in comments
-        if comment[0] > row and comment[2].count(separator) == len(header) - 1 > 1
-    ]
+        return None, [*findings, _quotes_fault(file, clean.decode(), str(error))]
+    findings += found
+    if sheet is not None:
+        commas = len(sheet.header) - 1
+        findings += [
+            _commented_out(file, *comment)
+            for comment in comments
+            if comment[0] > sheet.header_row
+            and comment[2].count(separator) == commas > 1
+        ]
     return sheet, findings
 
 
-def _decode(file: str, content: bytes) -> tuple[str | None, list[Finding]]:
+def _cleaned(file: str, content: bytes) -> tuple[bytes | None, list[Finding]]:
+    """Return UTF-8 without a byte order mark, its lines ended alike."""
     if content[:2] in (b"\xff\xfe", b"\xfe\xff"):
         return None, [_encoding(file, 1, "UTF-16", "UTF-16")]
-    try:
-        text = content.decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
-    except UnicodeDecodeError as error:
-        line = content.count(b"\n", 0, error.start) + 1
-        booked = f"byte {content[error.start]:#04x}"
-        return None, [_encoding(file, line, booked, "Windows-1252 or ISO 8859-1")]
-    if found := _CONTROL.search(text):
-        line = text.count("\n", 0, found.start()) + 1
+    if not content.isascii():
+        try:
+            content.decode()
+        except UnicodeDecodeError as error:
+            line = content.count(b"\n", 0, error.start) + 1
+            booked = f"byte {content[error.start]:#04x}"
+            return None, [_encoding(file, line, booked, "Windows-1252 or ISO 8859-1")]
+    clean = content.removeprefix(_MARK)
+    if b"\r" in clean:
+        clean = clean.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+    if found := _CONTROL.search(clean):
+        line = clean.count(b"\n", 0, found.start()) + 1
         booked = f"control character {ord(found.group()):#04x}"
         return None, [_encoding(file, line, booked, "UTF-16, or not a text file")]
-    return text, []
+    return clean, []
 
 
 def _encoding(file: str, line: int, booked: str, likely: str) -> Finding:
@@ -117,8 +134,8 @@ def _encoding(file: str, line: int, booked: str, likely: str) -> Finding:
     )
 
 
-def _separator(file: str, text: str) -> tuple[str, list[Finding]]:
-    lines = enumerate((line.strip() for line in io.StringIO(text)), 1)
+def _separator(file: str, content: bytes) -> tuple[str, list[Finding]]:
+    lines = enumerate((line.decode().strip() for line in io.BytesIO(content)), 1)
     empty = (0, "")
     number, header = next((n for n in lines if n[1] and n[1][0] != "#"), empty)
     bare = re.sub(r'"[^"]*"', "", header)
@@ -139,23 +156,89 @@ def _separator(file: str, text: str) -> tuple[str, list[Finding]]:
     return max(used, key=bare.count), [mixed]
 
 
-def _records(
-    text: str, separator: str, comments: list[tuple[int, int, str]]
-) -> Iterator[Record]:
-    """Yield rows that hold something; comment lines go into ``comments``."""
-    if '"' in text:
-        yield from _quoted_records(text, separator, comments)
-        return
-    for number, line in enumerate(text.split("\n"), 1):
-        bare = line.strip()
+_Read = tuple[Sheet | None, list[Finding], list[Comment]]
+
+
+def _unquoted(file: str, content: bytes, separator: str, ragged: bool) -> _Read:
+    """Return sheet, findings and comments of a file without quotation marks."""
+    number, at = 0, 0
+    for line in io.BytesIO(content):
+        number, at = number + 1, at + len(line)
+        bare = line.decode().strip()
+        if bare[:1] != "#" and bare.strip(separator):
+            break
+    else:
+        return None, [_empty(file)], []
+    header = _header(line.decode().rstrip("\n").split(separator))
+    if len(header) > MOST_COLUMNS:
+        return None, [_too_wide(file, number, number, len(header))], []
+    lines = Lines(content, separator, len(header), number, at)
+    findings: list[Finding] = []
+    comments: list[Comment] = []
+
+    def odd(line: int, text: str) -> int:
+        bare = text.strip()
         if bare[:1] == "#":
-            comments.append((number, number, bare))
+            comments.append((line, line, bare))
         elif bare.strip(separator):
-            yield number, number, line.split(separator)
+            cells = text.split(separator)
+            kept = _kept(cells, len(header), ragged)
+            if kept:
+                return kept
+            findings.append(_ragged(file, len(header), (line, line, cells)))
+        return 0
+
+    first, last, numbers = regular_rows(lines, odd)
+    grid = Grid(content, separator, first, last, len(header))
+    sheet = Sheet(file, header, number, number, grid, numbers, numbers)
+    return sheet, findings, comments
+
+
+def _header(cells: list[str]) -> list[str]:
+    while cells and not cells[-1].strip():
+        cells.pop()
+    return cells
+
+
+def _kept(cells: list[str], width: int, ragged: bool) -> int:
+    """Return how many cells of a row are kept; 0 where it cannot be used."""
+    if len(cells) > width and not any(cell.strip() for cell in cells[width:]):
+        return width
+    fits = len(cells) == width or (ragged and len(cells) < width)
+    return len(cells) if fits else 0
+
+
+def _quoted(file: str, content: bytes, separator: str, ragged: bool) -> _Read:
+    """Return the same of a file in which cells are quoted, a row at a time."""
+    comments: list[Comment] = []
+    records = _quoted_records(content.decode(), separator, comments)
+    row, line, cells = next(records, (0, 0, []))
+    if not row:
+        return None, [_empty(file)], comments
+    header = _header(cells)
+    if len(header) > MOST_COLUMNS:
+        return None, [_too_wide(file, row, line, len(header))], comments
+    findings = []
+    body, ends, rows, lines = bytearray(), array("q"), array("q"), array("q")
+    for row_number, line_number, cells in records:
+        kept = _kept(cells, len(header), ragged)
+        if not kept:
+            record = row_number, line_number, cells
+            findings.append(_ragged(file, len(header), record))
+            continue
+        body += "\x1f".join(cells[:kept]).encode()
+        ends.append(len(body))
+        rows.append(row_number)
+        lines.append(line_number)
+    last = np.array(ends, dtype=np.int64)
+    first = np.r_[np.int64(0), last][:-1]
+    grid = Grid(bytes(body), "\x1f", first, last, len(header))
+    at = (np.array(some, dtype=np.int64) for some in (rows, lines))
+    return Sheet(file, header, row, line, grid, *at), findings, comments
 
 
 def _quoted_records(
-    text: str, separator: str, comments: list[tuple[int, int, str]]
+    text: str, separator: str, comments: list[Comment]
 ) -> Iterator[Record]:
     # A "#" begins a comment only where a row begins, not inside a quoted cell.
     place = {"row": 0, "line": 0, "inside": 0}
@@ -180,32 +263,18 @@ def _quoted_records(
             yield place["row"], place["start"], cells
 
 
-def _keep_rows(sheet: Sheet, records: list[Record], ragged: bool) -> list[Finding]:
-    width = len(sheet.header)
-    findings = []
-    for row, line, cells in records:
-        if len(cells) > width and not any(cell.strip() for cell in cells[width:]):
-            del cells[width:]
-        if len(cells) == width or (ragged and len(cells) < width):
-            sheet.records.append(cells)
-            sheet.rows.append(row)
-            sheet.lines.append(line)
-        else:
-            findings.append(_ragged(sheet, row, line, cells))
-    return findings
-
-
-def _ragged(sheet: Sheet, row: int, line: int, cells: list[str]) -> Finding:
-    longer = len(cells) > len(sheet.header)
+def _ragged(file: str, width: int, record: Record) -> Finding:
+    row, line, cells = record
+    longer = len(cells) > width
     return Finding(
         "ragged-row",
         "fault",
         f"row {row}",
-        file=sheet.file,
+        file=file,
         row=row,
         line=line,
         booked=f"{len(cells)} cells, the first {cells[0].strip()[:40]!r}",
-        against=f"{len(sheet.header)} columns in the header",
+        against=f"{width} columns in the header",
         likely="a decimal comma, or a separator in a text without quotes"
         if longer
         else "a separator left out, or the row cut short",

@@ -7,8 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...networks.findings import Finding
+from .grid import Words as Words
+from .grid import Written
 
-Words = NDArray[np.object_]
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
@@ -39,7 +40,7 @@ class Table:
     ratio, year, ppm (NaN = empty), or an object array of str ('' = empty) for words
     and UTC times. Latitudes and longitudes stay in degrees. A column that the table
     does not know is kept as words under its header."""
-    booked: dict[str, Words]
+    booked: dict[str, Words | Written]
     """The same keys: the text as booked, without blanks around it."""
     header: dict[str, str]
     """Canonical column name to the header as written: ``dx`` to ``dx_ift``."""
@@ -75,7 +76,10 @@ class Table:
         """Return (n,): whether the column has something booked."""
         if name not in self.booked:
             return np.broadcast_to(np.False_, len(self))
-        return np.asarray(self.booked[name] != "", dtype=bool)
+        booked = self.booked[name]
+        if isinstance(booked, Written):
+            return booked.filled
+        return np.asarray(booked != "", dtype=bool)
 
     def instant(self, name: str) -> NDArray[np.datetime64]:
         """Return a column of UTC times, shape (n,), to the millisecond; NaT = none."""

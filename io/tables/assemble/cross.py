@@ -41,6 +41,11 @@ class Correlations:
     matrices: tuple[Matrix, ...] = ()
     """covariances/NAME.csv in matrix form."""
 
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing is booked."""
+        return self.entries is None and not self.matrices
+
 
 def cross_blocks(
     correlations: Correlations,
@@ -64,6 +69,8 @@ def cross_blocks(
         Extended here.
     """
     blocks: Blocks = {}
+    if correlations.is_empty:
+        return blocks
     names = sorted({name for name, _ in row_of})
     for matrix in correlations.matrices:
         if matrix.table == table:

@@ -47,7 +47,7 @@ def free_station_names(tables: Mapping[str, Table]) -> list[str]:
     if "set_ups" not in tables:
         return []
     table = tables["set_ups"]
-    return table.word("station")[is_free(table)].tolist()
+    return [str(name) for name in table.word("station")[is_free(table)]]
 
 
 def is_free(table: Table) -> Bools:

@@ -43,7 +43,10 @@ def vector_unknowns(
     'turn of the vectors without a group'
     """
     made = np.full((len(names), 2), -1, dtype=np.int64)
-    for i, name in enumerate(names):
+    own = {name for name, group in groups.items() if group != Group()}
+    asks = geocentric | np.array([name in own for name in names], dtype=bool)
+    for i in np.flatnonzero(asks).tolist():
+        name = names[i]
         group, words = groups.get(str(name), Group()), _of_group(str(name))
         if group.free_scale:
             made[i, 0] = unknowns.number("vector scale", f"scale of {words}", 0.0)

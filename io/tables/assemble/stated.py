@@ -54,14 +54,18 @@ def stated_frames(
     epoch = np.where(np.isnan(epoch), section.epoch or np.nan, epoch)
     operation = np.full(n, "", dtype=object)
     usable = np.ones(n, dtype=bool)
-    for i in np.flatnonzero(table.has("frame_epsg") | table.has("epoch")).tolist():
-        if section.kind != "geodetic":
-            # Geocentric vectors come in by their site's latitude and longitude, which
-            # modern frames give alike to a tenth of a second of arc.
-            if table.has("frame_epsg")[i] and not table.has("dx")[i]:
-                findings.append(_in_local_job(table, i))
-                usable[i] = False
-            continue
+    if section.kind != "geodetic":
+        # Geocentric vectors come in by their site's latitude and longitude, which
+        # modern frames give alike to a tenth of a second of arc.
+        usable = ~table.has("frame_epsg") | table.has("dx")
+        rows = np.flatnonzero(~usable).tolist()
+        findings.extend(_in_local_job(table, i) for i in rows)
+        return Stated(code, epoch, operation, usable)
+    # Most rows book the frame and the epoch of the job.
+    gap = np.abs(epoch - (section.epoch or np.nan)) if epochs else np.zeros(n)
+    odd = (code != own) | (gap > EPOCH_QUERY)
+    odd &= table.has("frame_epsg") | table.has("epoch")
+    for i in np.flatnonzero(odd).tolist():
         try:
             way, found = _way(table, i, int(code[i]), float(epoch[i]), section, epochs)
         except InputError:

@@ -41,7 +41,7 @@ def covariances_in_use(
     groups: Mapping[str, Group],
 ) -> Covariances:
     """Return the covariances of the rows kept, multiplied as their groups say."""
-    place = {int(i): k for k, i in enumerate(keep)}
+    place = {int(i): k for k, i in enumerate(keep)} if blocks else {}
     cross = {}
     for (i, j), block in blocks.items():
         whole = np.isfinite(block.covariance).all()
@@ -61,13 +61,14 @@ def multipliers(table: Table, groups: Mapping[str, Group]) -> Floats:
 
     Rows without a group are in the group of their table's name.
     """
-    one = Group()
-    of_row = [groups.get(str(name) or table.name, one) for name in table.word("group")]
-    rows = [
-        (g.sd_multiplier_plan, g.sd_multiplier_plan, g.sd_multiplier_height)
-        for g in of_row
-    ]
-    return np.array(rows, dtype=float).reshape(-1, 3)
+    names, factors = table.word("group"), np.ones((len(table), 3))
+    for name, group in groups.items():
+        plan, height = group.sd_multiplier_plan, group.sd_multiplier_height
+        if (plan, height) != (1.0, 1.0):
+            # A row that books the table's name is in the same group.
+            of_group = (names == name) | ((names == "") & (name == table.name))
+            factors[of_group] = plan, plan, height
+    return factors
 
 
 def scaled(covariances: Covariances, scale: Floats) -> Covariances:

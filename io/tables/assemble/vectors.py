@@ -185,7 +185,9 @@ def build_vectors(
     delta[level] = np.einsum("nji,nj->ni", axes[level], booked.delta[level])
     delta = _carried(booked, delta, rough, findings)
     own = own_covariance(table, axes)
-    blocks = cross_blocks(correlations, "baselines", _rows_by_axis(table), findings)
+    # A million vectors alone need no index of what they have in common.
+    rows = {} if correlations.is_empty else _rows_by_axis(table)
+    blocks = cross_blocks(correlations, "baselines", rows, findings)
     findings.extend(own_blocks(own, blocks, axes, table, level=False))
     findings.extend(incomplete_sessions(table, blocks))
     stated = np.isfinite(own).all(axis=(1, 2))
