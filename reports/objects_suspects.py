@@ -77,6 +77,8 @@ def suspects_object(
                 "group": n + 1,
                 "members": [m + 1 for m in group.members],
                 "wider": [w + 1 for w in group.wider],
+                "explains_more": [m + 1 for m in group.more],
+                "parts": [p + 1 for p in group.parts],
                 "parted_by": (
                     parting_words(found, partings[n]) if n in partings else None
                 ),
@@ -150,6 +152,7 @@ def _step(found: "Suspects", n: int) -> Object:
         "accepted": rank.get(step.accepted),
         "accepted_words": causes[step.accepted].words,
         "cannot_be_told_from": [causes[c].words for c in step.group[1:]],
+        "larger": [causes[c].words for c in step.larger],
         "test": significant(step.test),
         "given_up": [causes[c].words for c in step.given_up],
         "model": [causes[c].words for c in step.model],

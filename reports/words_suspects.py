@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from ..networks.likeness import Likeness
 
 _ECHOES = 4
+TWINS, WIDER, MORE, PARTS = 4, 3, 2, 1
+"""Causes that are named beside the first of a group: those it cannot be told from,
+larger ones that explain no more, larger ones that do, and parts of the first."""
 
 
 def answer_words(found: "Suspects", weighed: Weighed | None = None) -> str:
@@ -143,12 +146,16 @@ def twins_words(found: "Suspects", k: int) -> str:
     others = [found.words[m] for m in group.members[1:]]
     said = "nothing else explains it as well" if found.test[k] > 1 else ""
     if others:
-        said = f"cannot be told from {'; '.join(others[:4])}"
-    if len(others) > 4:
-        said += f"; and {len(others) - 4} more"
-    if group.wider and found.test[k] > 1:
-        wider = "; ".join(found.words[w] for w in group.wider[:3])
-        said = f"{said}. Larger, and explains no more: {wider}"
+        said = f"cannot be told from {'; '.join(others[:TWINS])}"
+    if len(others) > TWINS:
+        said += f"; and {len(others) - TWINS} more"
+    for words, places in (
+        ("Larger, and explains no more", group.wider[:WIDER]),
+        ("Larger, and explains more", group.more[:MORE]),
+        ("Of its parts explains most", group.parts[:PARTS]),
+    ):
+        if places and found.test[k] > 1:
+            said += f". {words}: {'; '.join(found.words[p] for p in places)}"
     return said
 
 
@@ -190,6 +197,19 @@ def parting_words(found: "Suspects", parting: "Parting") -> str:
     )
 
 
+def _step_twins(found: "Suspects", n: int) -> str:
+    """Return what the cause of a later step cannot be told from, in brackets."""
+    step, causes = found.search.steps[n - 1], found.made.causes
+    said = []
+    if len(step.group) > 1:
+        others = "; ".join(causes[c].words for c in step.group[1 : TWINS + 1])
+        said.append(f"cannot be told from {others}")
+    if step.larger:
+        larger = "; ".join(causes[c].words for c in step.larger[:WIDER])
+        said.append(f"larger: {larger}")
+    return f" ({'. '.join(said)})" if said else ""
+
+
 def steps_words(found: "Suspects") -> str:
     """Return the search for several faults, every step; empty without one.
 
@@ -200,7 +220,9 @@ def steps_words(found: "Suspects") -> str:
     said = []
     for n, step in enumerate(found.search.steps, start=1):
         causes = found.made.causes
-        twins = ", or one it cannot be told from," if len(step.group) > 1 else ""
+        twins = _step_twins(found, n) if n > 1 else ""
+        if n == 1 and len(step.group) > 1:
+            twins = ", or one it cannot be told from,"
         words = (
             f"{n}. {causes[step.accepted].words}{twins} taken as true (test "
             f"{number(step.test, 'test')}): variance factor "

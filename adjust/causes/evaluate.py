@@ -19,7 +19,7 @@ from ..judge.verdicts import UNCHECKED
 from .cause import Cause, shift_matrix
 from .rows import Rows, rows_of
 
-_LEFT = 1e-7
+LEFT = 1e-7
 """Share of what is known of a cause that others leave; below it they explain all."""
 
 
@@ -72,7 +72,7 @@ class Joint:
             blocks = self.matrix[at[:, :, None], at[:, None, :]]
             values, vectors = np.linalg.eigh(blocks)
             along = np.einsum("kij,ki->kj", vectors, self.pull[at])
-            left = values > _LEFT
+            left = values > LEFT
             safe = np.where(left, values, 1.0)
             statistic[of] = np.where(left, along**2 / safe, 0.0).sum(axis=1)
             rank[of] = left.sum(axis=1)
@@ -84,7 +84,7 @@ class Joint:
         if not len(at):
             return 0.0, 0
         values, vectors = np.linalg.eigh(self.matrix[np.ix_(at, at)])
-        left = values > _LEFT
+        left = values > LEFT
         along = (vectors.T @ self.pull[at])[left]
         return float(np.sum(along**2 / values[left])), int(left.sum())
 
@@ -95,7 +95,7 @@ class Joint:
         inverse = pseudo_inverse(self.matrix[np.ix_(j, j)])
         own = self.matrix[np.ix_(i, i)] - across @ inverse @ across.T
         values, vectors = np.linalg.eigh(own)
-        left = values > _LEFT
+        left = values > LEFT
         rest = vectors.T @ (self.pull[i] - across @ inverse @ self.pull[j])
         return float(np.sum(rest[left] ** 2 / values[left])), int(left.sum())
 
@@ -109,7 +109,7 @@ def pseudo_inverse(matrix: Floats) -> Floats:
     [[2.0, 0.0], [0.0, 0.0]]
     """
     values, vectors = np.linalg.eigh(matrix)
-    left = values > _LEFT
+    left = values > LEFT
     kept: Floats = vectors[:, left]
     return np.asarray((kept / values[left]) @ kept.T)
 

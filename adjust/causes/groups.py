@@ -1,26 +1,44 @@
 """Which cause comes first, and which causes cannot be told from it.
 
 A larger cause that holds a smaller one must add significantly to what the smaller
-explains; else the simplest that explains wins. If one of those that hold it does add so
-much (1 % over all of them), the smaller does not explain the misfit and the larger goes
-before it. Causes under which the best adds nothing
-significant form one group with it.
+explains (1 % over all that hold it); else the simplest that explains wins. If it does
+add so much, the smaller does not explain the misfit and the larger goes before it.
+Causes under which the best adds nothing significant form one group with it.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import sparse
+from scipy import sparse, special
 
 from ...networks.covariances import Bools, Floats, Ints
 from ..judge.limits import chi_square_quantile
-from .evaluate import Joint
+from .evaluate import LEFT, Joint
 
 ADDS = 0.99
 """What a cause adds is significant above this quantile of chance (1 %)."""
 _AFTER = 1e-8
 _SAME = 1e-6
 """Share of a cause that another does not hold, below which it holds all of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Nesting:
+    """Which causes hold which: of a design, whatever was observed."""
+
+    holds: Bools
+    """(k, k) [i, j] whether j holds all of i, and more."""
+    same: Bools
+    """(k, k) whether two causes are one and the same shift of the residuals."""
+    small: Ints
+    """(n,) of every pair of a cause and one that holds it, the smaller; in order of
+    the components of the larger."""
+    large: Ints
+    first: Ints
+    """Where the pairs of each number of components of the larger start."""
+    adds: Floats
+    """(n,) what the larger explains more is significant above this: 1 % over all that
+    hold the smaller, so that their number overtakes nobody."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,25 +58,66 @@ class Order:
 def unit(joint: Joint) -> Joint:
     """Return the causes scaled anew to unit blocks; what is not left is dropped."""
     widths = np.diff(joint.first)
-    roots, first = [], [0]
-    for i, width in enumerate(widths.tolist()):
-        at = np.arange(joint.first[i], joint.first[i] + width)
-        values, vectors = np.linalg.eigh(joint.matrix[np.ix_(at, at)])
-        left = values > 1e-7
-        roots.append(vectors[:, left] / np.sqrt(values[left]))
-        first.append(first[-1] + int(left.sum()))
-    scale = sparse.csr_array(sparse.block_diag(roots, format="csr"))
-    scaled = scale.T @ (scale.T @ joint.matrix.T).T
-    first_of = np.array(first, dtype=np.int64)
-    pull = scale.T @ joint.pull
-    return Joint(scaled, pull, first_of, joint.common, joint.dropped)
+    kept = np.zeros(len(joint.pull), dtype=bool)
+    rows, columns, values = [], [], []
+    for width in np.unique(widths[widths > 0]).tolist():
+        at = joint.first[np.flatnonzero(widths == width)][:, None] + np.arange(width)
+        share, ways = np.linalg.eigh(joint.matrix[at[:, :, None], at[:, None, :]])
+        left = share > LEFT
+        kept[at] = left
+        root = ways / np.sqrt(np.where(left, share, 1.0))[:, None, :]
+        shape = root.shape
+        rows.append(np.broadcast_to(at[:, :, None], shape).ravel())
+        columns.append(np.broadcast_to(at[:, None, :], shape).ravel())
+        values.append(root.ravel())
+    if not rows:
+        return joint
+    entries = (np.concatenate(rows), np.concatenate(columns))
+    count = len(joint.pull)
+    scale = sparse.csc_array(
+        sparse.coo_array((np.concatenate(values), entries), shape=(count, count))
+    )[:, np.flatnonzero(kept)]
+    turned = sparse.csr_array(scale.T)
+    scaled = turned @ (turned @ joint.matrix).T
+    first = np.concatenate([[0], np.cumsum(kept)])[joint.first].astype(np.int64)
+    pull = turned @ joint.pull
+    return Joint(scaled, pull, first, joint.common, joint.dropped)
 
 
-def ordered(joint: Joint, test: Floats) -> Order:
+def nesting(joint: Joint) -> Nesting:
+    """Return which causes hold which.
+
+    Parameters
+    ----------
+    joint : Joint
+        With unit blocks.
+    """
+    widths = np.diff(joint.first)
+    held = _held(joint)
+    same, holds = held & (widths[:, None] == widths), held & (widths[:, None] < widths)
+    np.fill_diagonal(same, False)
+    small, large = np.nonzero(holds)
+    at = np.argsort(widths[large], kind="stable")
+    small, large = small[at], large[at]
+    more = (widths[large] - widths[small]).astype(float)
+    holders = holds.sum(axis=1)[small]
+    first = np.unique(widths[large], return_index=True)[1]
+    return Nesting(
+        holds,
+        same,
+        small,
+        large,
+        np.append(first, len(large)).astype(np.int64),
+        np.asarray(special.chdtri(more, 1 - ADDS ** (1 / np.maximum(holders, 1)))),
+    )
+
+
+def ordered(joint: Joint, test: Floats, nested: Nesting | None = None) -> Order:
     """Return the causes in order of their tests, the simplest that explains first.
 
-    A cause that is no common amount (a whole session) holds whatever else is wrong
-    nearby; it goes before its parts by its test alone.
+    A larger cause that adds nothing significant stands behind the best of those inside
+    that explain as much. A cause that is no common amount (a whole session) holds
+    whatever else is wrong nearby; it goes before its parts by its test alone.
 
     Parameters
     ----------
@@ -66,46 +125,45 @@ def ordered(joint: Joint, test: Floats) -> Order:
         With unit blocks.
     test : ndarray, shape (k,)
         √(T / limit) of each cause; NaN where it cannot be judged.
+    nested : Nesting, optional
+        Of the joint, where it is at hand.
 
     Returns
     -------
     Order
     """
-    widths = np.diff(joint.first)
-    statistic = _sums(joint.pull**2, joint.first)
-    held = _held(joint)
-    equal = widths[:, None] == widths
-    same, holds = held & equal, held & (widths[:, None] < widths)
-    np.fill_diagonal(same, False)
+    nested = nesting(joint) if nested is None else nested
+    statistic = sums(joint.pull**2, joint.first)
     effective = np.where(np.isfinite(test), test, -np.inf)
+    over = np.nan_to_num(test) > 1
+    added = statistic[nested.large] - statistic[nested.small]
+    # Within its limit a cause explains nothing, and no larger one stands behind it.
+    explains = over[nested.small] | ~over[nested.large]
+    weak = explains & np.isfinite(test)[nested.small] & (added < nested.adds)
+    strong = over[nested.small] & (added >= nested.adds) & joint.common[nested.large]
+    for start, end in zip(nested.first[:-1], nested.first[1:], strict=True):
+        small, large = nested.small[start:end], nested.large[start:end]
+        before = effective[small]
+        most, least = np.full(len(test), -np.inf), np.full(len(test), -np.inf)
+        some = strong[start:end]
+        np.maximum.at(most, large[some], before[some] + _AFTER)
+        some = weak[start:end]
+        np.maximum.at(least, large[some], before[some] - _AFTER)
+        least[np.isneginf(least)] = np.inf
+        effective = np.minimum(np.maximum(effective, most), least)
     wider = np.zeros(len(test), dtype=bool)
-    common = joint.common
-    holders = (holds & common).sum(axis=1)
-    for j in np.argsort(widths, kind="stable"):
-        inside = np.flatnonzero(holds[:, j] & np.isfinite(test)).tolist()
-        most, least = -np.inf, np.inf
-        for i in inside:
-            added, more = statistic[j] - statistic[i], int(widths[j] - widths[i])
-            if added < chi_square_quantile(ADDS, more):
-                wider[j] |= test[i] > 1
-                least = min(least, effective[i] - _AFTER)
-            elif (
-                common[j]
-                and test[i] > 1
-                and added > chi_square_quantile(ADDS ** (1 / holders[i]), more)
-            ):
-                most = max(most, effective[i] + _AFTER)
-        effective[j] = min(max(effective[j], most), least)
-    rounded = np.round(effective, 9)
-    order = np.lexsort((np.arange(len(test)), widths, -rounded))
-    return Order(order[np.isfinite(test[order])], holds, same, wider)
+    wider[nested.large[weak & over[nested.small]]] = True
+    widths = np.diff(joint.first)
+    order = np.lexsort((np.arange(len(test)), widths, -np.round(effective, 9)))
+    order = order[np.isfinite(test[order])]
+    return Order(order, nested.holds, nested.same, wider)
 
 
 def group_of(joint: Joint, order: Order, best: int) -> list[int]:
     """Return the causes that cannot be told from a cause, itself first.
 
-    Every cause not nested with it under which it adds nothing significant, in their
-    order.
+    Every cause not nested with it under which it adds nothing significant (1 % over
+    all those that come as near), in their order.
 
     Parameters
     ----------
@@ -113,33 +171,83 @@ def group_of(joint: Joint, order: Order, best: int) -> list[int]:
     order : Order
     best : int
     """
-    members = [best]
-    for j in order.order.tolist():
-        if j == best or order.holds[best, j] or order.holds[j, best]:
-            continue
-        if order.same[best, j] or not adds(joint, best, j):
-            members.append(j)
-    return members
+    statistic, width = sums(joint.pull**2, joint.first), np.diff(joint.first)[best]
+    apart = ~(order.holds[best] | order.holds[:, best])[order.order]
+    rivals = order.order[apart & (order.order != best)]
+    # Both together explain at least what the best does alone.
+    behind = statistic[best] - statistic[rivals]
+    level = ADDS ** (1 / max(1, int((behind < _limit(ADDS, width)).sum())))
+    near = rivals[behind < _limit(level, width)]
+    told = order.same[best, near] | ~_adds_to(joint, best, near, level)
+    return [best, *near[told].tolist()]
 
 
-def adds(joint: Joint, first: int, second: int) -> bool:
-    """Return whether a cause adds significantly to what another explains."""
+def _adds_to(joint: Joint, first: int, others: Ints, level: float) -> Bools:
+    """Return (n,) whether a cause adds significantly to each of some others.
+
+    The same as ``adds``, for blocks that are unit matrices.
+    """
+    own, widths = joint.columns([first]), np.diff(joint.first)
+    adding = np.zeros(len(others), dtype=bool)
+    for width in np.unique(widths[others]).tolist():
+        of = np.flatnonzero(widths[others] == width)
+        at = joint.first[others[of]][:, None] + np.arange(width)
+        across = joint.matrix[own[:, None, None], at].transpose(1, 0, 2)
+        rest = joint.pull[own] - np.einsum("npw,nw->np", across, joint.pull[at])
+        left = np.eye(len(own)) - across @ np.swapaxes(across, 1, 2)
+        values, ways = np.linalg.eigh(left)
+        real = values > LEFT
+        along = np.einsum("npk,np->nk", ways, rest)
+        more = np.where(real, along**2 / np.where(real, values, 1.0), 0.0).sum(axis=1)
+        count = real.sum(axis=1)
+        limit = special.chdtri(np.maximum(count, 1), 1 - level)
+        adding[of] = (count > 0) & (more > limit)
+    return adding
+
+
+def adds(joint: Joint, first: int, second: int, level: float = ADDS) -> bool:
+    """Return whether a cause adds significantly to what another explains.
+
+    Parameters
+    ----------
+    joint : Joint
+    first, second : int
+        The one that may add, and the other.
+    level : float
+        Share of what chance adds that is not significant.
+    """
     added, components = joint.added(first, second)
-    return components > 0 and added > chi_square_quantile(ADDS, components)
+    return components > 0 and added > _limit(level, components)
 
 
-def _sums(values: Floats, first: Ints) -> Floats:
-    total = np.concatenate([[0.0], np.cumsum(values)])
-    return np.asarray(total[first[1:]] - total[first[:-1]])
+def _limit(level: float, components: int) -> float:
+    return chi_square_quantile(level, max(int(components), 1))
+
+
+def sums(values: Floats, first: Ints) -> Floats:
+    """Return (k,) sums over the columns of each cause.
+
+    Examples
+    --------
+    >>> sums(np.array([1.0, 2.0, 4.0]), np.array([0, 2, 2, 3])).tolist()
+    [3.0, 0.0, 4.0]
+    """
+    total = np.zeros(len(first) - 1)
+    real = np.flatnonzero(np.diff(first))
+    if len(real):
+        total[real] = np.add.reduceat(values, first[real])
+    return total
 
 
 def _held(joint: Joint) -> Bools:
     """Return (k, k): whether cause j holds all of cause i (their angles are zero)."""
-    count = len(joint.first) - 1
-    member = np.repeat(np.arange(count), np.diff(joint.first))
-    across = np.zeros((count, len(member)))
-    np.add.at(across, member, joint.matrix**2)
-    shared = np.zeros((count, count))
-    np.add.at(shared.T, member, across.T)
     widths = np.diff(joint.first)
-    return np.asarray((shared > widths[:, None] * (1 - _SAME)) & (widths > 0)[:, None])
+    held = np.zeros((len(widths), len(widths)), dtype=bool)
+    real = np.flatnonzero(widths)
+    if len(real):
+        start = joint.first[real]
+        across = np.add.reduceat(joint.matrix**2, start, axis=0)
+        shared = np.add.reduceat(across, start, axis=1)
+        own = widths[real, None] * (1 - _SAME)
+        held[np.ix_(real, real)] = shared > own
+    return held

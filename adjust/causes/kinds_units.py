@@ -15,6 +15,8 @@ from .field import Field
 from .kinds_known import known_column
 from .rows import ROLES
 
+UNIT_OF = "unit of "
+"""How the words of such a cause begin until it is known which two units they are."""
 _STEP = 1e-6
 """Share of a grid coordinate over which the way it points is taken."""
 _DISTANCES = ("slope distance", "horizontal distance")
@@ -51,7 +53,8 @@ def _cause(
         return []
     one = np.zeros(len(base), np.int64)
     made = (base.astype(np.int64), one, weight)
-    return [Cause("unit", about, words, "factor", *made, nodes, marks, known)]
+    said = f"{UNIT_OF}{words}"
+    return [Cause("unit", about, said, "factor", *made, nodes, marks, known)]
 
 
 def _heights(field: Field) -> Iterator[Cause]:

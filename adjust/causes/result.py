@@ -19,6 +19,12 @@ class Group:
     """Places in the list; the best supported first."""
     wider: tuple[int, ...]
     """Places of larger causes that hold the best and add nothing significant."""
+    more: tuple[int, ...] = ()
+    """Places of larger causes over their limits that hold the best and explain
+    significantly more, though by their own tests they come after it."""
+    parts: tuple[int, ...] = ()
+    """Places of smaller causes over their limits that the best holds; the best
+    supported first."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from ...networks.covariances import Floats, Ints
 from ..judge.variance_factor import variance_factor_of
 from ..judge.verdicts import Basis, estimated_basis, stated_basis
 from .evaluate import Hypotheses, Joint
-from .groups import Order, group_of, ordered, unit
+from .groups import Nesting, Order, group_of, ordered, sums, unit
 
 FLOOR = 6
 """Degrees of freedom that must be left: below, a blunder can hardly be told (common
@@ -29,6 +29,8 @@ ALWAYS = 2
 """Causes that may be accepted whatever share that is: of few observations a tenth is
 less than two vectors."""
 MOST = 5
+_LOOKS = 4
+"""Looks back after a step, at most."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +41,8 @@ class Step:
     """Number of the cause, best supported beside those accepted before."""
     group: tuple[int, ...]
     """It and those that could not be told from it."""
+    larger: tuple[int, ...]
+    """Larger causes that hold it: over their limits too, or no better for it."""
     test: float
     """Of it beside those accepted before; 1 = the limit."""
     given_up: tuple[int, ...]
@@ -89,7 +93,12 @@ def basis_of(
 
 
 def view(
-    joint: Joint, model: Sequence[int], options: Options, vtpv: float, freedom: int
+    joint: Joint,
+    model: Sequence[int],
+    options: Options,
+    vtpv: float,
+    freedom: int,
+    nested: Nesting | None = None,
 ) -> View:
     """Return how all causes stand beside those of a model.
 
@@ -103,12 +112,15 @@ def view(
         vᵀPv of the adjustment.
     freedom : int
         Its degrees of freedom.
+    nested : Nesting, optional
+        Of the joint, for a model of no cause, where it is at hand.
     """
     left = unit(joint.given(model)) if len(model) else joint
-    statistic, components = left.statistics()
+    statistic, components = sums(left.pull**2, left.first), np.diff(left.first)
     explained, taken = joint.statistic(model)
     basis = basis_of(statistic, components, options, vtpv - explained, freedom - taken)
-    return View(left, ordered(left, basis.test), statistic, components, basis)
+    order = ordered(left, basis.test, None if len(model) else nested)
+    return View(left, order, statistic, components, basis)
 
 
 def family_of(probability: Floats, tried: int) -> Floats:
@@ -141,6 +153,7 @@ def search(
     options: Options,
     freedom: int,
     observations: int,
+    nested: Nesting | None = None,
 ) -> Search:
     """Return the steps of the search for several causes.
 
@@ -155,12 +168,14 @@ def search(
         Degrees of freedom of the adjustment.
     observations : int
         How many values were observed.
+    nested : Nesting, optional
+        Of the joint, where it is at hand.
     """
     vtpv = float(misclosure @ misclosure)
     steps: list[Step] = []
     model: list[int] = []
     while len(steps) < MOST:
-        now = view(joint, model, options, vtpv, freedom)
+        now = view(joint, model, options, vtpv, freedom, nested)
         best = int(now.order.order[0]) if len(now.order.order) else -1
         if best < 0 or not _supported(now, best, vtpv, freedom, options, joint, model):
             return Search(tuple(steps), "explained")
@@ -179,6 +194,7 @@ def search(
             Step(
                 best,
                 tuple(group_of(now.joint, now.order, best)),
+                _larger(now, best),
                 float(now.basis.test[best]),
                 tuple(given_up),
                 tuple(model),
@@ -187,6 +203,14 @@ def search(
             )
         )
     return Search(tuple(steps), "steps")
+
+
+def _larger(now: View, best: int) -> tuple[int, ...]:
+    """Return the causes that hold the best and may stand for it, best first."""
+    order = now.order.order
+    holds = now.order.holds[best, order]
+    holds &= now.order.wider[order] | (now.basis.test[order] > 1)
+    return tuple(order[holds].tolist())
 
 
 def _supported(
@@ -216,22 +240,42 @@ def _looked_back(
 ) -> tuple[list[int], list[int]]:
     """Return the model after the look back, and the causes given up.
 
-    Each cause but the last is tried again beside all others: it goes if it is no longer
-    over its limit, and makes room for one that now explains more.
+    Each cause is tried again beside all others: it goes if it is no longer over its
+    limit, and makes room for one that now explains more. So on until all stay: where
+    two faults hide each other, the first to be taken is seldom one of them.
     """
     given_up: list[int] = []
-    for cause in model[:-1]:
-        rest = [other for other in model if other != cause]
-        now = view(joint, rest, options, vtpv, freedom)
-        if not now.basis.test[cause] > 1:
-            model, given_up = rest, [*given_up, cause]
-            continue
-        best = int(now.order.order[0])
-        better = best != cause and now.basis.test[best] > now.basis.test[cause]
-        if better and cause not in group_of(now.joint, now.order, best):
-            model = [best if other == cause else other for other in model]
-            given_up = [*given_up, cause]
-    return model, given_up
+    for _ in range(_LOOKS):
+        before = list(model)
+        # The last has only just been tried.
+        for cause in model if given_up else model[:-1]:
+            model, gone = _tried_again(joint, model, cause, options, vtpv, freedom)
+            given_up += gone
+        if model == before:
+            break
+    return model, [cause for cause in given_up if cause not in model]
+
+
+def _tried_again(
+    joint: Joint,
+    model: list[int],
+    cause: int,
+    options: Options,
+    vtpv: float,
+    freedom: int,
+) -> tuple[list[int], list[int]]:
+    """Return the model with one of its causes tried beside the rest, and what goes."""
+    rest = [other for other in model if other != cause]
+    if not rest:
+        return model, []
+    now = view(joint, rest, options, vtpv, freedom)
+    if not now.basis.test[cause] > 1:
+        return rest, [cause]
+    best = int(now.order.order[0])
+    better = best != cause and now.basis.test[best] > now.basis.test[cause]
+    if better and cause not in group_of(now.joint, now.order, best):
+        return [best if other == cause else other for other in model], [cause]
+    return model, []
 
 
 def left_over(made: Hypotheses, joint: Joint, cause: int, misclosure: Floats) -> float:

@@ -8,6 +8,7 @@ from ...networks.covariances import Floats
 from ..adjustment import Adjustment
 from .cause import Cause
 from .evaluate import Hypotheses, Joint
+from .kinds_units import UNIT_OF
 
 _FAR = 0.5
 """m in plan; a set-up farther from its mark did not stand over it (common practice, no
@@ -101,7 +102,8 @@ def told(adjustment: Adjustment, made: Hypotheses, joint: Joint, cause: int) -> 
     """
     what = made.causes[cause]
     if what.kind == "unit":
-        return replace(what, words=f"{what.words}: {_unit_of(made, joint, cause)}")
+        thing = what.words.removeprefix(UNIT_OF)
+        return replace(what, words=f"{thing}: {_unit_of(made, joint, cause)}")
     amounts, sd = made.amounts(joint, cause)
     if what.kind != "set-up on wrong mark" or not np.isfinite(amounts[:2]).all():
         return what

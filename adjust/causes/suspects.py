@@ -16,7 +16,7 @@ from ..judge.variance_factor import (
 from ..judge.verdicts import Basis
 from .evaluate import Hypotheses, Joint
 from .field import Labels
-from .groups import group_of
+from .groups import group_of, nesting
 from .linearise import linearised
 from .result import Group, Suspects
 from .screening import causes_made
@@ -110,9 +110,10 @@ def judged(
     vtpv = float(misclosure @ misclosure)
     made = without_idle(adjustment, made, misclosure)
     joint = made.joint(misclosure)
-    now = view(joint, (), options, vtpv, freedom)
+    nested = nesting(joint)
+    now = view(joint, (), options, vtpv, freedom, nested)
     listed = _listed(made, now, about)
-    groups, group = _grouped(now, listed)
+    groups, group = grouped(now, listed)
     sizes = [made.amounts(joint, int(i)) for i in listed]
     observations = adjustment.observations_count
     basis = _of(now.basis, listed)
@@ -134,8 +135,8 @@ def judged(
         _verdicts(basis.test, family, options.confidence),
         group,
         now.order.wider[listed],
-        groups,
-        search(made, joint, misclosure, options, freedom, observations),
+        tuple(groups),
+        search(made, joint, misclosure, options, freedom, observations, nested),
         now.tried,
         _unchecked(made),
     )
@@ -170,25 +171,36 @@ def _unchecked(made: Hypotheses) -> tuple[str, ...]:
     return tuple(made.causes[i].words for i in blind)
 
 
-def _grouped(now: View, listed: Ints) -> tuple[tuple[Group, ...], Ints]:
-    """Return groups of the listed causes and the number of each cause's group."""
+def grouped(now: View, listed: Ints, most: int = LISTED) -> tuple[list[Group], Ints]:
+    """Return groups of the listed causes and the number of each cause's group.
+
+    Parameters
+    ----------
+    now : View
+    listed : ndarray of int, shape (n,)
+        Numbers of causes, best supported first.
+    most : int
+        Groups that are wanted; what is in none has −1.
+    """
+    order, test = now.order, now.basis.test
     place = {int(cause): k for k, cause in enumerate(listed.tolist())}
     group = np.full(len(listed), -1, dtype=np.int64)
     groups: list[Group] = []
     for k, best in enumerate(listed.tolist()):
-        if group[k] >= 0:
+        if group[k] >= 0 or len(groups) == most:
             continue
-        all_members = group_of(now.joint, now.order, best)
+        all_members = group_of(now.joint, order, best)
         members = [place[i] for i in all_members if i in place]
         members = [m for m in members if group[m] < 0]
-        wider = [
-            place[j]
-            for j in listed.tolist()
-            if now.order.holds[best, j] and now.order.wider[j] and group[place[j]] < 0
-        ]
+        holders = [place[j] for j in listed.tolist() if order.holds[best, j]]
+        wider = [p for p in holders if order.wider[listed[p]] and group[p] < 0]
+        more = [p for p in holders if p > k and p not in wider]
+        more = [p for p in more if test[listed[p]] > 1]
+        parts = [place[j] for j in listed.tolist() if order.holds[j, best]]
+        parts = [p for p in parts if test[listed[p]] > 1]
         group[members + wider] = len(groups)
-        groups.append(Group(tuple(members), tuple(wider)))
-    return tuple(groups), group
+        groups.append(Group(*(tuple(some) for some in (members, wider, more, parts))))
+    return groups, group
 
 
 def _beside_first(

@@ -24,7 +24,7 @@ from brasscap.adjust.causes import suspects
 from brasscap.adjust.causes.groups import group_of
 from brasscap.adjust.causes.screening import causes_made
 from brasscap.adjust.causes.search import family_of, search, view
-from brasscap.adjust.causes.standing import without_idle_exchanges
+from brasscap.adjust.causes.standing import without_idle
 from brasscap.adjust.judge.limits import noncentrality
 from brasscap.adjust.judge.variance_factor import variance_factor_of
 from brasscap.networks import (
@@ -151,7 +151,7 @@ class Design:
     def __init__(self, network, seed):
         self.adjustment = estimate(simulate(network, seed=seed))
         made = causes_made(self.adjustment)
-        self.made = without_idle_exchanges(self.adjustment, made, made.rows.misclosure)
+        self.made = without_idle(self.adjustment, made, made.rows.misclosure)
         self.options = network.options
         self.freedom = self.adjustment.degrees_of_freedom
         rows = self.made.rows
