@@ -88,6 +88,7 @@ def status_document(
     heading: Heading,
     steps: Sequence[Part],
     queries: Sequence[Part] = (),
+    issues: Sequence[str] = (),
 ) -> Document:
     """Return where a job stands: verdicts, queries with their answers, next steps.
 
@@ -101,10 +102,13 @@ def status_document(
         The commands that help most now.
     queries : sequence of Part
         All of them, open ones first.
+    issues : sequence of str
+        What became of each issue, in words.
     """
     parts: list[Part] = [input_line(findings), *lines]
     if not lines:
         parts.append(Paragraph("not adjusted yet"))
+    parts += [Paragraph(words) for words in issues]
     sections = [Section("", tuple(parts))]
     if queries:
         sections.append(Section("", tuple(queries)))

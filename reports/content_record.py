@@ -140,7 +140,8 @@ def issued_document(
             "soft",
         )
     )
-    step = f"next: brasscap record verify {head['issue']}"
+    step = f"next: brasscap record initial {head['issue']} --as checker --who INITIALS "
+    step += "--ticked all"
     return Document(
         f"issued: {head['issue']}",
         (Section("", tuple(parts)), Section("", (Paragraph(step, "next"),))),
@@ -239,3 +240,51 @@ def _live_parts(found: Mapping[str, Any]) -> list[Part]:
         ),
         Table("live tables and the record", columns, rows),
     ]
+
+
+def initial_document(found: Mapping[str, Any], items: Mapping[str, str]) -> Document:
+    """Return what a second reader has ticked, and what not.
+
+    Parameters
+    ----------
+    found : mapping
+        The object of `brasscap/record-initial/1`.
+    items : mapping of str to str
+        Each item that can be ticked, and what it means.
+    """
+    rows = tuple(
+        Row(("ticked" if name in found["ticked"] else "not ticked", name, words))
+        for name, words in items.items()
+    )
+    columns = (Column("", False), Column("item", False), Column("what", False))
+    where = f"written: {found['file']}; the record itself is as it was"
+    step = f"next: brasscap record verify {found['issue']}"
+    title = f"issue {found['issue']} read by {found['who']} as {found['as']}"
+    return Document(
+        f"{title}, {found['when_utc']}",
+        (
+            Section("", (Table("what was read", columns, rows), Paragraph(where))),
+            Section("", (Paragraph(NOT_A_SEAL, "soft"), Paragraph(step, "next"))),
+        ),
+    )
+
+
+def issue_words(
+    number: int, by: int | None, moved: Sequence[str], initialled: Sequence[str]
+) -> str:
+    """Return where one issue stands, in a sentence.
+
+    Examples
+    --------
+    >>> issue_words(2, None, ["levels.csv"], ["CD"])
+    'issue 2 stands, initialled by CD; the input has moved on since: levels.csv'
+    >>> issue_words(1, 2, [], [])
+    'issue 1 was replaced by issue 2'
+    """
+    if by is not None:
+        return f"issue {number} was replaced by issue {by}"
+    read = f", initialled by {', '.join(initialled)}" if initialled else ""
+    if not moved:
+        return f"issue {number} stands{read}; the input is as it was issued"
+    named = ", ".join(moved[:3]) + (f" and {len(moved) - 3} more" if moved[3:] else "")
+    return f"issue {number} stands{read}; the input has moved on since: {named}"

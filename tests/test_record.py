@@ -236,3 +236,145 @@ def test_a_record_that_is_not_there(ask, job, word):
     code, found = ask(job, "record", "verify", word)
     assert code == 2
     assert "there is no" in found["error"]
+
+
+def second_issue(job: Path) -> None:
+    """Issue again, with one rise booked otherwise and one criterion changed."""
+    path = job / "levels.csv"
+    rows = path.read_text().splitlines(keepends=True)
+    at = next(i for i, row in enumerate(rows) if not row.startswith("#")) + 1
+    cells = rows[at].split(",")
+    column = rows[at - 1].split(",").index("rise_m")
+    cells[column] = f"{float(cells[column]) + 0.02:.5f}"
+    rows[at] = ",".join(cells)
+    # Another order of rows is no change.
+    path.write_text("".join([*rows[:-2], rows[-1], rows[-2]]))
+    toml = (job / "job.toml").read_text()
+    assert "outlier_alpha" in toml
+    (job / "job.toml").write_text(
+        "".join(
+            "outlier_alpha = 0.01\n" if line.startswith("outlier_alpha") else line
+            for line in toml.splitlines(keepends=True)
+        )
+    )
+    words = ["record", "issue", "--who", "AB", "--with-open", *AT]
+    assert main([*words, "--job", str(job)]) == 0
+
+
+def test_compare_says_what_changed(ask, job):
+    second_issue(job)
+    code, found = ask(job, "record", "compare", "1", "2")
+    assert code == 0
+    changes = {(c["table"], c["what"], c["column"]) for c in found["inputs"]}
+    assert ("levels", "changed", "rise_m") in changes
+    assert len([c for c in found["inputs"] if c["table"] == "levels"]) == 1
+    (changed,) = (c for c in found["inputs"] if c["table"] == "levels")
+    gap = float(changed["after"]) - float(changed["before"])
+    assert gap == pytest.approx(0.02, abs=1e-6)
+    assert [c["criterion"] for c in found["criteria"]] == ["tests outlier_alpha"]
+    assert found["decisions"] == []
+    assert any(row["over"] for row in found["coordinates"])
+    assert any(one["about"] == "solution" or one["after"] for one in found["verdicts"])
+
+
+def test_compare_names_decisions_with_their_reasons(ask, job):
+    words = ["decide", "check-only", "known mark height", "DEPOT SILL", "--who", "AB"]
+    assert main([*words, "--reason", "it sank", *AT, "--job", str(job)]) == 0
+    words = ["record", "issue", "--who", "AB", "--with-open", *AT]
+    assert main([*words, "--job", str(job)]) == 0
+    _, found = ask(job, "record", "compare", "1", "2")
+    (decision,) = found["decisions"]
+    assert decision["what"] == "added"
+    assert "it sank" in decision["after"]
+    assert found["inputs"] == []
+
+
+def test_a_record_compared_with_itself_is_the_same(ask, job):
+    code, found = ask(job, "record", "compare", "1", "1")
+    assert code == 0
+    for key in ("inputs", "decisions", "criteria", "coordinates", "verdicts"):
+        assert found[key] == []
+
+
+def test_a_damaged_record_is_not_compared(ask, job):
+    second_issue(job)
+    path = job / "records" / "2" / "result.json"
+    path.write_bytes(path.read_bytes().replace(b"meets", b"fails", 1))
+    code, found = ask(job, "record", "compare", "1", "2")
+    assert code == 5
+    assert "result.json" in found["error"]
+
+
+INITIAL = ("record", "initial", "1", "--as", "checker")
+
+
+def test_a_second_reader_leaves_the_record_as_it_is(ask, job):
+    before = {name: (job / "records/1" / name).read_bytes() for name in files(job)}
+    code, found = ask(job, *INITIAL, "--who", "CD", "--ticked", "tests,control")
+    assert code == 0
+    assert found["ticked"] == ["control", "tests"]
+    assert "report" in found["not_ticked"]
+    assert ask(job, *INITIAL, "--who", "EF", "--ticked", "all")[0] == 0
+    assert before == {n: (job / "records/1" / n).read_bytes() for n in files(job)}
+    code, found = ask(job, "record", "verify", "1")
+    assert code == 0
+    assert [one["who"] for one in found["initials"]] == ["CD", "EF"]
+
+
+def files(job: Path) -> list[str]:
+    return list(files_below(job / "records" / "1"))
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--who", "ab", "--ticked", "all"), "AB issued it"),
+        (("--ticked", "all"), "who read it"),
+        (("--who", "CD"), "what was read"),
+        (("--who", "CD", "--ticked", "contrl"), "did you mean control"),
+        (("--who", "C/D", "--ticked", "all"), "letters or digits"),
+    ],
+)
+def test_initials_that_are_refused(ask, job, words, said):
+    code, found = ask(job, *INITIAL, *words)
+    assert code == 2
+    assert said in found["error"]
+    assert not (job / "records" / "1-initials").exists()
+
+
+def test_changed_initials_are_found(ask, job):
+    for who in ("CD", "EF", "GH"):
+        ask(job, *INITIAL, "--who", who, "--ticked", "control")
+    folder = job / "records" / "1-initials"
+    path = folder / "02-EF-checker.json"
+    raw = path.read_bytes()
+    for at in range(len(raw)):
+        path.write_bytes(raw[:at] + bytes([raw[at] ^ 1]) + raw[at + 1 :])
+        from brasscap.io.record.initials import read_initials
+
+        bad = {one.file for one in read_initials(job / "records" / "1")[1]}
+        assert "1-initials/02-EF-checker.json" in bad, at
+    path.unlink()
+    code, found = ask(job, "record", "verify", "1")
+    assert code == 5
+    assert found["damages"][0]["file"] == "1-initials/03-GH-checker.json"
+
+
+def test_a_damaged_record_is_not_initialled(ask, job):
+    (job / "records" / "1" / "input" / "levels.csv").write_text("x\n")
+    code, found = ask(job, *INITIAL, "--who", "CD", "--ticked", "all")
+    assert code == 5
+    assert "levels.csv" in found["error"]
+
+
+def test_where_the_job_stands_names_its_issues(ask, job):
+    _, found = ask(job)
+    assert found["issues"][0]["words"].startswith("issue 1 stands; the input is as")
+    second_issue(job)
+    with (job / "levels.csv").open("a") as file:
+        file.write("# seen\n")
+    _, found = ask(job)
+    assert [one["words"] for one in found["issues"]] == [
+        "issue 1 was replaced by issue 2",
+        "issue 2 stands; the input has moved on since: levels.csv",
+    ]

@@ -8,7 +8,7 @@ from shutil import copyfile
 from ...networks.errors import InputError
 from ...networks.findings import Finding
 from ..files import cannot_write, flush_file, make_folder
-from .manifest import files_below, recorded_files
+from .manifest import file_hash, files_below, recorded_files
 
 INPUT = "input"
 """Folder of a record: a job folder like any other."""
@@ -136,21 +136,25 @@ def moved_on(record: Path, job: Path, geoid: str = "") -> list[Moved]:
     moved = [Moved(name, "new") for name in now if name not in then]
     moved += [Moved(name, "gone") for name in then if name not in now]
     for name in now:
-        if name in then and (how := _how(record / INPUT / name, job / name)):
+        if name in then and (
+            how := _how(record / INPUT / name, job / name, then[name])
+        ):
             moved.append(Moved(name, how))
     return sorted(moved, key=lambda one: one.file)
 
 
-def _how(recorded: Path, live: Path) -> str:
+def _how(recorded: Path, live: Path, digest: str) -> str:
+    """Return how a live file differs from the recorded one; nothing if it does not."""
     try:
-        then, now = recorded.read_bytes(), live.read_bytes()
+        if file_hash(live)[1] == digest:
+            return ""
+        text = live.suffix.lower() in _TEXT
+        same = text and plain_hash(recorded.read_bytes()) == plain_hash(
+            live.read_bytes()
+        )
     except OSError:
-        return "changed"
-    if then == now:
-        return ""
-    if live.suffix.lower() in _TEXT and plain_hash(then) == plain_hash(now):
-        return "line ends only"
-    return "changed"
+        same = False
+    return "line ends only" if same else "changed"
 
 
 def plain_hash(raw: bytes) -> str:

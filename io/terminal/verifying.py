@@ -30,6 +30,7 @@ def verify(request: Request, progress: "Progress") -> "Answer":
 
 def verified(record: Path, word: str, progress: "Progress") -> dict[str, Any]:
     """Return everything that is to be said about a record."""
+    from brasscap.io.record.initials import read_initials
     from brasscap.io.record.issues import HEAD
     from brasscap.io.record.manifest import MANIFEST, damages, file_hash, read_canonical
 
@@ -38,6 +39,8 @@ def verified(record: Path, word: str, progress: "Progress") -> dict[str, Any]:
     head = read_canonical(record / HEAD) or {}
     bad += _of_another_number(word, head)
     there = (record / MANIFEST).is_file()
+    read, unsound = read_initials(record) if there else ([], [])
+    bad += unsound
     found: dict[str, Any] = {
         "schema": "brasscap/record-verify/1",
         "record": record.as_posix(),
@@ -46,7 +49,17 @@ def verified(record: Path, word: str, progress: "Progress") -> dict[str, Any]:
         "manifest_sha256": file_hash(record / MANIFEST)[1] if there else "",
         "files_count": _count(record),
         "damages": [{"file": one.file, "what": one.what} for one in bad],
-        "initials": [],
+        "initials": [
+            {
+                "file": one.file,
+                "who": one.who,
+                "as": one.role,
+                "when_utc": one.when_utc,
+                "ticked": list(one.ticked),
+                "note": one.note,
+            }
+            for one in read
+        ],
         "notes": [],
         "rebuilt": "not tried",
         "values_count": 0,

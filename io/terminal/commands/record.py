@@ -9,17 +9,26 @@ if TYPE_CHECKING:
     from brasscap.progress import Progress
 
 COMMAND = Command(
-    "issue | verify N",
+    "issue | verify N | compare N N | initial N",
     1,
     3,
     (
         Option("--with-open", "issue: with open points, listed on page 1"),
-        Option("--note", "issue: what it is for", "TEXT"),
-        Option("--who", "initials; else [job] who of job.toml", "INITIALS"),
+        Option("--note", "issue, initial: what it is for, or what was seen", "TEXT"),
+        Option("--who", "initials; of an issue else [job] who of job.toml", "INITIALS"),
+        Option("--as", "initial: as what", "ROLE", False, ("checker", "approver")),
+        Option("--ticked", "initial: what was read, names with commas, or all", "LIST"),
     ),
-    ("issue", "verify"),
+    ("issue", "verify", "compare", "initial"),
     "brasscap record issue --note 'control for setting out'",
 )
+
+_USAGE = {
+    "issue": "record issue",
+    "verify": "record verify N",
+    "compare": "record compare N N",
+    "initial": "record initial N --as checker --who INITIALS --ticked LIST",
+}
 
 
 def more() -> str:
@@ -27,19 +36,22 @@ def more() -> str:
     from textwrap import fill
 
     from brasscap.commands.help import topics
+    from brasscap.io.record.initials import ITEMS
 
     pages = topics()["record"].split("\n\n")
-    return "\n\n".join(fill(page, 80) for page in pages)
+    items = "\n".join(f"  {name:<12} {words}" for name, words in ITEMS.items())
+    return "\n\n".join(fill(page, 80) for page in pages) + f"\n\nitems\n{items}"
 
 
 def run(request: Request, progress: "Progress") -> "Answer":
     """Do what the first word says."""
+    from brasscap.comparing import compare
+    from brasscap.initialling import initial
     from brasscap.issuing import issue
     from brasscap.verifying import verify
 
     what, *words = request.words
-    asked = {"issue": 0, "verify": 1}[what]
-    if len(words) != asked:
-        usage = {"issue": "record issue", "verify": "record verify N"}[what]
-        raise wrong(f"the command is written: brasscap {usage}")
-    return {"issue": issue, "verify": verify}[what](request, progress)
+    if len(words) != {"issue": 0, "verify": 1, "compare": 2, "initial": 1}[what]:
+        raise wrong(f"the command is written: brasscap {_USAGE[what]}")
+    do = {"issue": issue, "verify": verify, "compare": compare, "initial": initial}
+    return do[what](request, progress)

@@ -32,15 +32,17 @@ def run(request: Request, progress: "Progress") -> "Answer":
     if kept:
         lines.append(blunder_line(kept[0], heading.units))
     steps = _steps(request, loaded, kept, queries)
+    issues = _issues(loaded)
     document = status_document(
         loaded.findings,
         lines,
         heading,
         steps_parts(steps, request.values.get("job", "")),
         _queries_parts(queries, heading),
+        [one["words"] for one in issues],
     )
     verdicts = [judged.verdict for judged in kept]
-    data = _object(loaded, kept, queries, heading, steps)
+    data = _object(loaded, kept, queries, heading, steps) | {"issues": issues}
     code = exit_code(verdicts, loaded, request, queries.all if kept else None)
     return Answer(document, data, code)
 
@@ -61,6 +63,33 @@ def _steps(
         specified=bool(loaded.job.specifications),
         page=PLACE.as_posix() if page else "",
     )
+
+
+def _issues(loaded: "Loaded") -> list[dict[str, Any]]:
+    """Return the issues of the job, and whether the input has moved on since."""
+    from brasscap.io.record.copies import moved_on
+    from brasscap.io.record.initials import read_initials
+    from brasscap.io.record.issues import RECORDS, replaced_by, shelf
+    from brasscap.networks import CommandError
+    from brasscap.reports.content_record import issue_words
+
+    made: list[dict[str, Any]] = []
+    for number in shelf(loaded.folder).issues:
+        record, by = loaded.folder / RECORDS / str(number), None
+        moved: list[str] = []
+        try:
+            by = replaced_by(loaded.folder, number)
+            if by is None:
+                found = moved_on(record, loaded.folder, loaded.job.frame.geoid)
+                moved = [one.file for one in found]
+            who = [one.who for one in read_initials(record)[0]]
+            words = issue_words(number, by, moved, who)
+        except CommandError as error:
+            words = str(error)
+        made.append(
+            {"issue": number, "replaced_by": by, "moved": moved, "words": words}
+        )
+    return made
 
 
 def _queries_parts(queries: "Queries", heading: "Heading") -> "list[Part]":
