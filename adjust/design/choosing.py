@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from ...networks.covariances import Floats
+from ...networks.covariances import Bools, Floats
 from .observable import Observable
 from .state import State, observed
 from .worth import ORDER, Scores, scores
@@ -36,12 +36,25 @@ class Choice:
     )
     """Minutes that a candidate adds to those chosen before; inf where it cannot be
     done. Without it all cost the same."""
-    parted: Callable[[State, Sequence[int]], Floats] | None = None
-    """How many groups of suspects some candidates would part in a state."""
+    parts: Bools | None = None
+    """(k, G) which groups of suspects each candidate would tell apart."""
 
-    def scored(self, state: State, some: Sequence[int]) -> Scores:
-        """Return what some candidates would buy."""
-        groups = None if self.parted is None else self.parted(state, some)
+    def scored(
+        self, state: State, some: Sequence[int], before: Sequence[int]
+    ) -> Scores:
+        """Return what some candidates would buy beside those chosen before.
+
+        Parameters
+        ----------
+        state : State
+            With those before.
+        some, before : sequence of int
+            Numbers of candidates.
+        """
+        groups = None
+        if self.parts is not None:
+            done = self.parts[list(before)].any(axis=0)
+            groups = (self.parts[list(some)] & ~done).sum(axis=1) * 1.0
         chosen = [self.candidates[k] for k in some]
         return scores(state, chosen, self.power, self.alpha, groups)
 
@@ -78,7 +91,7 @@ def choose(state: State, choice: Choice, most: int = 10) -> list[Chosen]:
     while left and len(made) < most:
         before = [step.candidate for step in made]
         minutes = choice.costs(before, left)
-        found = choice.scored(state, left)
+        found = choice.scored(state, left, before)
         worth = found.worth(choice.order)
         best = _best(state, choice, left, before, worth, minutes)
         if best < 0:
@@ -110,16 +123,17 @@ def _best(
     The one that buys most per minute, unless two together buy more per minute: then
     the one of them that buys more alone.
     """
-    rate = worth / minutes
+    able = np.isfinite(minutes)
+    rate = np.where(able, worth / minutes, -np.inf)
     best = int(np.argmax(rate))
-    top = rate[best] if worth[best] > _NOTHING else 0.0
-    found = best if worth[best] > _NOTHING else -1
+    buys = able[best] and worth[best] > _NOTHING
+    top, found = (rate[best], best) if buys else (0.0, -1)
     for k in np.argsort(-rate, kind="stable")[:AHEAD].tolist():
         rest = [j for j in left if j != left[k]]
-        if not np.isfinite(minutes[k]) or not rest:
+        if not able[k] or not rest:
             continue
         then = observed(state, choice.candidates[left[k]])
-        more = choice.scored(then, rest).worth(choice.order)
+        more = choice.scored(then, rest, [*before, left[k]]).worth(choice.order)
         both = (worth[k] + more) / (minutes[k] + choice.costs([*before, left[k]], rest))
         j = int(np.argmax(both))
         if both[j] > top * (1 + 1e-9) and worth[k] + more[j] > _NOTHING:

@@ -92,7 +92,7 @@ def judge_pairs(
     found = relative(adjustment, pairs)
     near = found.distance <= specification.within
     found = _some(found, near)
-    scale = _scale(adjustment, specification.confidence)
+    scale = scale_of(adjustment, specification.confidence)
     effects = pair_effects(adjustment, hypotheses, found.pairs)
     measure = MEASURES[specification.kind]
     made = []
@@ -137,7 +137,7 @@ def judge_marks(
     )
     alone = np.stack([np.full(len(marks), -1), marks], axis=1)
     found = Relative(alone, covariance, none, none)
-    scale = _scale(adjustment, specification.confidence)
+    scale = scale_of(adjustment, specification.confidence)
     effects = pair_effects(adjustment, hypotheses, alone)
     made = []
     for part, limit in _of_marks(specification):
@@ -216,7 +216,8 @@ def _in_plan(
     return exact, cubic if own else None
 
 
-def _scale(adjustment: Adjustment, confidence: float) -> Multipliers:
+def scale_of(adjustment: Adjustment, confidence: float) -> Multipliers:
+    """Return the multipliers of a solution for a specification's own confidence."""
     options = replace(adjustment.network.options, confidence=confidence)
     return multipliers(options, adjustment.s0_sq, adjustment.degrees_of_freedom)
 

@@ -116,6 +116,8 @@ SECTIONS: Mapping[str, Mapping[str, Key]] = {
         "sunset": Key("clock", "local time"),
         "gate_closes": Key("clock", "local time"),
         "drive_speed_km_h": _number("on the way between marks", 0, 200),
+        "detour_factor": _number("road over straight line", 1, 10),
+        "vehicles": Key("whole", "how many; as many as people if not said", low=1),
         "set_up_min": _number("minutes a set-up", 0, 600),
     },
 }

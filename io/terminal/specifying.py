@@ -99,7 +99,7 @@ def compliance(
             found += judge_marks(made, one, _marks(made), blunders["constrained"])
         if "minimal" in one.solutions:
             made = solved["minimal"]
-            pairs = _pairs(loaded, made, one)
+            pairs = pairs_of(loaded, made, one)
             found += judge_pairs(made, one, pairs, blunders["minimal"])
     return found
 
@@ -110,7 +110,18 @@ def _marks(adjustment: "Adjustment") -> "Ints":
     return np.flatnonzero(adjustment.estimated.any(axis=1))
 
 
-def _pairs(loaded: "Loaded", adjustment: "Adjustment", one: "Specification") -> "Ints":
+def pairs_of(
+    loaded: "Loaded", adjustment: "Adjustment", one: "Specification"
+) -> "Ints":
+    """Return the pairs of marks that a specification asks for, (P, 2).
+
+    Raises
+    ------
+    InputError
+        There is none, or a fault in the file that names them.
+    CommandError
+        They are too many to be gone through.
+    """
     from brasscap.io.tables.pairs_file import read_pairs
     from brasscap.networks.neighbours import all_pairs, observed_pairs
 
