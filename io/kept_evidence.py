@@ -46,7 +46,7 @@ def keep_evidence(folder: Path, source: Path) -> str:
     >>> job = Path(tempfile.mkdtemp())
     >>> _ = (job / "tape.txt").write_text("1.617")
     >>> keep_evidence(job, job / "tape.txt")
-    'evidence/tape-3f6d1cb1da82.txt'
+    'evidence/tape-ac2e5b8dba47.txt'
     """
     try:
         content = source.read_bytes()
