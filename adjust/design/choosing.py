@@ -85,6 +85,11 @@ def choose(state: State, choice: Choice, most: int = 10) -> list[Chosen]:
     choice : Choice
     most : int, optional
         How many at most.
+
+    Returns
+    -------
+    list of Chosen
+        In that order.
     """
     made: list[Chosen] = []
     left = list(range(len(choice.candidates)))

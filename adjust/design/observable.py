@@ -49,6 +49,10 @@ def vector(
     set_up : tuple of float
         Centring per axis, and height, of the set-up at each end, m.
     name : str, optional
+
+    Returns
+    -------
+    Observable
     """
     turn = _turn(adjustment, start, end)
     design = np.concatenate([-np.eye(3), turn], axis=1)
@@ -68,6 +72,10 @@ def position(
     sd, set_up : tuple of float
         Plan per axis, and height, m.
     name : str, optional
+
+    Returns
+    -------
+    Observable
 
     Examples
     --------
@@ -92,6 +100,10 @@ def levelling(
     sd : float
         m.
     name : str, optional
+
+    Returns
+    -------
+    Observable
     """
     turn = _turn(adjustment, start, end)
     row = np.concatenate([[0.0, 0.0, -1.0], turn[2]])[None]
@@ -124,6 +136,10 @@ def total_station_round(
     set_up : tuple of float
         Centring per axis, and height, of instrument and of each target, m.
     name : str, optional
+
+    Returns
+    -------
+    Observable
     """
     xyz, axes = adjustment.nodes.xyz, adjustment.nodes.axes
     count = len(targets)

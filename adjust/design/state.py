@@ -79,6 +79,10 @@ def state_of(
         Of a semi-major axis and of a height's sd, for the limits' confidence.
     hypotheses : sequence of Hypothesis
         Those of more than three components are left out.
+
+    Returns
+    -------
+    State
     """
     marks = len(adjustment.network.marks)
     axes = adjustment.nodes.axes
@@ -144,6 +148,10 @@ def observed(state: State, candidate: Observable) -> State:
     ----------
     state : State
     candidate : Observable
+
+    Returns
+    -------
+    State
     """
     at = columns_of(np.array(candidate.marks))
     across = state.covariance[:, at] @ candidate.design.T

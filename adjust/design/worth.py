@@ -108,6 +108,10 @@ def scores(
         Of a smallest detectable blunder.
     parted : ndarray, shape (k,), optional
         Groups of suspects that each would part; none if not given.
+
+    Returns
+    -------
+    Scores
     """
     count = len(candidates)
     made = np.zeros((4, count))
