@@ -167,3 +167,39 @@ class Shots:
         number = np.where(init.number >= 0, number, -1)
         names = tuple(init.word(int(i)) for i in first)
         return Labels(number.astype(np.int64), names)
+
+
+@dataclass(frozen=True, slots=True)
+class PolarShots:
+    """Shots of a total station from adjusted control, one row each."""
+
+    name: Names
+    code: Labels
+    line: Labels
+    at: Ints
+    """(p,) node of the instrument's set-up in the network."""
+    at_height: Floats
+    """(p,) trunnion axis above the node, m."""
+    orientation: Ints
+    """(p,) parameter of the network: the circle zero of the round."""
+    direction: Floats
+    zenith: Floats
+    slope: Floats
+    """(p,) m, prism constant and atmosphere applied."""
+    constants: Ints
+    """(p, 2) parameters: constant and scale of the distance meter; −1 = none."""
+    target_height: Floats
+    sd: Floats
+    """(p, 3) of direction (rad), zenith angle (rad), slope distance (m)."""
+    sd_hold: Floats
+    """(p, 2) of the pole over the point, per axis in plan, and of its height, m."""
+    refraction: float
+    """Coefficient."""
+    sd_refraction: float
+    station: Ints
+    """(p,) mark on which a check shot was taken; −1 = a shot of detail."""
+    surface: Bools
+    row: Ints
+
+    def __len__(self) -> int:
+        return len(self.name)

@@ -5,6 +5,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from .content_topo_detail import (
+    constructions_table,
+    crossings_table,
+    detail_lines,
+    humps_table,
+    places_table,
+    shapes_table,
+)
 from .content_topo_tables import (
     checks_table,
     classes_table,
@@ -41,8 +49,7 @@ def topo_document(topo: "Topo", heading: Heading) -> Document:
     parts += [table for table in _tables(topo, units) if table is not None]
     parts += [Found(f) for f in heading.findings if f.verdict != "note"]
     parts.append(Paragraph(f"next: {_next(topo, heading.findings)}", "next"))
-    shots = topo.hung.shots
-    title = f"Topo, {len(shots)} shots"
+    title = f"Topo, {topo.day.roots} shots"
     return Document(
         f"{title} — {heading.title}" if heading.title else title,
         (Section("", tuple(parts)),),
@@ -57,6 +64,11 @@ def _tables(topo: "Topo", units: Units) -> list[Part | None]:
         checks_table(topo, units),
         spreads_table(topo),
         tilts_table(topo, units),
+        humps_table(topo, units),
+        shapes_table(topo, units),
+        crossings_table(topo, units),
+        places_table(topo, units),
+        constructions_table(topo, units),
         worth_table(topo, units),
     ]
 
@@ -75,14 +87,16 @@ def verdict_lines(topo: "Topo") -> list[VerdictLine]:
         ),
         _differences_line(
             "check shots",
-            topo.checks.differences,
+            topo.check_shots.differences,
             "no shot was taken on a mark",
         ),
         _hanging_line(topo),
     ]
     if (topo.hung.shots.tilt > 0).any():
         made.append(_tilt_line(topo))
-    return made
+    if len(topo.polar_checks):
+        made.append(_differences_line("polar check shots", topo.polar_checks, "none"))
+    return made + detail_lines(topo)
 
 
 def _initialisations_line(topo: "Topo") -> VerdictLine:

@@ -18,10 +18,12 @@ if TYPE_CHECKING:
 MOST_ROWS = 20
 """Of a table of shots; the JSON has them all."""
 
-_VERDICT = (Column("", number=False), Column("verdict", number=False))
+VERDICT_COLUMNS = (Column("", number=False), Column("verdict", number=False))
+"""Vial and word."""
 
 
-def _more(rows: int, shown: int) -> str:
+def more_words(rows: int, shown: int) -> str:
+    """Return how many rows of a table are not shown; empty where all are."""
     return f"; the first {shown} of {rows}, all in the JSON" if rows > shown else ""
 
 
@@ -53,12 +55,12 @@ def initialisations_table(topo: "Topo") -> Table | None:
         )
     return Table(
         "initialisations: all shots of one fail together; worst first"
-        + _more(count, len(rows)),
+        + more_words(count, len(rows)),
         (
             Column("initialisation", number=False),
             Column("from", number=False),
             Column("shots"),
-            *_VERDICT,
+            *VERDICT_COLUMNS,
         ),
         tuple(rows),
     )
@@ -74,7 +76,7 @@ def group_verdicts(topo: "Topo") -> list[str]:
         {"meets"} if told else {"unchecked"} for told in topo.checked
     ]
     number = topo.group.number
-    again, checks = topo.repeats.differences, topo.checks.differences
+    again, checks = topo.repeats.differences, topo.check_shots.differences
     judged = np.isfinite(again.test) & topo.repeats.independent
     for i in np.flatnonzero(judged).tolist():
         for end in (again.first[i], again.second[i]):
@@ -92,7 +94,7 @@ def _difference_columns(unit: str) -> tuple[Column, ...]:
         *(Column(f"{way} ({unit})") for way in ways),
         *(Column(f"± {way} ({unit})") for way in ways),
         Column("test"),
-        *_VERDICT,
+        *VERDICT_COLUMNS,
     )
 
 
@@ -137,7 +139,8 @@ def repeats_table(topo: "Topo", units: Units) -> Table | None:
         )
         made.append(Row(cells))
     return Table(
-        "repeats, later minus earlier; largest first" + _more(len(rows), len(made)),
+        "repeats, later minus earlier; largest first"
+        + more_words(len(rows), len(made)),
         (
             Column("shots", number=False),
             *_difference_columns(units.small_unit),
@@ -149,7 +152,7 @@ def repeats_table(topo: "Topo", units: Units) -> Table | None:
 
 def checks_table(topo: "Topo", units: Units) -> Table | None:
     """Return the check shots, shot minus mark."""
-    found, shots = topo.checks.differences, topo.hung.shots
+    found, shots = topo.check_shots.differences, topo.hung.shots
     if not len(found):
         return None
     names = topo.hung.adjustment.network.marks.name
@@ -165,7 +168,8 @@ def checks_table(topo: "Topo", units: Units) -> Table | None:
         for i in _order(found)[:MOST_ROWS]
     ]
     return Table(
-        "check shots, shot minus mark; largest first" + _more(len(found), len(rows)),
+        "check shots, shot minus mark; largest first"
+        + more_words(len(found), len(rows)),
         (
             Column("shot", number=False),
             Column("mark", number=False),
@@ -178,7 +182,7 @@ def checks_table(topo: "Topo", units: Units) -> Table | None:
 
 def classes_table(topo: "Topo", units: Units) -> Table | None:
     """Return what the check shots say of each class of sky, and of no other."""
-    classes = topo.checks.classes
+    classes = topo.check_shots.classes
     if not classes:
         return None
     unit = units.small_unit
@@ -205,7 +209,7 @@ def classes_table(topo: "Topo", units: Units) -> Table | None:
             Column("check shots"),
             *(Column(f"mean {way} ({unit})") for way in ways),
             *(Column(f"rms {way} ({unit})") for way in ways),
-            *_VERDICT,
+            *VERDICT_COLUMNS,
         ),
         tuple(rows),
     )
@@ -225,7 +229,7 @@ def spreads_table(topo: "Topo") -> Table | None:
             Column("differences"),
             Column("degrees of freedom"),
             Column("multiplier"),
-            *_VERDICT,
+            *VERDICT_COLUMNS,
             Column("95 % limits", number=False, below=True),
         ),
         tuple(rows),
@@ -280,7 +284,7 @@ def tilts_table(topo: "Topo", units: Units) -> Table | None:
     unit = units.small_unit
     return Table(
         "leaning poles: sd of the tip along the lean, across it, and in height; "
-        "largest lean first" + _more(len(lean), len(rows)),
+        "largest lean first" + more_words(len(lean), len(rows)),
         (
             Column("shot", number=False),
             Column(f"lean ({units.angle_unit})"),
@@ -288,7 +292,7 @@ def tilts_table(topo: "Topo", units: Units) -> Table | None:
             Column(f"along ({unit})"),
             Column(f"across ({unit})"),
             Column(f"height ({unit})"),
-            *_VERDICT,
+            *VERDICT_COLUMNS,
         ),
         tuple(rows),
     )

@@ -9,6 +9,7 @@ from .content_topo import verdict_of
 from .content_topo_tables import group_verdicts
 from .objects import findings_objects
 from .objects_figures import POSITION, RATIO, Object, rounded, significant, vector
+from .objects_topo_detail import detail_object
 
 if TYPE_CHECKING:
     from ..adjust.follow import Hung
@@ -44,13 +45,14 @@ def topo_object(topo: "Topo", findings: "Sequence[Finding]" = ()) -> Object:
         ],
         "repeats": _repeats(topo),
         "check_shots": _differences(
-            topo.checks.differences,
+            topo.check_shots.differences,
             topo.hung.shots.name,
             topo.hung.adjustment.network.marks.name,
             "mark",
         ),
         "sky_classes": _classes(topo),
         "spreads": _spreads(topo),
+        **detail_object(topo),
         "findings": findings_objects(findings),
     }
 
@@ -133,7 +135,7 @@ def _classes(topo: "Topo") -> list[Object]:
             "largest_test": rounded(one.worst, RATIO),
             "verdict": one.verdict,
         }
-        for one in topo.checks.classes
+        for one in topo.check_shots.classes
     ]
 
 

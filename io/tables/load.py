@@ -10,6 +10,7 @@ from ...networks.findings import Finding, name_queries
 from ...networks.network import Network
 from .assemble import build_network, survey
 from .assemble.free_stations import with_free_stations
+from .assemble.polar import control_rows
 from .checks.circles import check_circles
 from .checks.faces import check_faces
 from .checks.frames_named import check_frames_named
@@ -109,8 +110,9 @@ def _computed_hash(reading: Reading, decisions: tuple[Decision, ...]) -> str:
 def _network(
     reading: Reading, decided: Decided, findings: list[Finding], *, check_only: bool
 ) -> Network | None:
-    tables = with_free_stations(decided.tables)
     left_out = {name: names != "" for name, names in decided.left_out.items()}
+    tables, left_out = control_rows(decided.tables, left_out)
+    tables = with_free_stations(tables)
     findings += check_kinds(decided.job, tables)
     findings += check_frames_named(decided.job, tables)
     findings += check_readings(tables) + check_variances(tables)

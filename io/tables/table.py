@@ -1,6 +1,6 @@
 """A table as read: columns in canonical units, and where each row was booked."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -84,6 +84,17 @@ class Table:
     def instant(self, name: str) -> NDArray[np.datetime64]:
         """Return a column of UTC times, shape (n,), to the millisecond; NaT = none."""
         return np.array([_instant(str(t)) for t in self.word(name)], "datetime64[ms]")
+
+    def rows(self, some: Ints) -> "Table":
+        """Return the table of some rows alone, shape (k,) of their numbers."""
+        return replace(
+            self,
+            columns={name: column[some] for name, column in self.columns.items()},
+            booked={name: column[some] for name, column in self.booked.items()},
+            file=self.file[some],
+            row=self.row[some],
+            line=self.line[some],
+        )
 
     def about(self, i: int) -> str:
         """Return row ``i`` as a person names it: "baseline B17 GROVE 3 – T104"."""

@@ -66,7 +66,8 @@ SUBJECTS: dict[str, str] = {
     "shots": """no-shots base-not-in-job base-without-mark unknown-shot two-sources
         shot-heights-mixed tilt-without-azimuth tilt-without-length
         tilt-sd-not-stated shot-before-base shot-after-base shot-sd-not-stated
-        initialisation-not-booked""",
+        initialisation-not-booked side-not-stated tape-sd-not-stated
+        construction-circle polar-not-in-network polar-not-oriented""",
     "records": "changed-meanwhile",
     "specifications": "spec-missing pairs-file pairs-none value-not-understood",
     "decisions": "decision-unusable unknown-kind",

@@ -55,15 +55,20 @@ def job_bases(table: Table, around: "Surroundings", findings: list[Finding]) -> 
     return found
 
 
+def no_bases() -> Bases:
+    """Return the set-ups of shots where there are none."""
+    never = np.zeros(0, dtype="datetime64[ms]")
+    zero, whole = np.zeros(0), np.zeros(0, dtype=np.int64)
+    return Bases((), whole, whole, zero, zero, never, never, whole)
+
+
 def _rows(set_ups: Table) -> dict[str, int]:
     return {str(name): i for i, name in enumerate(set_ups.word("set_up")) if name}
 
 
 def _bases(set_ups: Table | None, rows: Ints, around: "Surroundings") -> Bases:
-    none = np.zeros(0, dtype="datetime64[ms]")
     if set_ups is None or not len(rows):
-        zero, whole = np.zeros(0), np.zeros(0, dtype=np.int64)
-        return Bases((), whole, whole, zero, zero, none, none, whole)
+        return no_bases()
     names = [str(name) for name in set_ups.word("set_up")[rows]]
     station = set_ups.word("station")[rows]
     free = [s or f"free station {n}" for s, n in zip(station, names, strict=True)]

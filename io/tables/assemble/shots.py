@@ -109,6 +109,19 @@ def build_shots(
     return shots, stood
 
 
+def no_shots() -> Shots:
+    """Return the shots of a job that has polar ones alone."""
+    zero, whole = np.zeros(0), np.zeros(0, dtype=np.int64)
+    none, never = labels(()), np.zeros(0, dtype="datetime64[ms]")
+    no = np.zeros(0, dtype=bool)
+    three = np.zeros((0, 3))
+    return Shots(
+        (), none, none, three, no, whole, (), none, whole, whole, whole, none, never,
+        three, none, none, np.zeros((0, 2)), zero, zero, zero, zero, zero, no, (),
+        whole,
+    )  # fmt: skip
+
+
 def _or(values: Floats, otherwise: float | None) -> Floats:
     if otherwise is None:
         return values

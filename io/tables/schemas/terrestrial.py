@@ -56,11 +56,12 @@ TOTAL_STATION = Schema(
         Column("sd_azimuth_arcsec", "of the azimuth", low=0, offered=False),
         Column("re_reading", "pointing that this one repeats", "name", offered=False),
         Column("group", "name of a [group.NAME] of job.toml", "name", offered=False),
-        Column("code", "feature code of a topographic shot", "word", offered=False),
+        Column("code", "feature code: a topographic shot", "name", offered=False),
+        Column("line", "line of such a shot", "name", offered=False),
     ),
     need=("pointing", "set_up"),
     either=(
-        (("target_station",), ("target_set_up",)),
+        (("target_station",), ("target_set_up",), ("code",)),
         (
             ("direction",),
             ("zenith",),

@@ -64,7 +64,7 @@ def _check(
     from brasscap.reports.content_topo import topo_document, verdict_of
     from brasscap.reports.objects_topo import topo_object
 
-    judged = judge_topo(topo.shots, topo.bases, control, loaded.job.topo)
+    judged = judge_topo(topo.day, control, loaded.job.topo)
     document = topo_document(judged, _heading(request, loaded, topo))
     data = topo_object(judged, topo.findings)
     return Answer(document, data, _code(request, [verdict_of(judged)], topo))
@@ -73,12 +73,12 @@ def _check(
 def _attach(
     request: Request, loaded: "Loaded", topo: "LoadedTopo", control: "Adjustment"
 ) -> "Answer":
-    from brasscap.adjust.follow import hang
+    from brasscap.adjust.follow.topo import learnt_hung
     from brasscap.answer import Answer
     from brasscap.reports.content_topo_attach import attach_document
     from brasscap.reports.objects_topo import attach_object
 
-    hung = hang(topo.shots, topo.bases, control, loaded.job.topo)
+    hung, _ = learnt_hung(topo.day, control, loaded.job.topo)
     document = attach_document(hung, _heading(request, loaded, topo))
     data = attach_object(hung, topo.findings)
     return Answer(document, data, _code(request, [data["verdict"]], topo))
