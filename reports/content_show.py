@@ -16,7 +16,12 @@ from .document import Document, Facts, Paragraph, Part, Section, Table
 from .heading import Heading
 from .judged import Judged
 from .rounding import Units, percent
-from .words import frame_words, judge_sentence, multiplier_words
+from .words import (
+    frame_words,
+    judge_height_sentence,
+    judge_sentence,
+    multiplier_words,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -142,8 +147,6 @@ def show_pair(judged: Judged, pair: "Pair", heading: Heading) -> Document:
     heading : Heading
     """
     units = heading.units
-    first, second = pair.start, pair.end
-    confidence = judged.network.options.confidence
     distances = [
         (f"{what} ({units.unit})", units.coordinate(value))
         for what, value in (
@@ -155,9 +158,22 @@ def show_pair(judged: Judged, pair: "Pair", heading: Heading) -> Document:
         )
         if np.isfinite(value)
     ]
-    small = units.small_unit
-    facts = (
-        *distances,
+    facts = [*distances, *_pair_plan(judged, pair, units)]
+    if np.isfinite(pair.height_limit):
+        sd = float(np.sqrt(pair.covariance[2, 2]))
+        small = units.small_unit
+        facts.append((f"sd of the height difference ({small})", units.small(sd)))
+    sentence = pair_sentence(judged, pair, units)
+    parts: list[Part] = [Facts(tuple(facts)), Paragraph(sentence)]
+    return shown(f"{pair.start} – {pair.end}", judged, parts)
+
+
+def _pair_plan(judged: Judged, pair: "Pair", units: Units) -> list[tuple[str, str]]:
+    """Return azimuth, sd and ellipse of a pair; nothing where it has no plan."""
+    if not np.isfinite(pair.azimuth):
+        return []
+    confidence, small = judged.network.options.confidence, units.small_unit
+    return [
         (f"sd of the distance ({small})", units.small(pair.sd_distance)),
         (
             f"azimuth ({units.angle_unit})",
@@ -173,10 +189,15 @@ def show_pair(judged: Judged, pair: "Pair", heading: Heading) -> Document:
             f"azimuth {units.said_azimuth(pair.ellipse_azimuth)}; "
             f"{multiplier_words(pair.multipliers)}",
         ),
-    )
-    sentence = judge_sentence(first, second, pair.circle, confidence, units)
-    parts: list[Part] = [Facts(facts), Paragraph(sentence)]
-    return shown(f"{first} – {second}", judged, parts)
+    ]
+
+
+def pair_sentence(judged: Judged, pair: "Pair", units: Units) -> str:
+    """Return what the precision of a pair means: in plan, else in height."""
+    confidence, ends = judged.network.options.confidence, (pair.start, pair.end)
+    if np.isfinite(pair.azimuth):
+        return judge_sentence(*ends, pair.circle, confidence, units)
+    return judge_height_sentence(*ends, pair.height_limit, confidence, units)
 
 
 def show_set_up(judged: Judged, name: str, heading: Heading) -> Document:

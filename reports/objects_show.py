@@ -3,6 +3,8 @@
 from math import degrees
 
 from .content_readings import ANGLES, ends_of, readings_of, value_of
+from .content_show import family_of
+from .content_show_groups import members
 from .content_show_observation import readings_named
 from .judged import Judged
 from .objects import marks_objects
@@ -17,7 +19,8 @@ def show_object(judged: Judged, kind: str, name: str) -> Object:
     ----------
     judged : Judged
     kind : str
-        ``mark``, ``set-up``, ``observation`` or a kind of observation.
+        ``mark``, ``known mark``, ``set-up``, ``tripod``, ``session``, ``observation``
+        or a kind of observation.
     name : str
     """
     made: Object = {
@@ -25,19 +28,27 @@ def show_object(judged: Judged, kind: str, name: str) -> Object:
         "kind": kind,
         "name": name,
         "datum": judged.adjustment.datum.mode,
-        "observations": [
-            one
-            for one in observations_objects(judged)
-            if _is_named(str(one["name"]), name) and _is_of(str(one["kind"]), kind)
-        ],
+        "observations": _observations(judged, kind, name),
     }
-    if kind == "mark":
+    if kind in ("mark", "known mark"):
         at = judged.network.marks.name.index(name)
         made["mark"] = marks_objects(judged)[at]
     readings = readings_named(judged, kind, name)
     if readings:
         made["readings"] = [_reading(judged, one, i) for one, i in readings]
     return made
+
+
+def _observations(judged: Judged, kind: str, name: str) -> list[Object]:
+    every = observations_objects(judged)
+    if kind in ("session", "tripod"):
+        of = members(judged, kind, name)
+        return [o for o in every if o["name"] in of.get(family_of(str(o["kind"])), ())]
+    return [
+        one
+        for one in every
+        if _is_named(str(one["name"]), name) and _is_of(str(one["kind"]), kind)
+    ]
 
 
 def _is_named(said: str, name: str) -> bool:
@@ -48,7 +59,7 @@ def _is_named(said: str, name: str) -> bool:
 def _is_of(of: str, kind: str) -> bool:
     if kind == "observation":
         return not of.startswith(("set-up", "known mark", "parameter"))
-    if kind in ("mark", "set-up"):
+    if kind in ("mark", "known mark", "set-up"):
         return of.startswith({"mark": "known mark"}.get(kind, kind))
     return of == kind
 

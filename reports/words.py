@@ -238,6 +238,27 @@ def judge_sentence(
     )
 
 
+def judge_height_sentence(
+    first: str, second: str, limit: float, confidence: float, units: Units
+) -> str:
+    """Return the same of a pair that has heights alone.
+
+    Examples
+    --------
+    >>> print(judge_height_sentence("B1", "B2", 0.0032, 0.95, Units())[:58])
+    19 times in 20 the true height of B2, as seen from B1, lie
+    """
+    if not isfinite(limit):
+        return (
+            f"How far the true height of {second} may lie from what we say, as seen "
+            f"from {first}, cannot be judged."
+        )
+    return (
+        f"{_odds(confidence)} the true height of {second}, as seen from {first}, lies "
+        f"within {units.at_most(limit)} of what we say; blunders not counted."
+    )
+
+
 def _odds(confidence: float) -> str:
     for times, of in ((19, 20), (99, 100), (9, 10), (2, 3)):
         if abs(confidence - times / of) < 1e-9:

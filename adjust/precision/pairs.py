@@ -51,35 +51,43 @@ def pair(adjustment: Adjustment, start: str, end: str) -> Pair:
     Returns
     -------
     Pair
-        Metres and radians.
+        Metres and radians; NaN for plan or height where one of the two has none.
 
     Raises
     ------
     CommandError
-        A mark has another name, or is not estimated.
+        A mark has another name, or the two have neither plan nor height in common.
     """
     i, j = (_mark(adjustment, name) for name in (start, end))
+    plan, height = _common(adjustment, i, j)
     first, second = np.array([i, i, j]), np.array([i, j, j])
     own, cross, other = adjustment.covariance(first, second)
     axes = adjustment.nodes.axes
     turn = axes[i] @ axes[j].T
     mixed = cross @ turn.T
     covariance = own + turn @ other @ turn.T - mixed - mixed.T
+    lacking = ~np.array([plan, plan, height])
+    covariance[lacking], covariance[:, lacking] = np.nan, np.nan
     line = axes[i] @ (adjustment.nodes.xyz[j] - adjustment.nodes.xyz[i])
     scale = multipliers(
         adjustment.network.options, adjustment.s0_sq, adjustment.degrees_of_freedom
     )
-    major, minor, turned = ellipse(covariance[:2, :2])
+    major, minor, turned = ellipse(covariance[:2, :2]) if plan else (np.nan,) * 3
     azimuth = float(np.mod(np.arctan2(line[0], line[1]), 2 * np.pi))
+    azimuth = azimuth if plan else float("nan")
     along = np.array([np.sin(azimuth), np.cos(azimuth)])
     across = np.array([along[1], -along[0]])
-    plan = covariance[:2, :2]
+    flat = covariance[:2, :2]
     standard = np.sqrt(scale.ellipse**2 / -2 / np.log(1 - scale.confidence))
-    measures = _distances(adjustment, i, j)
+    circle = float("nan")
+    if plan:
+        axes_of_circle = (major * standard, minor * standard)
+        circle = float(circle_exact(*axes_of_circle, scale.confidence))
+    measures = _measures(adjustment, (i, j), plan=plan, height=height)
     return Pair(
         start,
         end,
-        float(np.linalg.norm(line)),
+        float(np.linalg.norm(line)) if plan and height else float("nan"),
         *measures[:3],
         azimuth,
         *measures[3:],
@@ -88,9 +96,9 @@ def pair(adjustment: Adjustment, start: str, end: str) -> Pair:
         float(scale.ellipse * minor),
         float(turned),
         float(scale.height * np.sqrt(covariance[2, 2])),
-        float(circle_exact(major * standard, minor * standard, scale.confidence)),
-        float(np.sqrt(along @ plan @ along)),
-        float(np.sqrt(across @ plan @ across)),
+        circle,
+        float(np.sqrt(along @ flat @ along)),
+        float(np.sqrt(across @ flat @ across)),
         scale,
     )
 
@@ -114,6 +122,17 @@ def _distances(
     return level, ellipsoid, grid_distance, grid_azimuth, rise
 
 
+def _measures(
+    adjustment: Adjustment, ends: tuple[int, int], *, plan: bool, height: bool
+) -> tuple[float, float, float, float, float]:
+    """Return the distances of what was estimated; NaN for the rest."""
+    level, ellipsoid, grid, azimuth, rise = _distances(adjustment, *ends)
+    nothing = float("nan")
+    if not plan:
+        level = ellipsoid = grid = azimuth = nothing
+    return level, ellipsoid, grid, azimuth, rise if height else nothing
+
+
 def _mark(adjustment: Adjustment, name: str) -> int:
     names = adjustment.network.marks.name
     if name not in names:
@@ -122,7 +141,16 @@ def _mark(adjustment: Adjustment, name: str) -> int:
         near = get_close_matches(name, names, 1)
         hint = f"; did you mean {near[0]}?" if near else ""
         raise CommandError(f"no mark {name}{hint}")
-    mark = names.index(name)
-    if not adjustment.estimated[mark].all():
-        raise CommandError(f"mark {name} is not estimated in plan and height")
-    return mark
+    return names.index(name)
+
+
+def _common(adjustment: Adjustment, i: int, j: int) -> tuple[bool, bool]:
+    """Return whether two marks both have a plan, and both a height."""
+    both = adjustment.estimated[i] & adjustment.estimated[j]
+    plan, height = bool(both[:2].all()), bool(both[2])
+    if not plan and not height:
+        names = adjustment.network.marks.name
+        raise CommandError(
+            f"marks {names[i]} and {names[j]} have neither plan nor height in common"
+        )
+    return plan, height

@@ -1,4 +1,4 @@
-"""``show``: all about one mark, pair, set-up or observation."""
+"""``show``: all about one mark, pair, set-up, tripod, session or observation."""
 
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +17,9 @@ KINDS = (
     "mark",
     "pair",
     "set-up",
+    "tripod",
+    "session",
+    "known mark",
     "observation",
     "baseline",
     "position",
@@ -31,7 +34,8 @@ KINDS = (
 """What can be shown; kinds of observation as in the JSON."""
 
 COMMAND = Command(
-    "mark NAME | pair NAME NAME | set-up NAME | observation NAME | KIND NAME",
+    "mark NAME | pair NAME NAME | set-up NAME | tripod NAME | session NAME | "
+    "observation NAME | KIND NAME",
     2,
     3,
     (
@@ -71,22 +75,22 @@ def _shown(
     judged: "Judged", kind: str, names: list[str], heading: "Heading"
 ) -> "tuple[Document, dict[str, Any]]":
     from brasscap.reports import content_show, content_show_observation
+    from brasscap.reports.content_show_groups import show_session
     from brasscap.reports.objects import pair_object
     from brasscap.reports.objects_show import show_object
-    from brasscap.reports.words import judge_sentence
 
     if kind == "pair":
         pair = _pair(judged.adjustment, *names)
-        confidence = judged.network.options.confidence
-        sentence = judge_sentence(
-            pair.start, pair.end, pair.circle, confidence, heading.units
-        )
+        sentence = content_show.pair_sentence(judged, pair, heading.units)
         document = content_show.show_pair(judged, pair, heading)
         return document, pair_object(judged, pair, sentence)
     shown = {
         "mark": content_show.show_mark,
         "baseline": content_show_observation.show_baseline,
         "set-up": content_show.show_set_up,
+        "tripod": _tripod,
+        "session": show_session,
+        "known mark": _known_mark,
         "position": content_show_observation.show_position,
         "observation": content_show_observation.show_observation,
     }
@@ -95,6 +99,23 @@ def _shown(
     else:
         made = content_show_observation.show_readings(judged, kind, names[0], heading)
     return made, show_object(judged, kind, names[0])
+
+
+def _tripod(judged: "Judged", name: str, heading: "Heading") -> "Document":
+    from brasscap.adjust.judge import hypotheses
+    from brasscap.adjust.judge.external import reliability
+    from brasscap.reports.content_show_groups import show_tripod
+
+    of_tripods = hypotheses.equipment(judged.adjustment, "tripod")
+    hidden = reliability(judged.adjustment, of_tripods)
+    return show_tripod(judged, name, heading, hidden)
+
+
+def _known_mark(judged: "Judged", name: str, heading: "Heading") -> "Document":
+    from brasscap.adjust.judge.control import control
+    from brasscap.reports.content_show_groups import show_known_mark
+
+    return show_known_mark(judged, name, heading, control(judged.adjustment))
 
 
 def _pair(adjustment: "Adjustment", first: str, second: str) -> "Pair":
