@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from .content import basis, largest_table, title
 from .content_heights import heights_table
 from .content_loops import loops_parts
@@ -48,6 +50,8 @@ if TYPE_CHECKING:
     from ..adjust.judge.closures import Closures
     from ..networks.queries import Query
 
+_TOO_SMALL = 1e-4
+"""m; a neglected correction below it is not printed."""
 _WORST = 12
 """Set-ups listed among what could hide; the others are in the table of every test."""
 
@@ -91,7 +95,7 @@ def report_document(
         Section("Observations", _observations(judged, units), "observations"),
         *_loops(closed, units),
         *_set_ups_section(judged, units),
-        Section("Method and assumptions", _method(judged), "method"),
+        Section("Method and assumptions", _method(judged, units), "method"),
         Section("Glossary", (Facts(GLOSSARY),), "glossary"),
         Section("Criteria", (Facts(criteria(judged, heading)),), "criteria"),
         Section("Input and versions", (Facts(_origin(heading)),), "origin"),
@@ -254,8 +258,9 @@ _COMPUTED = {
 """What is computed and how, by dimension."""
 
 
-def _method(judged: Judged) -> tuple[Part, ...]:
+def _method(judged: Judged, units: Units) -> tuple[Part, ...]:
     options = judged.network.options
+    neglected = _neglected(judged, units)
     return (
         Paragraph(
             f"Least squares with the stated covariances. {_COMPUTED[judged.dimension]} "
@@ -272,6 +277,23 @@ def _method(judged: Judged) -> tuple[Part, ...]:
             "Precision says nothing of blunders; reliability is judged apart."
         ),
         Paragraph(counts(judged) + "."),
+        *([Paragraph(neglected)] if neglected else []),
+    )
+
+
+def _neglected(judged: Judged, units: Units) -> str:
+    """Return how large the orthometric correction is; empty below a tenth of a mm."""
+    from ..adjust.judge.orthometric import neglected_corrections
+
+    found = neglected_corrections(judged.adjustment)
+    if found is None or found.between < _TOO_SMALL:
+        return ""
+    most = float(np.abs(found.correction).max())
+    return (
+        "Levelled rises are used as booked. The orthometric correction −0.0053 · H · "
+        "sin 2φ · Δφ, unless it is in them already, would be up to "
+        f"{units.small(most)} {units.small_unit} for a run and "
+        f"{units.small(found.between)} {units.small_unit} between two marks."
     )
 
 

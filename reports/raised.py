@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from ..adjust.judge.closures import Closures
     from ..adjust.judge.control import Control
     from ..adjust.judge.external import Reliability
+    from ..adjust.judge.orthometric import Neglected
     from ..networks import Network
 
 _OVER = ("query", "fails")
@@ -157,3 +158,42 @@ def of_reliability(
         one = Query("nothing-checks", about, "unchecked", "reliability", said)
         made += [] if about in told else [one]
     return made
+
+
+_MATTERS = 0.5
+"""Of a run's sd: a neglected correction above it is asked about (common practice, no
+source; at half an sd the test of the run loses an eighth of its room)."""
+
+
+def of_levels(
+    found: "Neglected | None",
+    names: Sequence[str],
+    units: Units,
+    corrected: Container[str] = (),
+) -> list[Query]:
+    """Return a query where the neglected orthometric correction of a run matters.
+
+    Parameters
+    ----------
+    found : Neglected or None
+    names : sequence of str
+        Of the levelled runs.
+    units : Units
+    corrected : container of str, optional
+        Runs that are booked with the correction applied.
+    """
+    if found is None:
+        return []
+    asked = np.array([names[i] not in corrected for i in found.run], dtype=bool)
+    share = np.abs(found.correction) / found.sd * asked
+    k = int(np.argmax(share))
+    if not share[k] > _MATTERS:
+        return []
+    small = units.small_unit
+    said = (
+        f"{units.small(float(found.correction[k]))} {small} for run "
+        f"{names[found.run[k]]} (sd {units.small(float(found.sd[k]))} {small}), up to "
+        f"{units.small(found.between)} {small} between two marks"
+    )
+    about = "orthometric correction of levelled runs"
+    return [Query("orthometric-neglected", about, "query", "adjust", said)]

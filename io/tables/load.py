@@ -27,6 +27,7 @@ from .decisions import Decision, read_decisions
 from .job import Job
 from .reading import Reading, read_folder
 from .table import Table
+from .told_once import told_once
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +81,7 @@ def load(folder: Path, *, check_only: bool = False) -> Loaded:
     # What a decision has mended was told of the cell as booked, not as it is now.
     findings = [_mended(finding, decided) for finding in findings]
     network = _network(reading, decided, findings, check_only=check_only)
-    told = _without_left_out(findings, decided)
+    told = told_once(_without_left_out(findings, decided), reading.tables)
     named = tuple(name_queries(told, decided.answers))
     if network is None or any(f.verdict == "fault" for f in named):
         raise InputError(named)

@@ -86,10 +86,12 @@ def _raised(
     """Return the queries that a result raises, without names."""
     from brasscap.adjust.causes import suspects
     from brasscap.adjust.judge.control import control
+    from brasscap.adjust.judge.orthometric import neglected_corrections
     from brasscap.commands.loops import closed
     from brasscap.commands.reliability import hidden_in
     from brasscap.reports.raised import (
         of_control,
+        of_levels,
         of_loops,
         of_reliability,
         of_suspects,
@@ -106,7 +108,30 @@ def _raised(
     progress("looking for what could hide")
     marks = loaded.network.marks.name
     told = {f.about for f in loaded.findings if f.slug == "hangs-loose"}
-    return made + of_reliability(hidden_in(adjustment), marks, told)
+    made += of_reliability(hidden_in(adjustment), marks, told)
+    levels = loaded.network.levels
+    runs = levels.name if levels is not None else ()
+    neglected = neglected_corrections(adjustment)
+    return made + of_levels(neglected, runs, units, _corrected(loaded))
+
+
+def _corrected(loaded: "Loaded") -> set[str]:
+    """Return the levelled runs that are booked with the orthometric correction."""
+    table = loaded.tables.get("levels")
+    if table is None:
+        return set()
+    said = zip(
+        table.word("section"),
+        table.word("run"),
+        table.word("corrections_applied"),
+        strict=True,
+    )
+    return {
+        name
+        for section, run, words in said
+        if "orthometric" in str(words).lower()
+        for name in (str(section), f"{section} {run}")
+    }
 
 
 def loops_queries(request: Request, loaded: "Loaded", found: "Closures") -> Queries:
