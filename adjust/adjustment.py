@@ -8,7 +8,7 @@ import numpy as np
 from ..networks import Network
 from ..networks.covariances import Bools, Floats, Ints
 from .datum import Datum
-from .dense import DenseFactor
+from .elimination import Factor
 from .equations import Equations
 from .free import InnerConstraints
 from .nodes import Nodes
@@ -31,7 +31,7 @@ class Adjustment:
     equations: tuple[Equations, ...]
     """At the solution: misclosures are minus the residuals."""
     whitened: tuple[Whitened, ...]
-    factor: DenseFactor
+    factor: Factor
     inner: InnerConstraints | None
     """Of a free solution."""
     iterations: int

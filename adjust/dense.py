@@ -5,6 +5,7 @@ chosen columns. Nothing here knows a survey word.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy.linalg import cho_solve, lapack, qr, solve_triangular
@@ -33,19 +34,38 @@ class Singular(Exception):  # noqa: N818 - a state of the matrix
         self.null = null
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class DenseFactor:
-    """The inverse of a normal matrix, and what is asked of it."""
+    """A factored normal matrix, and what is asked of it."""
 
-    inverse: Floats
-    """(u + 1, u + 1); the last row and column are zero, for column −1."""
     lower: Floats
-    """Cholesky factor of the scaled normal matrix; empty when read from a file."""
+    """(y, y) Cholesky factor of the normal matrix scaled to unit diagonal."""
     scale: Floats
     reciprocal_condition: float
     """Of the normal matrix scaled to unit diagonal."""
     basis: Floats
     """(u, y) T where the unknowns are x = T y; empty where they are their own."""
+
+    @property
+    def unknowns(self) -> int:
+        """How many unknowns there are, with those that conditions take out."""
+        return len(self.basis) if self.basis.size else len(self.scale)
+
+    @cached_property
+    def inverse(self) -> Floats:
+        """(u + 1, u + 1); the last row and column are zero, for column −1.
+
+        Formed when first asked for: an iteration only solves.
+        """
+        turn, scale, unknowns = self.basis, self.scale, self.unknowns
+        inverse = np.zeros((unknowns + 1, unknowns + 1))
+        if not len(scale):
+            return inverse
+        triangle, _ = lapack.dpotri(self.lower, lower=1)
+        whole = np.tril(triangle) + np.tril(triangle, -1).T
+        own = scale[:, None] * whole * scale
+        inverse[:unknowns, :unknowns] = turn @ own @ turn.T if turn.size else own
+        return inverse
 
     def solve(self, right_side: Floats) -> Floats:
         """Return N⁻¹b, (u,) or (u, k); T (TᵀNT)⁻¹ Tᵀ b with a basis."""
@@ -89,14 +109,11 @@ def factor(matrix: Floats, basis: Floats | None = None) -> DenseFactor:
     >>> made.blocks(np.array([0]), np.array([0])).tolist()
     [[0.25]]
     """
-    unknowns = len(matrix)
     turn = np.zeros((0, 0)) if basis is None else basis
     if turn.size:
         matrix = turn.T @ matrix @ turn
-    count = len(matrix)
-    if not count:
-        none = np.zeros((unknowns + 1, unknowns + 1))
-        return DenseFactor(none, np.zeros((0, 0)), np.zeros(0), 1.0, turn)
+    if not len(matrix):
+        return DenseFactor(np.zeros((0, 0)), np.zeros(0), 1.0, turn)
     diagonal = np.diagonal(matrix)
     scale = 1 / np.sqrt(np.where(diagonal > 0, diagonal, 1.0))
     scaled = scale[:, None] * matrix * scale
@@ -104,14 +121,9 @@ def factor(matrix: Floats, basis: Floats | None = None) -> DenseFactor:
     if info or np.diagonal(lower).min() ** 2 < _SMALL_PIVOT:
         _refuse_if_singular(scaled, scale, turn)
         lower = np.linalg.cholesky(scaled)
-    inverse = np.zeros((unknowns + 1, unknowns + 1))
-    triangle, _ = lapack.dpotri(lower, lower=1)
-    whole = np.tril(triangle) + np.tril(triangle, -1).T
-    own = scale[:, None] * whole * scale
-    inverse[:unknowns, :unknowns] = turn @ own @ turn.T if turn.size else own
     norm = np.abs(scaled).sum(axis=0).max()
     reciprocal, _ = lapack.dpocon(lower, norm, uplo="L")
-    return DenseFactor(inverse, lower, scale, float(reciprocal), turn)
+    return DenseFactor(lower, scale, float(reciprocal), turn)
 
 
 def _refuse_if_singular(scaled: Floats, scale: Floats, turn: Floats) -> None:

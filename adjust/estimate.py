@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -11,6 +12,7 @@ from . import dense
 from .adjustment import Adjustment
 from .constraint import azimuth_constraint
 from .datum import Datum, datum
+from .elimination import Elimination, Factor, elimination
 from .equations import equations
 from .equations.known_marks import known_minus
 from .floating import floating
@@ -18,7 +20,6 @@ from .free import lay
 from .nodes import Nodes, nodes_at
 from .normal import (
     Whitened,
-    normal_matrix,
     right_side,
     weighted_square_sum,
     whiten,
@@ -46,6 +47,7 @@ def estimate(
     *,
     over: str | Sequence[str] | None = None,
     progress: Progress | None = None,
+    arithmetic: str = "",
 ) -> Adjustment:
     """Adjust a network by least squares.
 
@@ -57,6 +59,8 @@ def estimate(
         Where a free network is laid.
     progress : callable, optional
         Told each step in words.
+    arithmetic : str
+        ``dense`` or ``sparse``; empty: whichever is the quicker. Results are the same.
 
     Returns
     -------
@@ -71,11 +75,16 @@ def estimate(
     refuse_not_finite(network)
     # What overflows is found and named below, not warned of.
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
-        return _estimated(network, mode, over, progress or (lambda words: None))
+        tell = progress or (lambda words: None)
+        return _estimated(network, mode, over, tell, arithmetic)
 
 
 def _estimated(
-    network: Network, mode: str, over: str | Sequence[str] | None, tell: Progress
+    network: Network,
+    mode: str,
+    over: str | Sequence[str] | None,
+    tell: Progress,
+    arithmetic: str,
 ) -> Adjustment:
     hold = datum(network, mode)
     columns = unknown_columns(network, hold)
@@ -86,11 +95,12 @@ def _estimated(
             mend="check that baselines.csv or positions.csv has rows in use",
         )
     nodes = begin = _begin(network, hold)
+    solver: Elimination | None = None
     left = 0.0
     for iteration in range(1, _LIMIT + 1):
         tell(f"iteration {iteration}")
         try:
-            factor, nodes, first, left = _step(network, hold, columns, nodes)
+            step = _step(network, hold, columns, nodes, solver, arithmetic)
         except NoSolution:
             if left > _WILD:
                 break
@@ -98,8 +108,9 @@ def _estimated(
         except FloatingPointError:
             left = float("inf")
             break
-        if left < _CONVERGED and first < _near(network):
-            return _result(network, hold, nodes, columns, factor, iteration, over)
+        nodes, left, solver = step.nodes, step.left, step.solver
+        if left < _CONVERGED and step.first < _near(network):
+            return _result(network, hold, nodes, columns, step.factor, iteration, over)
     raise unsettled(network, equations(network, hold, begin), iteration, left)
 
 
@@ -124,31 +135,54 @@ def _bends(network: Network) -> bool:
     return bool(network.sights) or network.vectors.parameter is not None
 
 
+class _Stepped(NamedTuple):
+    factor: Factor
+    nodes: Nodes
+    first: float
+    """m or rad; the largest move of the step."""
+    left: float
+    """m or rad; what the second solution still moved."""
+    solver: Elimination
+
+
 def _step(
-    network: Network, hold: Datum, columns: Ints, nodes: Nodes
-) -> tuple[dense.DenseFactor, Nodes, float, float]:
+    network: Network,
+    hold: Datum,
+    columns: Ints,
+    nodes: Nodes,
+    solver: Elimination | None,
+    arithmetic: str,
+) -> _Stepped:
     """Solve once, move, and solve again with the same factor for what is left.
 
     The second solution is both the refinement step and the test of convergence: its
     misclosures are formed anew from the observations at the moved positions.
     """
-    count = int(columns.max()) + 1
     system = equations(network, hold, nodes)
     rows = [batch for some in system for batch in whiten(some, columns)]
-    matrix = _finite(normal_matrix(rows, count))
     bound = azimuth_constraint(network, hold, nodes, columns)
+    if solver is None:
+        at = (network, hold, nodes, columns)
+        solver = elimination(*at, system, rows, bound, arithmetic)
+    matrix = solver.matrix(rows)
+    if isinstance(matrix, np.ndarray):
+        _finite(matrix)
     try:
-        factor = dense.factor(matrix, bound.basis() if bound else None)
+        factor = solver.factor(rows, matrix, bound)
     except dense.Singular as singular:
         raise floating(network, nodes, columns, singular.null) from None
     sizes = []
     for _ in range(2):
-        start = bound.particular() if bound else np.zeros(count)
-        shift = start + factor.solve(_finite(right_side(rows, count)) - matrix @ start)
+        pull = _finite(right_side(rows, solver.count))
+        if bound:
+            start = bound.particular()
+            shift = start + factor.solve(pull - matrix @ start)
+        else:
+            shift = factor.solve(pull)
         sizes.append(float(np.abs(shift).max()))
         nodes, rows = _down(network, hold, columns, nodes, rows, shift)
         bound = azimuth_constraint(network, hold, nodes, columns)
-    return factor, nodes, sizes[0], sizes[1]
+    return _Stepped(factor, nodes, sizes[0], sizes[1], solver)
 
 
 def _finite(values: Floats) -> Floats:
@@ -242,7 +276,7 @@ def _result(
     hold: Datum,
     nodes: Nodes,
     columns: Ints,
-    factor: dense.DenseFactor,
+    factor: Factor,
     iterations: int,
     over: str | Sequence[str] | None,
 ) -> Adjustment:

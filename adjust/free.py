@@ -14,7 +14,7 @@ import numpy as np
 
 from ..networks import CommandError, Network
 from ..networks.covariances import Bools, Floats, Ints
-from .dense import DenseFactor
+from .elimination import Factor
 from .equations.known_marks import known_minus
 from .nodes import Nodes, nodes_at
 from .observed import free_scale, free_turn, observed_components, shift_to_find
@@ -52,7 +52,7 @@ def lay(
     network: Network,
     nodes: Nodes,
     columns: Ints,
-    factor: DenseFactor,
+    factor: Factor,
     over: str | Sequence[str] | None,
 ) -> tuple[Nodes, InnerConstraints]:
     """Return the nodes shifted onto the chosen marks, and the constraints.

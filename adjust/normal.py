@@ -144,7 +144,7 @@ def contributions(batch: Whitened) -> tuple[Ints, Floats, Floats]:
     right_side : ndarray, shape (c, w)
         Aᵀl.
     """
-    here = batch.columns.max(axis=0, initial=-1) >= 0
+    here = _present(batch)
     design, columns = _columns(batch.design, here), _columns(batch.columns, here)
     right = np.einsum("cqw,cq->cw", design, batch.misclosure)
     width = design.shape[2]
@@ -158,6 +158,16 @@ def contributions(batch: Whitened) -> tuple[Ints, Floats, Floats]:
         np.einsum("cqv,cq->vc", design[:, :, : row + 1], design[:, :, row], out=part)
         first += row + 1
     return columns, last_first(products), right
+
+
+def local_columns(batch: Whitened) -> Ints:
+    """Return (c, w) the columns of the local unknowns, as ``contributions`` has them."""
+    return _columns(batch.columns, _present(batch))
+
+
+def _present(batch: Whitened) -> Bools:
+    """Return (w,) which local unknowns any cluster of the batch has."""
+    return np.asarray(batch.columns.max(axis=0, initial=-1) >= 0)
 
 
 def _columns(values: Column, chosen: Bools) -> Column:

@@ -3,6 +3,9 @@
 A file a mode, with what cannot be derived. It counts only for exactly the input,
 options and version that it was made from; one that is damaged or belongs to
 something else is passed over and made anew. The folder is safe to delete.
+
+Of a large network the factor of the normal equations is not kept, which is many times
+as large as the network: it is made again, in one step and with no iteration.
 """
 
 import zipfile
@@ -15,18 +18,21 @@ from typing import Any
 import numpy as np
 
 from ..adjust import Adjustment
-from ..adjust.datum import datum
-from ..adjust.dense import DenseFactor
-from ..adjust.equations import equations
+from ..adjust.constraint import azimuth_constraint
+from ..adjust.datum import Datum, datum
+from ..adjust.dense import DenseFactor, Singular
+from ..adjust.elimination import Factor, elimination
+from ..adjust.equations import Equations, equations
 from ..adjust.free import InnerConstraints
-from ..adjust.nodes import nodes_at
-from ..adjust.normal import whiten
+from ..adjust.nodes import Nodes, nodes_at
+from ..adjust.normal import Whitened, whiten
 from ..adjust.unknowns import unknown_columns
 from ..networks import Network
+from ..networks.covariances import Ints
 from .files import make_folder, write_whole
 
 # Changes when the arrays below do; results of another layout are made anew.
-_LAYOUT = 3
+_LAYOUT = 4
 
 
 def result_key(
@@ -86,8 +92,9 @@ def as_kept(adjustment: Adjustment) -> Adjustment:
     A free network is shifted as a whole after its residuals were formed, so forming
     them again rounds otherwise; the first answer must not differ from the second.
     """
-    arrays = _arrays(adjustment, "")
-    return _restored(adjustment.network, adjustment.datum.mode, arrays)
+    arrays, mode = _arrays(adjustment, ""), adjustment.datum.mode
+    factor = None if isinstance(adjustment.factor, DenseFactor) else adjustment.factor
+    return _restored(adjustment.network, mode, arrays, factor)
 
 
 def _place(folder: Path, mode: str) -> Path:
@@ -100,13 +107,15 @@ def _arrays(adjustment: Adjustment, key: str) -> dict[str, Any]:
         "key": np.array(key),
         "xyz": adjustment.nodes.xyz,
         "values": adjustment.nodes.values,
-        "inverse": factor.inverse,
-        "lower": factor.lower,
-        "scale": factor.scale,
-        "reciprocal_condition": np.array(factor.reciprocal_condition),
-        "basis": factor.basis,
         "iterations": np.array(adjustment.iterations),
     }
+    if isinstance(factor, DenseFactor):
+        arrays |= {
+            "lower": factor.lower,
+            "scale": factor.scale,
+            "reciprocal_condition": np.array(factor.reciprocal_condition),
+            "basis": factor.basis,
+        }
     if inner is not None:
         arrays |= {
             "shifts": inner.shifts,
@@ -118,25 +127,23 @@ def _arrays(adjustment: Adjustment, key: str) -> dict[str, Any]:
     return arrays
 
 
-def _restored(network: Network, mode: str, arrays: dict[str, Any]) -> Adjustment:
+def _restored(
+    network: Network, mode: str, arrays: dict[str, Any], factor: Factor | None = None
+) -> Adjustment:
     hold = datum(network, mode)
     columns = unknown_columns(network, hold)
     places = len(network.marks) + len(network.set_ups)
-    count = int(columns.max(initial=-1)) + 1
-    fits = len(arrays["inverse"]) == count + 1 and len(arrays["xyz"]) == places
+    fits = len(arrays["xyz"]) == places
     if not fits or len(arrays["values"]) != len(network.parameters):
         raise ValueError("the kept result belongs to another network")
     marks = len(network.marks)
     nodes = nodes_at(
         network, arrays["xyz"][:marks], arrays["xyz"][marks:], arrays["values"]
     )
-    factor = DenseFactor(
-        arrays["inverse"],
-        arrays["lower"],
-        arrays["scale"],
-        float(arrays["reciprocal_condition"]),
-        arrays["basis"],
-    )
+    system = equations(network, hold, nodes)
+    rows = tuple(batch for some in system for batch in whiten(some, columns))
+    if factor is None:
+        factor = _factor(network, nodes, hold, columns, system, rows, arrays)
     inner = None
     if "own" in arrays:
         over = tuple(str(name) for name in arrays["over"])
@@ -147,8 +154,6 @@ def _restored(network: Network, mode: str, arrays: dict[str, Any]) -> Adjustment
             over,
             bool(arrays["on_known"]),
         )
-    system = equations(network, hold, nodes)
-    rows = tuple(batch for some in system for batch in whiten(some, columns))
     return Adjustment(
         network,
         hold,
@@ -160,3 +165,32 @@ def _restored(network: Network, mode: str, arrays: dict[str, Any]) -> Adjustment
         inner,
         int(arrays["iterations"]),
     )
+
+
+def _factor(
+    network: Network,
+    nodes: Nodes,
+    hold: Datum,
+    columns: Ints,
+    system: tuple[Equations, ...],
+    rows: tuple[Whitened, ...],
+    arrays: dict[str, Any],
+) -> Factor:
+    """Return the factor that is kept, or make it again."""
+    if "lower" not in arrays:
+        bound = azimuth_constraint(network, hold, nodes, columns)
+        at = (network, hold, nodes, columns, system, rows, bound)
+        solver = elimination(*at, arithmetic="sparse")
+        try:
+            return solver.factor(rows, solver.matrix(rows), bound)
+        except Singular:
+            raise ValueError("the kept result belongs to another network") from None
+    factor = DenseFactor(
+        arrays["lower"],
+        arrays["scale"],
+        float(arrays["reciprocal_condition"]),
+        arrays["basis"],
+    )
+    if factor.unknowns != int(columns.max(initial=-1)) + 1:
+        raise ValueError("the kept result belongs to another network")
+    return factor

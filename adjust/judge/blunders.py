@@ -136,7 +136,7 @@ def _set_ups(adjustment: Adjustment) -> list[_Some]:
     used = np.flatnonzero(some.used)
     _, redundancy = shifts.of_edges(adjustment, some)
     first = len(adjustment.network.marks)
-    found = shifts.of_nodes(adjustment, [np.array([first + i]) for i in used])
+    found = shifts.of_nodes(adjustment, first + used, np.arange(len(used)), len(used))
     height = part(found, [2])
     seen = np.flatnonzero(height.components.any(axis=1))
     return [
@@ -155,8 +155,10 @@ def _known_marks(adjustment: Adjustment) -> list[_Some]:
     if datum.mode != "constrained":
         # The mark that a minimal solution starts from is its origin, no observation.
         held = held[:0]
-    over = [nodes_over(adjustment, int(row)) for row in held]
-    found = shifts.of_nodes(adjustment, over)
+    # A mark may have a row for its plan and another for its height.
+    marks, of_row = np.unique(adjustment.network.known.mark[held], return_inverse=True)
+    over = over_known(adjustment, marks)
+    found = _chosen(shifts.of_nodes(adjustment, *over, len(marks)), of_row)
     for word, components in (("plan", [0, 1]), ("height", [2])):
         rows_held = datum.held_rows[held][:, components].any(axis=1)
         alone = part(_chosen(found, np.flatnonzero(rows_held)), components)
@@ -216,6 +218,27 @@ def nodes_over(adjustment: Adjustment, row: int) -> Ints:
     return np.concatenate([[mark], count + over])
 
 
+def over_known(adjustment: Adjustment, marks: Ints) -> tuple[Ints, Ints]:
+    """Return the nodes that move with some known marks, and the place of each's mark.
+
+    Parameters
+    ----------
+    marks : ndarray of int, shape (k,)
+        That differ.
+
+    Returns
+    -------
+    nodes, place : ndarray of int
+        The marks themselves and their set-ups.
+    """
+    network = adjustment.network
+    place = np.full(len(network.marks), -1)
+    place[marks] = np.arange(len(marks))
+    of = place[network.mark_of(np.arange(len(adjustment.nodes.xyz)))]
+    nodes = np.flatnonzero(of >= 0)
+    return nodes, of[nodes]
+
+
 def _reached(adjustment: Adjustment) -> Bools:
     """Return (n,) whether an observation reaches the mark of each known row."""
     from ..observed import observed_components
@@ -250,7 +273,7 @@ def _together(adjustment: Adjustment, made: Sequence[_Some]) -> BlunderTests:
         tuple(m for some in made for m in _measures(adjustment, some)),
         basis,
         family,
-        tuple(str(word) for word in verdict),
+        tuple(verdict.astype(object).tolist()),
     )
 
 

@@ -15,7 +15,7 @@ from scipy import special
 from ...networks import GeodeticFrame, Network
 from ...networks.covariances import Floats
 from ..adjustment import Adjustment
-from .external import information_of, just_unseen, pull_of
+from .external import information_of, just_unseen, lost_of, pull_of
 from .hypotheses import Hypothesis, together
 from .limits import chi_square_quantile
 from .verdicts import UNCHECKED
@@ -55,7 +55,7 @@ class LetGo:
 def let_go(adjustment: Adjustment, hypothesis: Hypothesis) -> LetGo:
     """Return what letting marks go takes off vᵀPv, and where they then are."""
     own, at, coupling = information_of(hypothesis)
-    matrix = own - coupling.T @ adjustment.factor.blocks(at, at) @ coupling
+    matrix = own - lost_of(adjustment, at, coupling)
     least = _bent(adjustment.network, adjustment.nodes.xyz)
     just, free = just_unseen(own, matrix, hypothesis.noise, least)
     along = just.T @ pull_of(hypothesis)

@@ -17,6 +17,7 @@ from ..adjustment import Adjustment
 from .hypotheses import Hypothesis
 from .limits import noncentrality
 from .shifts import SEEN
+from .touching import taken
 from .verdicts import UNCHECKED
 
 _NOTHING = 1e-9
@@ -105,7 +106,7 @@ class _One:
 
 def _one(adjustment: Adjustment, hypothesis: Hypothesis, lambda0: float) -> _One:
     own, at, coupling = information_of(hypothesis)
-    lost = coupling.T @ adjustment.factor.blocks(at, at) @ coupling
+    lost = lost_of(adjustment, at, coupling)
     matrix = own - lost
     just, free = just_unseen(own, matrix, hypothesis.noise)
     just = just * np.sqrt(lambda0)
@@ -151,6 +152,20 @@ def information_of(hypothesis: Hypothesis) -> tuple[Floats, Ints, Floats]:
     return own, np.concatenate(at), np.concatenate(coupling)
 
 
+def lost_of(adjustment: Adjustment, at: Ints, coupling: Floats) -> Floats:
+    """Return CᵀPAQAᵀPC, (p, p), of a hypothesis' columns and its AᵀPC."""
+    number, column = np.zeros(len(at), dtype=np.int64), np.asarray(at)
+    keep = column >= 0
+    order = np.argsort(column[keep], kind="stable")
+    value = coupling[keep][order]
+    column = column[keep][order]
+    new = np.append(True, np.diff(column) != 0)[: len(column)]
+    if not len(column):
+        return np.zeros((coupling.shape[1],) * 2)
+    total = np.add.reduceat(value, np.flatnonzero(new), axis=0)
+    return taken(adjustment, number[: len(total)], column[new], total, 1)[0]
+
+
 def just_unseen(
     own: Floats, matrix: Floats, noise: Floats, least: float = UNCHECKED
 ) -> tuple[Floats, Floats]:
@@ -181,8 +196,11 @@ def marks_follow(
 ) -> Floats:
     """Return (m, 3, p) how marks follow a unit shift."""
     marks = adjustment.columns[: len(adjustment.network.marks)]
-    moved = adjustment.factor.blocks(marks.ravel(), at) @ coupling
-    made = np.asarray(moved).reshape(len(marks), 3, -1).copy()
+    right = np.zeros((int(adjustment.columns.max()) + 2, coupling.shape[1]))
+    np.add.at(right, at, coupling)
+    moved = np.zeros_like(right)
+    moved[:-1] = adjustment.factor.solve(right[:-1])
+    made = moved[marks]
     if hypothesis.carried >= 0:
         for p, axis in enumerate(hypothesis.axes):
             made[hypothesis.carried, _PLACE[axis], p] += 1.0

@@ -4,6 +4,7 @@ import numpy as np
 
 from ...networks import Levels, Network, Parameters, Sights
 from ...networks.covariances import Ints
+from ...networks.observations import Names
 
 _SIGHTS = (
     "slope distance",
@@ -31,14 +32,14 @@ def names(network: Network, kind: str, used: Ints) -> tuple[str, ...]:
 
 def about(network: Network, kind: str, used: Ints) -> tuple[str, ...]:
     """Return the same in words, with the marks and the session."""
-    words = {"baseline": _vector, "set-up": _set_up, "position": _position}
+    words = {"baseline": _vectors, "set-up": _set_ups, "position": _positions}
     if kind in _SIGHTS:
-        return tuple(_sight(network, kind, int(i)) for i in used)
+        return _sights(network, kind, used)
     if kind == "level difference":
-        return tuple(_level(network, int(i)) for i in used)
+        return _levels(network, used)
     if kind not in words:
         return names(network, kind, used)
-    return tuple(words[kind](network, int(i)) for i in used)
+    return words[kind](network, used)
 
 
 def rows(network: Network, kind: str) -> Ints:
@@ -66,48 +67,63 @@ def _columns(network: Network, kind: str) -> Sights | Levels | Parameters:
     return sights
 
 
-def _sight(network: Network, kind: str, i: int) -> str:
+def _marks(network: Network, nodes: Ints) -> list[str]:
+    """Return the marks over which nodes stand."""
+    name = network.marks.name
+    return [name[mark] for mark in network.mark_of(nodes).tolist()]
+
+
+def _lines(
+    network: Network, name: Names, used: Ints, start: Ints, end: Ints
+) -> list[str]:
+    ends = zip(_marks(network, start[used]), _marks(network, end[used]), strict=True)
+    return [
+        f"{name[i]} {a} – {b}" for i, (a, b) in zip(used.tolist(), ends, strict=True)
+    ]
+
+
+def _sights(network: Network, kind: str, used: Ints) -> tuple[str, ...]:
     (sights,) = (some for some in network.sights if some.kind == kind)
-    ends = [sights.at[i], sights.to[i]]
-    at, to = network.mark_of(np.array(ends))
-    marks = network.marks.name
-    words = f"{sights.name[i]} {marks[at]} – {marks[to]}"
-    if sights.back[i] >= 0:
-        (back,) = network.mark_of(sights.back[i : i + 1])
-        words = f"{sights.name[i]} at {marks[at]}, {marks[back]} to {marks[to]}"
-    return words
+    words = _lines(network, sights.name, used, sights.at, sights.to)
+    if kind != "angle":
+        return tuple(words)
+    at, to, back = (_marks(network, e[used]) for e in (sights.at, sights.to, sights.back))
+    return tuple(
+        f"{sights.name[i]} at {a}, {b} to {c}"
+        for i, a, b, c in zip(used.tolist(), at, back, to, strict=True)
+    )
 
 
-def _level(network: Network, i: int) -> str:
-    if network.levels is None:
-        return ""
-    ends = [network.levels.start[i], network.levels.end[i]]
-    start, end = network.mark_of(np.array(ends))
-    marks = network.marks.name
-    return f"{network.levels.name[i]} {marks[start]} – {marks[end]}"
+def _levels(network: Network, used: Ints) -> tuple[str, ...]:
+    levels = network.levels
+    if levels is None:
+        return ("",) * len(used)
+    return tuple(_lines(network, levels.name, used, levels.start, levels.end))
 
 
-def _vector(network: Network, i: int) -> str:
+def _vectors(network: Network, used: Ints) -> tuple[str, ...]:
     vectors = network.vectors
-    start, end = network.mark_of(np.array([vectors.start[i], vectors.end[i]]))
-    marks = network.marks.name
-    words = f"{vectors.name[i]} {marks[start]} – {marks[end]}"
-    return words + _in_session(network, int(vectors.session[i]))
+    words = _lines(network, vectors.name, used, vectors.start, vectors.end)
+    said = [f", session {name}" for name in network.sessions] + [""]
+    sessions = vectors.session[used].tolist()
+    return tuple(a + said[k] for a, k in zip(words, sessions, strict=True))
 
 
-def _set_up(network: Network, i: int) -> str:
+def _set_ups(network: Network, used: Ints) -> tuple[str, ...]:
     set_ups = network.set_ups
-    inside = network.marks.name[set_ups.mark[i]]
-    if set_ups.session[i] >= 0:
-        inside += f", session {network.sessions[set_ups.session[i]]}"
-    return f"{set_ups.name[i]} ({inside})"
+    said = [f", session {name}" for name in network.sessions] + [""]
+    marks = [network.marks.name[mark] for mark in set_ups.mark[used].tolist()]
+    sessions = set_ups.session[used].tolist()
+    return tuple(
+        f"{set_ups.name[i]} ({mark}{said[k]})"
+        for i, mark, k in zip(used.tolist(), marks, sessions, strict=True)
+    )
 
 
-def _position(network: Network, i: int) -> str:
+def _positions(network: Network, used: Ints) -> tuple[str, ...]:
     positions = network.positions
-    (mark,) = network.mark_of(positions.node[i : i + 1])
-    return f"{positions.name[i]} at {network.marks.name[mark]}"
-
-
-def _in_session(network: Network, session: int) -> str:
-    return f", session {network.sessions[session]}" if session >= 0 else ""
+    marks = _marks(network, positions.node[used])
+    return tuple(
+        f"{positions.name[i]} at {mark}"
+        for i, mark in zip(used.tolist(), marks, strict=True)
+    )

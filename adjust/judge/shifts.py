@@ -6,8 +6,9 @@ is T = (CᵀPv)ᵀM⁻¹(CᵀPv), the estimated shift −M⁻¹CᵀPv (Baarda 19
 Testing Theory; from memory). Shifts are booked minus what the rest says.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -15,12 +16,15 @@ from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
 from ..equations import Equations
 from ..equations.vectors import as_seen
-from ..normal import Whitened
+from ..normal import Whitened, solved
+from .touching import seen_of_groups
 
 SEEN = 1e-12
 """Share of the information on a shift below which no observation sees it: its effect
 is a millionth of another direction's, that of rounding and of the earth's curvature.
 """
+_VALUES = 1 << 22
+"""Covariances that are read together; bounds the memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,26 +62,62 @@ def of_edges(adjustment: Adjustment, some: Equations) -> tuple[Shifts, Floats]:
     matrix = np.full((count, rows, rows), np.nan)
     own, pull = matrix.copy(), np.full((count, rows), np.nan)
     redundancy = np.full(count, np.nan)
+    made = _Edges(matrix, own, pull, redundancy)
     for batch in adjustment.whitened:
-        if batch.kind != some.kind:
-            continue
-        clusters, size = batch.members.shape
-        free = _left_over(adjustment, batch)
-        inverse = np.linalg.inv(batch.lower)
-        back = batch.lower @ free @ inverse
-        active = some.active[batch.members].reshape(clusters, -1)
-        diagonal = np.einsum("cqq->cq", back) * active
-        redundancy[batch.members] = diagonal.reshape(clusters, size, rows).sum(axis=2)
-        for k in range(size):
-            edges = batch.members[:, k]
-            column = inverse[:, :, k * rows : (k + 1) * rows] @ turn[edges]
-            across = np.swapaxes(column, 1, 2)
-            matrix[edges] = across @ free @ column
-            own[edges] = across @ column
-            pull[edges] = np.einsum("crq,cq->cr", across, batch.misclosure)
+        if batch.kind == some.kind:
+            for part in parts(batch):
+                _add_edges(made, adjustment, some, turn, part)
     redundancy[~some.active.any(axis=1)] = np.nan
     information = _with_noise(own, _set_up_noise(adjustment, some, turn))
     return _three(Shifts(matrix, pull, information, some.active)), redundancy
+
+
+class _Edges(NamedTuple):
+    """What is filled in for the edges of a kind, batch by batch."""
+
+    matrix: Floats
+    own: Floats
+    pull: Floats
+    redundancy: Floats
+
+
+def _add_edges(
+    made: _Edges, adjustment: Adjustment, some: Equations, turn: Floats, batch: Whitened
+) -> None:
+    clusters, size = batch.members.shape
+    rows = turn.shape[1]
+    free = _left_over(adjustment, batch)
+    inverse = solved(batch.lower, np.eye(size * rows)[None])
+    back = batch.lower @ free @ inverse
+    active = some.active[batch.members].reshape(clusters, -1)
+    diagonal = np.einsum("cqq->cq", back) * active
+    made.redundancy[batch.members] = diagonal.reshape(clusters, size, rows).sum(axis=2)
+    for k in range(size):
+        edges = batch.members[:, k]
+        column = inverse[:, :, k * rows : (k + 1) * rows] @ turn[edges]
+        across = np.swapaxes(column, 1, 2)
+        made.matrix[edges] = across @ free @ column
+        made.own[edges] = across @ column
+        made.pull[edges] = np.einsum("crq,cq->cr", across, batch.misclosure)
+
+
+def parts(batch: Whitened) -> Iterator[Whitened]:
+    """Yield a batch in parts whose covariances are read together."""
+    clusters, width = batch.columns.shape
+    step = max(1, _VALUES // max(width, 1) ** 2)
+    if step >= clusters:
+        yield batch
+        return
+    for start in range(0, clusters, step):
+        some = slice(start, start + step)
+        yield Whitened(
+            batch.kind,
+            batch.members[some],
+            batch.lower[some],
+            batch.design[some],
+            batch.misclosure[some],
+            batch.columns[some],
+        )
 
 
 def _three(found: Shifts) -> Shifts:
@@ -97,24 +137,33 @@ def _three(found: Shifts) -> Shifts:
     return Shifts(matrix, pull, information, components)
 
 
-def of_nodes(adjustment: Adjustment, groups: Sequence[Ints]) -> Shifts:
+def of_nodes(adjustment: Adjustment, nodes: Ints, group: Ints, count: int) -> Shifts:
     """Return the shift of each group of nodes together against all observations.
 
     A set-up (its height, its place) or a mark with all that stands over it (its
     known coordinates). The shift acts on the vectors and positions that use the
     nodes, whether or not a set-up is an unknown of its own.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    nodes, group : ndarray of int, shape (k,)
+        Nodes, none twice, and the group of each.
+    count : int
+        How many groups there are.
     """
-    used = edges_at_nodes(adjustment)
-    touching = [
-        [edge for node in group for edge in used.get(int(node), ())] for group in groups
-    ]
-    made = [_of_one(adjustment, edges) for edges in touching]
-    if not made:
-        nothing = np.zeros((0, 3, 3))
-        return Shifts(nothing, np.zeros((0, 3)), nothing, np.zeros((0, 3), dtype=bool))
-    matrix, pull, own, exists = (np.stack(part) for part in zip(*made, strict=True))
-    noise = np.stack([noise_of(adjustment, group) for group in groups])
-    return Shifts(matrix, pull, _with_noise(own, noise), exists)
+    of_node = np.full(len(adjustment.columns) + 1, -1)
+    of_node[nodes] = group
+    seen = seen_of_groups(adjustment, of_node, count)
+    own = seen.own
+    diagonal = np.einsum("nii->ni", own)
+    exists = diagonal > SEEN * diagonal.max(axis=1, keepdims=True)
+    matrix = own - seen.lost
+    row, axis = np.nonzero(~exists)
+    matrix[row, axis, axis] = own[row, axis, axis] = 1.0
+    noise = np.full((count, 3, 3), np.inf)
+    np.minimum.at(noise, group, _noise(adjustment, nodes))
+    return Shifts(matrix, seen.pull, _with_noise(own, noise), exists)
 
 
 def effect_of_edge(
@@ -127,33 +176,55 @@ def effect_of_edge(
     shift : ndarray, shape (3,)
         East, north, up, m.
     """
+    _, column, value = edge_couplings(adjustment, some, np.array([edge]))
+    pull = np.zeros(int(adjustment.columns.max()) + 1)
+    np.add.at(pull, column, value @ shift[: value.shape[1]])
+    moved = np.append(adjustment.factor.solve(pull), 0.0)
+    return np.asarray(moved[adjustment.columns[: len(adjustment.network.marks)]])
+
+
+def edge_couplings(
+    adjustment: Adjustment, some: Equations, edges: Ints
+) -> tuple[Ints, Ints, Floats]:
+    """Return what shifts of some edges share with the unknowns, AᵀPC.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    some : Equations
+        Of one kind, with r rows an edge.
+    edges : ndarray of int, shape (k,)
+        In use, none twice.
+
+    Returns
+    -------
+    number : ndarray of int, shape (e,)
+        Place in ``edges``.
+    column : ndarray of int, shape (e,)
+    value : ndarray, shape (e, r)
+    """
     rows = some.active.shape[1]
+    place = np.full(len(some.node), -1)
+    place[edges] = np.arange(len(edges))
+    turn = turn_of(adjustment, some)
+    found = [(np.zeros((2, 0), np.int64), np.zeros((0, rows)))]
     for batch in adjustment.whitened:
-        if batch.kind != some.kind or edge not in batch.members:
+        if batch.kind != some.kind:
             continue
-        c, k = (int(place[0]) for place in np.nonzero(batch.members == edge))
+        c, k = np.nonzero(place[batch.members] >= 0)
+        if not len(c):
+            continue
         inverse = np.linalg.inv(batch.lower[c])
-        turned = turn_of(adjustment, some)[edge] @ shift[:rows]
-        column = inverse[:, k * rows : (k + 1) * rows] @ turned
-        return _moved(adjustment, batch.columns[c], batch.design[c].T @ column)
-    raise ValueError(f"edge {edge} is not in use")
-
-
-def effect_of_nodes(adjustment: Adjustment, group: Ints, shift: Floats) -> Floats:
-    """Return (m, 3): how far a shift booked at some nodes moves each mark, m."""
-    used = edges_at_nodes(adjustment)
-    edges = [edge for node in group for edge in used.get(int(node), ())]
-    columns, coupling = [np.zeros(0, dtype=np.int64)], [np.zeros(0)]
-    for batch, c, column in by_cluster(edges):
-        columns.append(batch.columns[c])
-        coupling.append(batch.design[c].T @ (-column @ shift))
-    return _moved(adjustment, np.concatenate(columns), np.concatenate(coupling))
-
-
-def _moved(adjustment: Adjustment, at: Ints, pull: Floats) -> Floats:
-    marks = adjustment.columns[: len(adjustment.network.marks)]
-    moved = adjustment.factor.blocks(marks.ravel(), at) @ pull
-    return np.asarray(moved).reshape(marks.shape)
+        inverse = inverse.reshape(len(c), inverse.shape[1], -1, rows)
+        mine = batch.members[c, k]
+        column = inverse[np.arange(len(c)), :, k] @ turn[mine]
+        value = np.einsum("eqw,eqr->ewr", batch.design[c], column)
+        at = batch.columns[c]
+        number = np.broadcast_to(place[mine][:, None], at.shape)
+        keep = at >= 0
+        found.append((np.stack([number[keep], at[keep]]), value[keep]))
+    index = np.concatenate([part for part, _ in found], axis=1)
+    return index[0], index[1], np.concatenate([part for _, part in found])
 
 
 Edge = tuple[Whitened, int, Floats]
@@ -177,30 +248,6 @@ def edges_at_nodes(adjustment: Adjustment) -> dict[int, list[Edge]]:
                 if node >= 0:
                     found.setdefault(node, []).append((batch, c, design[c, :, slot]))
     return found
-
-
-def _of_one(
-    adjustment: Adjustment, edges: Iterable[Edge]
-) -> tuple[Floats, Floats, Floats, Bools]:
-    columns: list[Ints] = []
-    coupling: list[Floats] = []
-    own, pull = np.zeros((3, 3)), np.zeros(3)
-    for batch, c, column in by_cluster(edges):
-        # Booked too large by ∇ means that the node stood ∇ lower: C = −A.
-        shift = -column
-        own += shift.T @ shift
-        pull += shift.T @ batch.misclosure[c]
-        columns.append(batch.columns[c])
-        coupling.append(batch.design[c].T @ shift)
-    diagonal = np.diagonal(own)
-    exists = diagonal > SEEN * diagonal.max()
-    matrix = own.copy()
-    if columns:
-        at, g = np.concatenate(columns), np.concatenate(coupling)
-        matrix -= g.T @ adjustment.factor.blocks(at, at) @ g
-    missing = np.flatnonzero(~exists)
-    matrix[missing, missing] = own[missing, missing] = 1.0
-    return matrix, pull, own, exists
 
 
 def by_cluster(edges: Iterable[Edge]) -> list[Edge]:

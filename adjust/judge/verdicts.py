@@ -132,8 +132,10 @@ class _Seen:
 
     def null_spaces(self) -> tuple[Floats, ...]:
         """Return, for each cause, the directions in which nothing checks it."""
-        turned = self.root @ self.vectors
-        return tuple(turned[i][:, null] for i, null in enumerate(self.null))
+        spaces = [np.zeros((3, 0))] * len(self.null)
+        for i in np.flatnonzero(self.null.any(axis=1)).tolist():
+            spaces[i] = (self.root[i] @ self.vectors[i])[:, self.null[i]]
+        return tuple(spaces)
 
 
 def _seen(shifts: Shifts, used: Bools) -> _Seen:

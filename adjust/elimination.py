@@ -1,0 +1,263 @@
+"""How the normal equations are solved: dense where they are few, else in an order.
+
+The order knows the survey: a session's set-ups and the circle of a round go first,
+since nothing else sees them; what very many observations have in common goes last.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Protocol
+
+import numpy as np
+
+from ..networks import Network
+from ..networks.covariances import Bools, Floats, Ints
+from . import dense
+from .constraint import Constraint
+from .datum import Datum
+from .equations import Equations
+from .nodes import Nodes
+from .normal import Whitened, contributions, local_columns, normal_matrix
+
+if TYPE_CHECKING:
+    from . import sparse
+
+ARITHMETICS = ("", "dense", "sparse")
+DENSE = 900
+"""Unknowns up to which a dense factor is the quicker one (300 marks, measured)."""
+_SHARED = 30
+"""Observations that share a set-up or a parameter before it is none of a session's."""
+_TOGETHER = 64
+"""Set-ups and orientations of one session that are eliminated together."""
+_BASE = 200
+"""Observations from one place before it is eliminated last, with the parameters."""
+
+
+class Factor(Protocol):
+    """A factored normal matrix."""
+
+    @property
+    def reciprocal_condition(self) -> float:
+        """Of the normal matrix scaled to unit diagonal."""
+
+    def solve(self, right_side: Floats) -> Floats:
+        """Return N⁻¹b, (u,) or (u, k)."""
+
+    def blocks(self, first: Ints, second: Ints) -> Floats:
+        """Return covariance blocks between columns (…, p) and (…, q); −1 gives 0."""
+
+
+class Matrix(Protocol):
+    """A normal matrix."""
+
+    def __matmul__(self, vector: Floats) -> Floats:
+        """Return N x."""
+
+
+@dataclass(frozen=True, slots=True)
+class Elimination:
+    """What is done once for a network, so that an iteration need not do it again."""
+
+    count: int
+    """Unknowns."""
+    plan: "sparse.Plan | None"
+    """None: dense."""
+
+    def matrix(self, rows: Sequence[Whitened]) -> "Floats | Matrix":
+        """Return AᵀPA."""
+        if self.plan is None:
+            return normal_matrix(rows, self.count)
+        return self.plan.assemble([contributions(batch)[:2] for batch in rows])
+
+    def factor(
+        self,
+        rows: Sequence[Whitened],
+        matrix: "Floats | Matrix",
+        bound: Constraint | None,
+    ) -> Factor:
+        """Return the factor of a matrix, with an exact condition where there is one.
+
+        Raises
+        ------
+        dense.Singular
+        """
+        if self.plan is None:
+            assert isinstance(matrix, np.ndarray)
+            return dense.factor(matrix, bound.basis() if bound else None)
+        if bound is None:
+            return self.plan.factor(matrix)
+        # N + k c cᵀ has the same solution on the condition, and can be factored.
+        weight = _weight(rows, bound, self.count)
+        at = np.flatnonzero(bound.coefficients)
+        c = bound.coefficients[at]
+        i, j = np.tril_indices(len(at))
+        own = [contributions(batch)[:2] for batch in rows]
+        own.append((at[None], (weight * c[i] * c[j])[None]))
+        factor = self.plan.factor(self.plan.assemble(own))
+        moved = factor.solve(bound.coefficients)
+        return BoundFactor(factor, moved, float(bound.coefficients @ moved))
+
+
+@dataclass(frozen=True, slots=True)
+class BoundFactor:
+    """A factor on an exact condition cᵀx = w: M⁻¹ − h hᵀ / cᵀh with h = M⁻¹c."""
+
+    whole: Factor
+    moved: Floats
+    """(u,) h."""
+    size: float
+    """cᵀh."""
+
+    @property
+    def reciprocal_condition(self) -> float:
+        """Of the matrix with the condition added as an observation."""
+        return self.whole.reciprocal_condition
+
+    def solve(self, right_side: Floats) -> Floats:
+        """Return the solution that leaves cᵀx = 0."""
+        along = np.tensordot(self.moved, right_side, axes=1) / self.size
+        return self.whole.solve(right_side) - np.multiply.outer(self.moved, along)
+
+    def blocks(self, first: Ints, second: Ints) -> Floats:
+        """Return covariance blocks between columns; −1 gives 0."""
+        h = np.append(self.moved, 0.0)
+        taken = h[first][..., :, None] * h[second][..., None, :] / self.size
+        return np.asarray(self.whole.blocks(first, second) - taken)
+
+
+def _weight(rows: Sequence[Whitened], bound: Constraint, count: int) -> float:
+    """Return a weight for the condition like that of what is observed there."""
+    diagonal = np.zeros(count + 1)
+    for batch in rows:
+        np.add.at(diagonal, batch.columns, np.einsum("cqw,cqw->cw", *[batch.design] * 2))
+    at = bound.pivot
+    return float(diagonal[at] / bound.coefficients[at] ** 2)
+
+
+def elimination(
+    network: Network,
+    hold: Datum,
+    nodes: Nodes,
+    columns: Ints,
+    system: Sequence[Equations],
+    rows: Sequence[Whitened],
+    bound: Constraint | None = None,
+    arithmetic: str = "",
+) -> Elimination:
+    """Return how a network's normal equations are to be solved.
+
+    Parameters
+    ----------
+    network : Network
+    hold : Datum
+    nodes : Nodes
+        Anywhere near; they say how the network lies.
+    columns : ndarray of int, shape (N + q, 3)
+    system, rows : sequences of Equations and Whitened
+        Of the network.
+    bound : Constraint, optional
+    arithmetic : str
+        ``dense`` or ``sparse``; empty: whichever is the quicker.
+    """
+    if arithmetic not in ARITHMETICS:
+        raise ValueError(f"no arithmetic {arithmetic!r}")
+    count = int(columns.max(initial=-1)) + 1
+    if arithmetic == "dense" or (not arithmetic and count <= DENSE):
+        return Elimination(count, None)
+    from . import sparse
+    from .cliques import cause_cliques
+
+    node_of_column, owners = _owners(columns, count)
+    degree = _degrees(columns, system)
+    early = _early(network, columns, system, degree)
+    cliques = [local_columns(batch) for batch in rows]
+    cliques += cause_cliques(network, hold, columns, system, rows)
+    if bound is not None:
+        cliques.append(np.flatnonzero(bound.coefficients)[None])
+    parameters = np.arange(len(columns)) >= len(nodes.xyz)
+    last = (degree > np.where(parameters, _SHARED, _BASE)) & (early < 0)
+    place = _places(nodes, columns, system)
+    order = sparse.Nodes(node_of_column, place[owners], early[owners], last[owners])
+    return Elimination(count, sparse.symbolic(order, cliques))
+
+
+def _owners(columns: Ints, count: int) -> tuple[Ints, Ints]:
+    """Return (u,) which of the nodes with unknowns has a column, and those nodes.
+
+    What shares a column with a mark, an exact set-up, is no node of its own.
+    """
+    first = np.full(count + 1, len(columns))
+    np.minimum.at(first, columns, np.arange(len(columns))[:, None])
+    owners, node_of_column = np.unique(first[:count], return_inverse=True)
+    return node_of_column, owners
+
+
+def _degrees(columns: Ints, system: Sequence[Equations]) -> Ints:
+    """Return how many observations touch each node."""
+    degree = np.zeros(len(columns) + 1, dtype=np.int64)
+    for some in system:
+        if some.kind != "set-up":
+            at = some.node[some.used]
+            degree += np.bincount(at[at >= 0], minlength=len(degree))
+    return degree[:-1]
+
+
+def _early(
+    network: Network, columns: Ints, system: Sequence[Equations], degree: Ints
+) -> Ints:
+    """Return the session of each node that is eliminated with its session, else −1.
+
+    Set-ups and orientations that observations join, directly or over others. Where
+    that is a long chain, as on a traverse of forced centring, only the orientations
+    go first, each by itself.
+    """
+    marks, places = len(network.marks), len(network.marks) + len(network.set_ups)
+    circles = np.zeros(len(columns), dtype=bool)
+    circles[places:] = [kind == "orientation" for kind in network.parameters.kind]
+    circles &= (columns[:, 0] >= 0) & (degree <= _BASE)
+    of_mark = columns[network.mark_of(np.arange(places))]
+    own = (columns[:places] >= 0) & (columns[:places] != of_mark)
+    stood = np.zeros(len(columns), dtype=bool)
+    stood[marks:places] = own[marks:].any(axis=1) & (degree[marks:places] <= _SHARED)
+    session = _joined(system, stood | circles)
+    sizes = np.bincount(session[session >= 0], minlength=len(columns))
+    large = (session >= 0) & (sizes[session] > _TOGETHER)
+    alone = len(columns) + np.arange(len(columns))
+    return np.where(large, np.where(circles, alone, -1), session)
+
+
+def _joined(system: Sequence[Equations], some: Bools) -> Ints:
+    """Return for each of some nodes the piece in which observations join it; else −1."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    padded = np.append(some, False)
+    pairs = []
+    for kind in system:
+        if kind.kind == "set-up":
+            continue
+        for batch in kind.covariances:
+            at = kind.node[batch.members].reshape(len(batch.members), -1)
+            at = np.where(padded[at], at, -1)
+            one = np.broadcast_to(at.max(axis=1, keepdims=True), at.shape)
+            there = (at >= 0) & (at != one)
+            pairs.append(np.stack([at[there], one[there]]))
+    a, b = np.concatenate([np.zeros((2, 0), np.int64), *pairs], axis=1)
+    shape = (len(some), len(some))
+    graph = coo_array((np.ones(len(a)), (a, b)), shape=shape)
+    _, piece = connected_components(graph, directed=False)
+    return np.where(some, piece.astype(np.int64), -1)
+
+
+def _places(nodes: Nodes, columns: Ints, system: Sequence[Equations]) -> Floats:
+    """Return (N + q, 3) where nodes are; a parameter is where its first reading is."""
+    places = len(nodes.xyz)
+    made = np.full((len(columns), 3), np.nan)
+    made[:places] = nodes.xyz
+    for some in system:
+        at = some.node[some.used]
+        if not at.shape[1] or not (at >= places).any():
+            continue
+        row, slot = np.nonzero(at >= places)
+        made[at[row, slot]] = nodes.xyz[np.clip(at[row, 0], 0, places - 1)]
+    return made

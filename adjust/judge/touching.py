@@ -1,0 +1,173 @@
+"""What observations see of groups of nodes that move together, as whole arrays.
+
+A node that stood off by ∇ shifts all that was observed from it; the whitened columns
+of that shift are −A, summed over the nodes of the group.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from ...networks.covariances import Floats, Ints
+from ..adjustment import Adjustment
+from ..cliques import WIDE
+from ..normal import Whitened
+
+_AT_ONCE = 100_000
+"""Groups that are worked through together; bounds the memory."""
+_VALUES = 1 << 24
+"""Covariances that are read together."""
+_SOLVED = 384
+"""Equations solved together."""
+
+
+@dataclass(frozen=True, slots=True)
+class Touched:
+    """Where the observations of one batch see groups."""
+
+    batch: Whitened
+    cluster: Ints
+    """(P,)"""
+    group: Ints
+    """(P,)"""
+    column: Floats
+    """(P, q, 3) whitened partials by the group as a whole."""
+
+
+@dataclass(frozen=True, slots=True)
+class Groups:
+    """What all observations see of k groups, in the groups' axes east, north, up."""
+
+    own: Floats
+    """(k, 3, 3) CᵀPC."""
+    pull: Floats
+    """(k, 3) −CᵀPv: towards booked too large."""
+    lost: Floats
+    """(k, 3, 3) CᵀPAQAᵀPC: what the unknowns take of it."""
+
+
+def seen_of_groups(adjustment: Adjustment, group: Ints, count: int) -> Groups:
+    """Return what the observations say of groups of nodes.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    group : ndarray of int, shape (N + q + 1,)
+        Group of each node, −1 for none; one more for node −1.
+    count : int
+    """
+    own, lost = np.zeros((2, count, 3, 3))
+    pull = np.zeros((count, 3))
+    for low in range(0, count, _AT_ONCE):
+        inside = (group >= low) & (group < low + _AT_ONCE)
+        some = np.where(inside, group - low, -1)
+        here = slice(low, low + _AT_ONCE)
+        size = len(own[here])
+        found = list(touched(adjustment, some))
+        for one in found:
+            column = one.column
+            square = np.swapaxes(column, 1, 2) @ column
+            np.add.at(own[here], one.group, square)
+            misclosure = one.batch.misclosure[one.cluster]
+            # Booked too large by ∇ means that the node stood ∇ lower: C = −A.
+            np.add.at(pull[here], one.group, -np.einsum("pqr,pq->pr", column, misclosure))
+        lost[here] = taken(adjustment, *couplings(found, size), size)
+    return Groups(own, pull, lost)
+
+
+def touched(adjustment: Adjustment, group: Ints) -> Iterator[Touched]:
+    """Yield where observations, other than set-ups, touch groups of nodes."""
+    kinds = {some.kind: some for some in adjustment.equations}
+    for batch in adjustment.whitened:
+        if batch.kind == "set-up":
+            continue
+        clusters = len(batch.members)
+        nodes = kinds[batch.kind].node[batch.members].reshape(clusters, -1)
+        own = group[nodes]
+        c, slot = np.nonzero(own >= 0)
+        if not len(c):
+            continue
+        # Whitened partials, free of which components are unknown: (c, q, k·s, 3).
+        design = batch.design.reshape(clusters, batch.design.shape[1], -1, 3)
+        of = own[c, slot]
+        # A group may stand at several ends of a cluster: it moves them together.
+        order = np.lexsort((of, c))
+        c, slot, of = c[order], slot[order], of[order]
+        new = np.append(True, (np.diff(c) != 0) | (np.diff(of) != 0))
+        column = design[c, :, slot]
+        if not new.all():
+            column = np.add.reduceat(column, np.flatnonzero(new), axis=0)
+        yield Touched(batch, c[new], of[new], column)
+
+
+def couplings(found: list[Touched], count: int) -> tuple[Ints, Ints, Floats]:
+    """Return group, column and −AᵀPC (e, 3) of what groups share with unknowns.
+
+    Sorted by group, each column once.
+    """
+    groups, columns, values = [], [], []
+    for one in found:
+        at = one.batch.columns[one.cluster]
+        value = np.einsum("pqw,pqr->pwr", one.batch.design[one.cluster], one.column)
+        keep = at >= 0
+        groups.append(np.broadcast_to(one.group[:, None], at.shape)[keep])
+        columns.append(at[keep])
+        values.append(value[keep])
+    none = np.zeros(0, dtype=np.int64)
+    group = np.concatenate([none, *groups])
+    column = np.concatenate([none, *columns])
+    value = np.concatenate([np.zeros((0, 3)), *values])
+    order = np.lexsort((column, group))
+    group, column, value = group[order], column[order], value[order]
+    if not len(group):
+        return group, column, value
+    new = np.append(True, (np.diff(group) != 0) | (np.diff(column) != 0))
+    total = np.add.reduceat(value, np.flatnonzero(new), axis=0)
+    return group[new], column[new], total
+
+
+def taken(
+    adjustment: Adjustment, group: Ints, column: Ints, value: Floats, count: int
+) -> Floats:
+    """Return gᵀQg of each group, (count, p, p).
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    group, column : ndarray of int, shape (e,)
+        Sorted by group.
+    value : ndarray, shape (e, p)
+        g.
+    count : int
+    """
+    parts = value.shape[1]
+    made = np.zeros((count, parts, parts))
+    size = np.bincount(group, minlength=count)
+    first = np.cumsum(size) - size
+    blocks = adjustment.factor.blocks
+    low = 0
+    for high in (6, 12, 18, 24, 36, 54, WIDE):
+        some = np.flatnonzero((size > low) & (size <= high))
+        step = max(1, _VALUES // high**2)
+        for start in range(0, len(some), step):
+            few = some[start : start + step]
+            at = first[few][:, None] + np.arange(high)
+            there = np.arange(high) < size[few][:, None]
+            at = np.where(there, at, 0)
+            columns = np.where(there, column[at], -1)
+            g = np.where(there[:, :, None], value[at], 0.0)
+            made[few] = np.swapaxes(g, 1, 2) @ blocks(columns, columns) @ g
+        low = high
+    wide = np.flatnonzero(size > WIDE)
+    step = max(1, _SOLVED // parts)
+    for start in range(0, len(wide), step):
+        few = wide[start : start + step]
+        number = np.full(count, -1)
+        number[few] = np.arange(len(few))
+        here = number[group] >= 0
+        right = np.zeros((adjustment.columns.max() + 1, len(few), parts))
+        right[column[here], number[group[here]]] = value[here]
+        moved = adjustment.factor.solve(right.reshape(len(right), -1))
+        made[few] = np.einsum("ukp,ukq->kpq", right, moved.reshape(right.shape))
+    return made
