@@ -42,7 +42,7 @@ def cause_cliques(
     made = padded_columns(system, rows, group, places - marks)
     held = np.flatnonzero(hold.held_marks(network).any(axis=1))
     if hold.mode == "constrained" and len(held):
-        # Held marks have no column, so that their neighbours are joined by nothing else.
+        # Held marks have no column, so that nothing else joins their neighbours.
         number = np.full(marks, -1)
         number[held] = np.arange(len(held))
         group[:places] = number[network.mark_of(np.arange(places))]

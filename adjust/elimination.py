@@ -47,13 +47,6 @@ class Factor(Protocol):
         """Return covariance blocks between columns (…, p) and (…, q); −1 gives 0."""
 
 
-class Matrix(Protocol):
-    """A normal matrix."""
-
-    def __matmul__(self, vector: Floats) -> Floats:
-        """Return N x."""
-
-
 @dataclass(frozen=True, slots=True)
 class Elimination:
     """What is done once for a network, so that an iteration need not do it again."""
@@ -63,7 +56,7 @@ class Elimination:
     plan: "sparse.Plan | None"
     """None: dense."""
 
-    def matrix(self, rows: Sequence[Whitened]) -> "Floats | Matrix":
+    def matrix(self, rows: Sequence[Whitened]) -> "Floats | sparse.Normal":
         """Return AᵀPA."""
         if self.plan is None:
             return normal_matrix(rows, self.count)
@@ -72,7 +65,7 @@ class Elimination:
     def factor(
         self,
         rows: Sequence[Whitened],
-        matrix: "Floats | Matrix",
+        matrix: "Floats | sparse.Normal",
         bound: Constraint | None,
     ) -> Factor:
         """Return the factor of a matrix, with an exact condition where there is one.
@@ -81,7 +74,7 @@ class Elimination:
         ------
         dense.Singular
         """
-        if self.plan is None:
+        if self.plan is None or isinstance(matrix, np.ndarray):
             assert isinstance(matrix, np.ndarray)
             return dense.factor(matrix, bound.basis() if bound else None)
         if bound is None:
@@ -129,7 +122,9 @@ def _weight(rows: Sequence[Whitened], bound: Constraint, count: int) -> float:
     """Return a weight for the condition like that of what is observed there."""
     diagonal = np.zeros(count + 1)
     for batch in rows:
-        np.add.at(diagonal, batch.columns, np.einsum("cqw,cqw->cw", *[batch.design] * 2))
+        np.add.at(
+            diagonal, batch.columns, np.einsum("cqw,cqw->cw", *[batch.design] * 2)
+        )
     at = bound.pivot
     return float(diagonal[at] / bound.coefficients[at] ** 2)
 
@@ -227,7 +222,7 @@ def _early(
 
 
 def _joined(system: Sequence[Equations], some: Bools) -> Ints:
-    """Return for each of some nodes the piece in which observations join it; else −1."""
+    """Return the piece in which observations join each of some nodes; −1 for others."""
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
 

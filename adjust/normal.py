@@ -161,7 +161,7 @@ def contributions(batch: Whitened) -> tuple[Ints, Floats, Floats]:
 
 
 def local_columns(batch: Whitened) -> Ints:
-    """Return (c, w) the columns of the local unknowns, as ``contributions`` has them."""
+    """Return (c, w) columns of the local unknowns, as ``contributions`` has them."""
     return _columns(batch.columns, _present(batch))
 
 

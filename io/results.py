@@ -90,11 +90,11 @@ def as_kept(adjustment: Adjustment) -> Adjustment:
     """Return an adjustment as it will be when read back, to the last bit.
 
     A free network is shifted as a whole after its residuals were formed, so forming
-    them again rounds otherwise; the first answer must not differ from the second.
+    them again rounds otherwise, and the factor of a large one belongs to where the
+    last iteration began; the first answer must not differ from the second.
     """
-    arrays, mode = _arrays(adjustment, ""), adjustment.datum.mode
-    factor = None if isinstance(adjustment.factor, DenseFactor) else adjustment.factor
-    return _restored(adjustment.network, mode, arrays, factor)
+    arrays = _arrays(adjustment, "")
+    return _restored(adjustment.network, adjustment.datum.mode, arrays)
 
 
 def _place(folder: Path, mode: str) -> Path:
@@ -127,9 +127,7 @@ def _arrays(adjustment: Adjustment, key: str) -> dict[str, Any]:
     return arrays
 
 
-def _restored(
-    network: Network, mode: str, arrays: dict[str, Any], factor: Factor | None = None
-) -> Adjustment:
+def _restored(network: Network, mode: str, arrays: dict[str, Any]) -> Adjustment:
     hold = datum(network, mode)
     columns = unknown_columns(network, hold)
     places = len(network.marks) + len(network.set_ups)
@@ -142,8 +140,7 @@ def _restored(
     )
     system = equations(network, hold, nodes)
     rows = tuple(batch for some in system for batch in whiten(some, columns))
-    if factor is None:
-        factor = _factor(network, nodes, hold, columns, system, rows, arrays)
+    factor = _factor(network, nodes, hold, columns, system, rows, arrays)
     inner = None
     if "own" in arrays:
         over = tuple(str(name) for name in arrays["over"])

@@ -200,7 +200,7 @@ def marks_follow(
     np.add.at(right, at, coupling)
     moved = np.zeros_like(right)
     moved[:-1] = adjustment.factor.solve(right[:-1])
-    made = moved[marks]
+    made: Floats = np.asarray(moved[marks])
     if hypothesis.carried >= 0:
         for p, axis in enumerate(hypothesis.axes):
             made[hypothesis.carried, _PLACE[axis], p] += 1.0

@@ -87,7 +87,9 @@ def _sights(network: Network, kind: str, used: Ints) -> tuple[str, ...]:
     words = _lines(network, sights.name, used, sights.at, sights.to)
     if kind != "angle":
         return tuple(words)
-    at, to, back = (_marks(network, e[used]) for e in (sights.at, sights.to, sights.back))
+    at, to, back = (
+        _marks(network, e[used]) for e in (sights.at, sights.to, sights.back)
+    )
     return tuple(
         f"{sights.name[i]} at {a}, {b} to {c}"
         for i, a, b, c in zip(used.tolist(), at, back, to, strict=True)

@@ -69,9 +69,9 @@ def seen_of_groups(adjustment: Adjustment, group: Ints, count: int) -> Groups:
             column = one.column
             square = np.swapaxes(column, 1, 2) @ column
             np.add.at(own[here], one.group, square)
-            misclosure = one.batch.misclosure[one.cluster]
+            left = one.batch.misclosure[one.cluster]
             # Booked too large by ∇ means that the node stood ∇ lower: C = −A.
-            np.add.at(pull[here], one.group, -np.einsum("pqr,pq->pr", column, misclosure))
+            np.add.at(pull[here], one.group, -np.einsum("pqr,pq->pr", column, left))
         lost[here] = taken(adjustment, *couplings(found, size), size)
     return Groups(own, pull, lost)
 

@@ -239,7 +239,7 @@ def _sessions(start: Ints, end: Ints, count: int) -> tuple[SetUps, Ints, Ints, I
 def _set_ups(mark: Ints, session: Ints) -> SetUps:
     count = len(mark)
     blank = ("",) * count
-    height = 1.2 + 0.01 * (np.arange(count) % 60)
+    height = np.asarray(1.2 + 0.01 * (np.arange(count) % 60), dtype=np.float64)
     return SetUps(
         _names("O", count), mark, ("tripod",) * count, session, height,
         np.zeros((count, 2)), np.full(count, 0.001), np.full(count, 0.0015), blank,
