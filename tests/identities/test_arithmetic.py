@@ -4,8 +4,6 @@ Networks are drawn: vectors alone and in correlated sessions, with set-ups and w
 sights with circles and constants, levels, known marks held and weighted, positions.
 """
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -13,7 +11,6 @@ from hypothesis import strategies as st
 
 from brasscap.adjust import estimate
 from brasscap.adjust.judge import blunder_tests, checked_marks
-from brasscap.adjust.sparse import SparseFactor
 from brasscap.networks import (
     CommandError,
     GeodeticFrame,
