@@ -1,9 +1,10 @@
 """Nested dissection: a graph cut into halves, again and again, all parts at once.
 
 At every level each part is cut along the axis and at the place where the fewest
-pairs are severed; the nodes that then part its halves are the fewest that touch
-every severed pair (a minimum vertex cover). A. George, "Nested dissection of a
-regular finite element mesh", SIAM J. Numer. Anal. 10 (1973).
+pairs are severed, and parted by the smallest separator near that cut. A. George,
+"Nested dissection of a regular finite element mesh", SIAM J. Numer. Anal. 10 (1973);
+cuts along axes with a flow between their ends: A. Schild and C. Sommer, "On balanced
+separators in road networks", SEA 2015 (from memory).
 """
 
 from dataclasses import dataclass
@@ -11,13 +12,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...networks.covariances import Bools, Floats, Ints
-from .cover import smallest_cover
+from .separator import separate
 
 _LEAF = 12
 """Nodes up to which a part is not cut."""
 _OFF_CENTRE = 0.2
 """How far from the middle a cut may lie, as a share of the part."""
-_LEVELS = 40
+_NEAR = 8.0
+"""Nodes on either side of a cut that may be in the separator, per severed pair …"""
+_REACH = 0.1
+"""… but not more than this share of the part."""
+_LEVELS = 32
 
 
 @dataclass(slots=True)
@@ -35,45 +40,46 @@ class _Parts:
     """Joined pairs within a part."""
 
 
-def dissect(axes: list[Floats], first: Ints, second: Ints) -> Ints:
+def dissect(axes: list[Floats], piece: Ints, first: Ints, second: Ints) -> Ints:
     """Return for every node the number of the separator or leaf to which it belongs.
 
     Parameters
     ----------
     axes : list of ndarray, shape (n,)
         Coordinates along which parts may be cut; at least one.
+    piece : ndarray of int, shape (n,)
+        Numbers from 0 of the parts to begin with, between which no pair reaches.
     first, second : ndarray of int, shape (m,)
         Joined pairs.
 
     Returns
     -------
     ndarray of int, shape (n,)
-        1 for what is eliminated last; 2k and 2k + 1 come before k, and touch
-        only each other's ancestors k, k // 2, …
+        Separators and leaves 2k and 2k + 1 come before k, and touch only their
+        ancestors k, k // 2, …
 
     Examples
     --------
     A chain of 31 nodes is parted at single nodes.
 
     >>> chain = np.arange(31)
-    >>> made = dissect([chain * 1.0], chain[:-1], chain[1:])
+    >>> made = dissect([chain * 1.0], 0 * chain, chain[:-1], chain[1:])
     >>> np.flatnonzero(made == 1).size
     1
     """
-    count = len(axes[0])
-    heap = np.ones(count, np.int64)
+    pieces = int(piece.max()) + 1
+    label = np.arange(pieces) + (1 << (pieces - 1).bit_length())
+    heap = np.empty(len(piece), np.int64)
     orders = [np.argsort(axis, kind="stable") for axis in axes]
-    parts = _Parts(
-        np.ones(1, np.int64), np.zeros(count, np.int64), orders, first, second
-    )
+    parts = _Parts(label, piece.astype(np.int64), orders, first, second)
+    _prune(parts)
     for _ in range(_LEVELS):
         _finish(
             parts, heap, np.bincount(_live(parts), minlength=len(parts.label)) <= _LEAF
         )
         if not len(parts.orders[0]):
             return heap
-        side = _cut(parts)
-        _separate(parts, heap, side)
+        _separate(parts, heap, *_cut(parts))
     _finish(parts, heap, np.ones(len(parts.label), bool))
     return heap
 
@@ -106,28 +112,48 @@ def _by_part(order: Ints, part: Ints) -> Ints:
     return order[np.argsort(part[order], kind="stable")]
 
 
-def _cut(parts: _Parts) -> Bools:
-    """Return on which side of the best cut of its part each node lies."""
+def _cut(parts: _Parts) -> tuple[Floats, Floats]:
+    """Return how many nodes each node is beyond the cut, and how wide to look there.
+
+    Returns
+    -------
+    beyond : ndarray, shape (n,)
+        In the order along the best axis of its part; negative before the cut.
+    reach : ndarray, shape (p,)
+    """
     size = np.bincount(_live(parts), minlength=len(parts.label))
-    start = np.cumsum(size) - size
-    share = (np.arange(size.sum()) - np.repeat(start, size) + 1) / np.repeat(size, size)
-    off = np.abs(share - 0.5)
-    allowed = off <= np.maximum(_OFF_CENTRE, np.repeat(1 / size, size))
-    price = np.where(allowed, 1 + 4 * off**2, np.inf)
+    price = _price(size)
     best = np.full(len(size), np.inf)
-    side = np.zeros(len(parts.part), bool)
+    beyond, reach = np.zeros(len(parts.part)), np.zeros(len(size))
     rank = np.empty(len(parts.part), np.int64)
     for order in parts.orders:
         rank[order] = np.arange(len(order))
-        cost = (_severed(parts, rank, len(order)) + 0.3) * price
-        least = np.minimum.reduceat(cost, start)
-        hit = np.flatnonzero(cost == np.repeat(least, size))
-        part = parts.part[order]
-        at = hit[np.flatnonzero(np.diff(part[hit], prepend=-1))]
-        better = (least < best)[part]
-        side[order[better]] = (np.arange(len(order)) > at[part])[better]
-        best = np.minimum(best, least)
-    return side
+        severed = _severed(parts, rank, len(order))
+        cost = (severed + 0.3) * price
+        at = _first_least(cost, size)
+        better = cost[at] < best
+        nodes = order[better[parts.part[order]]]
+        beyond[nodes] = rank[nodes] - at[parts.part[nodes]] - 0.5
+        width = np.minimum(_NEAR * severed[at], _REACH * size)
+        reach[better] = width[better]
+        best = np.minimum(best, cost[at])
+    return beyond, reach
+
+
+def _price(size: Ints) -> Floats:
+    """Return what a cut after each node costs for being off the middle of its part."""
+    start = np.repeat(np.cumsum(size) - size, size)
+    whole = np.repeat(size, size)
+    off = np.abs((np.arange(len(whole)) - start + 1) / whole - 0.5)
+    return np.where(off <= np.maximum(_OFF_CENTRE, 1 / whole), 1 + 4 * off**2, np.inf)
+
+
+def _first_least(cost: Floats, size: Ints) -> Ints:
+    """Return where the least cost of each part is first found."""
+    least = np.minimum.reduceat(cost, np.cumsum(size) - size)
+    hit = np.flatnonzero(cost == np.repeat(least, size))
+    part = np.repeat(np.arange(len(size)), size)[hit]
+    return np.asarray(hit[np.flatnonzero(np.diff(part, prepend=-1))])
 
 
 def _severed(parts: _Parts, rank: Ints, count: int) -> Floats:
@@ -138,12 +164,10 @@ def _severed(parts: _Parts, rank: Ints, count: int) -> Floats:
     return np.cumsum(opened - closed).astype(np.float64)
 
 
-def _separate(parts: _Parts, heap: Ints, side: Bools) -> None:
+def _separate(parts: _Parts, heap: Ints, beyond: Floats, reach: Floats) -> None:
     """Place the separators and make the halves the parts of the next level."""
-    across = side[parts.first] != side[parts.second]
-    a, b = parts.first[across], parts.second[across]
-    swap = side[a]
-    separator = smallest_cover(np.where(swap, b, a), np.where(swap, a, b))
+    near = (parts.part >= 0) & (np.abs(beyond) <= 1 + reach[parts.part])
+    separator, side = separate(beyond > 0, near, parts.part, parts.first, parts.second)
     heap[separator] = parts.label[parts.part[separator]]
     parts.part[separator] = -1
     nodes = np.flatnonzero(parts.part >= 0)

@@ -15,7 +15,7 @@ from .fronts import Eliminated, eliminate
 from .matrix import Normal
 from .null import null_vectors
 from .selected import selected
-from .stacks import Stack
+from .stacks import Stack, workspace
 from .sweeps import backward, forward
 
 if TYPE_CHECKING:
@@ -244,10 +244,11 @@ def _eliminated(
 ) -> tuple[list[Eliminated], Floats]:
     """Eliminate stack after stack, children before parents."""
     rest: dict[int, Floats] = {}
+    work = workspace(plan.stacks)
     left = [stack.uses for stack in plan.stacks]
     made: list[Eliminated] = []
     for k, stack in enumerate(plan.stacks):
-        front = assembled(stack, values, rest)
+        front = assembled(stack, values, rest, work)
         for link in stack.links:
             left[link.child] -= 1
             if not left[link.child]:
@@ -262,15 +263,16 @@ def _eliminated(
     return made, np.zeros((0, 0))
 
 
-def assembled(stack: Stack, values: Floats, rest: dict[int, Floats]) -> Floats:
+def assembled(
+    stack: Stack, values: Floats, rest: dict[int, Floats], work: Floats
+) -> Floats:
     """Return a stack's fronts: entries of the matrix, and what children leave."""
-    count, own, border = stack.shape
-    front = np.zeros((count, own + border, own + border))
+    front = stack.fronts(work)
+    front.fill(0.0)
     flat = front.reshape(-1)
     flat[stack.entry] = values[stack.entries]
     flat[stack.padding] = 1.0
     for link in stack.links:
         left = rest[link.child]
-        some = left if link.rows is None else left[link.rows]
-        np.add.at(flat, link.positions().ravel(), some.ravel())
+        np.add.at(flat, link.positions().ravel(), left[link.rows].ravel())
     return front

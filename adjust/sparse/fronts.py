@@ -12,8 +12,8 @@ from scipy.linalg import blas, lapack
 
 from ...networks.covariances import Floats
 
-_FEW = 32
-"""Matrices up to which one general inverse is quicker than the recursion."""
+_FEW, _SMALL = 32, 12
+"""Matrices, and their size, up to which a general inverse is quicker than halving."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +111,8 @@ def eliminate(front: Floats, size: int, single: bool) -> tuple[Eliminated, Float
     lower = np.asarray(np.linalg.cholesky(front[:, :size, :size]), dtype=np.float64)
     inverse = inverse_of_lower(lower)
     border = front[:, size:, :size] @ inverse.transpose(0, 2, 1)
-    rest = front[:, size:, size:] - border @ border.transpose(0, 2, 1)
+    rest = border @ border.transpose(0, 2, 1)
+    np.subtract(front[:, size:, size:], rest, out=rest)
     pivots = np.einsum("kss->ks", lower) ** 2
     return Eliminated(inverse, border, pivots), rest
 
@@ -124,7 +125,8 @@ def _eliminate_single(front: Floats, size: int) -> tuple[Eliminated, Floats]:
     across = np.asfortranarray(front[size:, :size].T)
     if across.size:
         across = blas.dtrsm(1.0, upper, across, lower=0, trans_a=1, overwrite_b=1)
-    rest = front[size:, size:] - across.T @ across
+    rest = across.T @ across
+    np.subtract(front[size:, size:], rest, out=rest)
     pivots = np.diagonal(upper)[None] ** 2
     return Eliminated(upper, across, pivots), rest[None]
 
@@ -140,7 +142,7 @@ def inverse_of_lower(lower: Floats) -> Floats:
     size = lower.shape[-1]
     if size == 1:
         return np.asarray(1 / lower)
-    if len(lower) <= _FEW:
+    if size <= _SMALL and len(lower) <= _FEW:
         return np.asarray(np.linalg.inv(lower))
     half = size // 2
     first = inverse_of_lower(lower[:, :half, :half])

@@ -9,14 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...networks.covariances import Bools, Ints
+from .grouping import padded, singles
 from .tree import Tree
 
-_SINGLE = 160
-"""Rows above which a front is worked on by itself, with LAPACK."""
-_SIZES = np.array(
-    [0, 1, 2, 3, 6, 9, 12, 15, 18, 24, 30, 36, 45, 54, 66, 81, 99, 120, 144, 168]
-)
-"""Sizes to which the own and the border of smaller fronts are padded."""
 _STACK = 12 << 20
 """Numbers in the fronts of a stack at most: 96 MB."""
 
@@ -60,6 +55,24 @@ class Layout:
         """Return (t,) how many columns each front has on its border."""
         return np.diff(self.border_column[self.border_start])
 
+    def border_starts(self) -> Ints:
+        """Return (t,) where the columns on each front's border start."""
+        return self.border_column[self.border_start[:-1]]
+
+    def stacks(self) -> Ints:
+        """Return (t,) the stack of each front."""
+        sizes = np.diff(self.stack_start)
+        return np.repeat(np.arange(len(sizes)), sizes)
+
+    def widths(self) -> Ints:
+        """Return (t,) the rows of each front, with the padding."""
+        return np.asarray(self.padded.sum(axis=1))
+
+    def bases(self) -> Ints:
+        """Return (t,) where in its stack each front starts."""
+        within = np.arange(len(self.padded)) - self.stack_start[self.stacks()]
+        return within * self.widths() ** 2
+
     def row(self, front: Ints, node: Ints) -> Ints:
         """Return the first row of nodes in fronts on whose pattern they are."""
         key = np.searchsorted(self.border, front * len(self.front) + node)
@@ -69,28 +82,34 @@ class Layout:
         return np.where(self.front[node] == front, inner, outer)
 
 
-def lay_out(tree: Tree, sizes: Ints, node_of_column: Ints, keeps: bool) -> Layout:
+def lay_out(tree: Tree, width: Ints, node_of_column: Ints, keeps: bool) -> Layout:
     """Return the layout of a tree whose nodes have some columns each.
 
     Parameters
     ----------
     tree : Tree
-    sizes : ndarray of int, shape (n,)
+    width : ndarray of int, shape (n,)
         Columns of each node.
     node_of_column : ndarray of int, shape (u,)
     keeps : bool
         Whether the last front is kept.
     """
-    count, fronts = len(sizes), len(tree.parent)
+    count, fronts = len(width), len(tree.parent)
     by_rank = np.argsort(tree.rank)
     owner, node = tree.border // max(count, 1), by_rank[tree.border % max(count, 1)]
-    own = np.bincount(tree.front, sizes, fronts).astype(np.int64)
-    outer = np.bincount(owner, sizes[node], fronts).astype(np.int64)
-    padded, single, height = _padded(own, outer), _single(own, outer), tree.height
+    own = np.bincount(tree.front, width, fronts).astype(np.int64)
+    outer = np.bincount(owner, width[node], fronts).astype(np.int64)
+    sizes, single, height = (
+        padded(own, outer, tree.height),
+        singles(own, outer),
+        tree.height,
+    )
     if keeps:
         height = np.append(height[:-1], height.max() + 1)
-        padded[-1] = own[-1], 0
-    order = np.lexsort((padded[:, 1], padded[:, 0], single, height))
+        sizes[-1] = own[-1], 0
+    order = np.lexsort((sizes[:, 1], sizes[:, 0], single, height))
+    start = _stacks(height[order], sizes[order], single[order], keeps)
+    order = _siblings_together(order, start, tree.parent)
     number = np.empty(fronts, np.int64)
     number[order] = np.arange(fronts)
     node_order = np.lexsort((tree.rank, number[tree.front]))
@@ -101,16 +120,16 @@ def lay_out(tree: Tree, sizes: Ints, node_of_column: Ints, keeps: bool) -> Layou
     return Layout(
         node_rank=node_rank,
         column_order=np.argsort(node_rank[node_of_column], kind="stable"),
-        column_start=_starts(sizes[node_order]),
+        column_start=_starts(width[node_order]),
         front=number[tree.front][node_order],
         own_start=_starts(own[order]),
         parent=np.where(parent < 0, -1, number[parent]),
         border=border,
         border_start=np.searchsorted(border, np.arange(fronts + 1) * count),
-        border_column=_starts(sizes[node_order][border % max(count, 1)]),
-        padded=padded[order],
+        border_column=_starts(width[node_order][border % max(count, 1)]),
+        padded=sizes[order],
         single=single[order],
-        stack_start=_stacks(height[order], padded[order], single[order], keeps),
+        stack_start=start,
         keeps=keeps,
     )
 
@@ -119,15 +138,12 @@ def _starts(sizes: Ints) -> Ints:
     return np.concatenate([[0], np.cumsum(sizes)])
 
 
-def _single(own: Ints, outer: Ints) -> Bools:
-    return own + outer > _SINGLE
-
-
-def _padded(own: Ints, outer: Ints) -> Ints:
-    """Return (t, 2) the sizes of a stack into which each front fits."""
-    sizes = np.stack([own, outer], axis=1)
-    up = _SIZES[np.minimum(np.searchsorted(_SIZES, sizes), len(_SIZES) - 1)]
-    return np.where(_single(own, outer)[:, None], sizes, up)
+def _siblings_together(order: Ints, start: Ints, parent: Ints) -> Ints:
+    """Order the fronts of each stack by their parents' stacks."""
+    stack = np.empty(len(order), np.int64)
+    stack[order] = np.repeat(np.arange(len(start) - 1), np.diff(start))
+    above = np.where(parent < 0, -1, stack[parent])
+    return np.lexsort((above, stack))
 
 
 def _stacks(height: Ints, padded: Ints, single: Bools, keeps: bool) -> Ints:

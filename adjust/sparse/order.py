@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import numpy as np
+from scipy.sparse.csgraph import connected_components
 
 from ...networks.covariances import Bools, Floats, Ints
 from .axes import cutting_axes
@@ -63,4 +64,5 @@ def _dissected(place: Floats, first: Ints, second: Ints) -> Ints:
     if not count:
         return np.ones(0, np.int64)
     graph = adjacency(first, second, count)
-    return dissect(cutting_axes(place, graph, 2), first, second)
+    _, piece = connected_components(graph, directed=False)
+    return dissect(cutting_axes(place, graph, piece), piece, first, second)

@@ -11,9 +11,8 @@ import numpy as np
 
 from ...networks.covariances import Ints
 
-_ROW = np.array([0, 1, 1, 2, 2, 2])
-_COLUMN = np.array([0, 0, 1, 0, 1, 2])
-"""Row and column of each entry of a lower triangle."""
+_TRIANGLE = ((0, 0), (1, 0), (1, 1), (2, 0), (2, 1), (2, 2))
+"""Rows and columns of the entries of a lower triangle."""
 _AT_ONCE = 1 << 20
 """Entries looked up in one go; bounds the memory."""
 
@@ -41,14 +40,12 @@ class Pattern:
         """Return the pair of every entry, and its row and column in the block."""
         each = np.diff(self.start)
         pair = np.repeat(np.arange(len(each)), each)
-        within = np.arange(len(pair)) - self.start[pair]
         low, high = self.nodes()
-        width = self.size[low][pair]
-        own = (low == high)[pair]
-        triangle = np.where(own, within, 0)
-        row = np.where(own, _ROW[triangle], within // width)
-        column = np.where(own, _COLUMN[triangle], within % width)
-        return pair, row, column
+        width = np.where(low == high, 0, self.size[low])
+        first = 9 * width - self.start[:-1]
+        at = np.repeat(first, each) + np.arange(len(pair))
+        rows, columns = _in_block().T
+        return pair, rows.take(at), columns.take(at)
 
     def nodes(self) -> tuple[Ints, Ints]:
         """Return the earlier and the later node of each pair."""
@@ -93,6 +90,15 @@ class Pattern:
         found = np.where(self.keys[at] == sought, self.start[at], -1)
         found = np.where((a < 0) | (b < 0), -2, found)
         return found[row[:, None], column]
+
+
+def _in_block() -> Ints:
+    """Return row and column of up to nine entries: of a triangle, then by width."""
+    table = np.zeros((4, 9, 2), np.int64)
+    table[0, :6] = _TRIANGLE
+    for width in (1, 2, 3):
+        table[width] = np.column_stack(np.divmod(np.arange(9), width))
+    return table.reshape(-1, 2)
 
 
 def _repeated(nodes: Ints) -> tuple[Ints, Ints]:

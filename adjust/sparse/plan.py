@@ -123,7 +123,7 @@ def symbolic(nodes: Nodes, cliques: Sequence[Ints]) -> Plan:
     keeps = nodes.kept is not None and bool(nodes.kept.any())
     layout = lay_out(tree, sizes, nodes.node_of_column, keeps)
     pattern = _pattern(layout, nodes, sizes, keys)
-    pair, row, column = pattern.entries()
+    entries = pair, row, column = pattern.entries()
     low, high = pattern.nodes()
     start, order = layout.column_start, layout.column_order
     rows = order[start[high][pair] + row]
@@ -132,7 +132,7 @@ def symbolic(nodes: Nodes, cliques: Sequence[Ints]) -> Plan:
     return Plan(
         layout=layout,
         pattern=pattern,
-        stacks=stacks(layout, pattern),
+        stacks=stacks(layout, pattern, entries),
         rows=rows,
         columns=columns,
         on_diagonal=own[np.argsort(rows[own])],

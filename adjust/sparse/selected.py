@@ -14,10 +14,15 @@ import numpy as np
 
 from ...networks.covariances import Floats
 from .fronts import Eliminated
-from .stacks import Link, Stack
+from .links import Link
+from .stacks import Stack, workspace
 
 if TYPE_CHECKING:
     from .plan import Plan
+
+
+_NONE = np.zeros((1, 0, 0))
+"""The inverse on no border."""
 
 
 def selected(
@@ -34,34 +39,26 @@ def selected(
     """
     made = np.empty(len(plan.rows))
     borders: dict[int, Floats] = {}
+    work = workspace(plan.stacks)
     for k in range(len(plan.stacks) - 1, -1, -1):
         stack = plan.stacks[k]
         if k >= len(eliminated):
             front = np.asarray(kept, dtype=np.float64)[None]
         else:
-            front = _front(stack, eliminated[k], borders.pop(k, None))
+            front = stack.fronts(work)
+            eliminated[k].invert(front, borders.pop(k, _NONE))
         made[stack.entries] = front.reshape(-1).take(stack.entry)
         for link in stack.links:
             _hand_down(front, link, plan.stacks[link.child], borders)
     return made
 
 
-def _front(stack: Stack, part: Eliminated, border: Floats | None) -> Floats:
-    count, own, outer = stack.shape
-    front = np.empty((count, own + outer, own + outer))
-    part.invert(front, np.zeros((count, outer, outer)) if border is None else border)
-    return front
-
-
 def _hand_down(
     front: Floats, link: Link, child: Stack, borders: dict[int, Floats]
 ) -> None:
     """Give children the inverse on their borders."""
-    values = front.reshape(-1).take(link.positions())
-    if link.rows is None:
-        borders[link.child] = values
-        return
     count, _, outer = child.shape
     if link.child not in borders:
-        borders[link.child] = np.zeros((count, outer, outer))
-    borders[link.child][link.rows] = values
+        borders[link.child] = np.empty((count, outer, outer))
+    here = borders[link.child][link.rows]
+    front.reshape(-1).take(link.positions(), out=here, mode="clip")

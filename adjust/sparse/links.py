@@ -1,0 +1,94 @@
+"""How stacks of fronts hang together: whose border goes where in a parent's front."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ...networks.covariances import Ints
+from .layout import Layout
+
+_CACHED = 1 << 23
+"""Positions kept for all links together: 64 MB; the rest is formed when needed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """Fronts of one stack whose parents are in another."""
+
+    child: int
+    """The stack."""
+    rows: slice
+    """Which of its fronts."""
+    base: Ints
+    """(k,) where the parent's front starts in its stack."""
+    at: Ints
+    """(k, border) row in the parent's front of each row of the border."""
+    width: int
+    """Rows of the parent's front."""
+    flat: Ints | None
+    """(k, border, border) positions, where they are kept."""
+
+    def positions(self) -> Ints:
+        """Return where in the parents' stack the border's entries are."""
+        if self.flat is not None:
+            return self.flat
+        return positions(self.base, self.at, self.width)
+
+
+def positions(base: Ints, at: Ints, width: int) -> Ints:
+    """Return where in a stack the entries between rows of fronts are, (k, b, b)."""
+    left = base[:, None] + at * width
+    return np.asarray(left[:, :, None] + at[:, None, :])
+
+
+def links(layout: Layout) -> list[tuple[Link, ...]]:
+    """Return for every stack its links to children."""
+    width, stack, base = layout.widths(), layout.stacks(), layout.bases()
+    row, start, count = _rows(layout), layout.border_starts(), layout.bordering()
+    made: list[list[Link]] = [[] for _ in range(len(layout.stack_start) - 1)]
+    left = _CACHED
+    for child in _families(layout.parent, count, stack):
+        below, above = int(stack[child[0]]), layout.parent[child]
+        border = int(layout.padded[child[0], 1])
+        # Padding is zero there and adds nothing wherever it goes.
+        at = gathered(row, start[child], count[child], border, 0)
+        keep = at.size * border <= left
+        left -= at.size * border * keep
+        here, wide = base[above], int(width[above[0]])
+        flat = positions(here, at, wide) if keep else None
+        first = int(child[0] - layout.stack_start[below])
+        rows = slice(first, first + len(child))
+        made[stack[above[0]]].append(Link(below, rows, here, at, wide, flat))
+    return [tuple(each) for each in made]
+
+
+def _families(parent: Ints, count: Ints, stack: Ints) -> list[Ints]:
+    """Return the fronts of one stack whose parents are in one other, for all such."""
+    child = np.flatnonzero((parent >= 0) & (count > 0))
+    above = stack[parent[child]]
+    order = np.lexsort((child, stack[child], above))
+    child, above = child[order], above[order]
+    new = (np.diff(above) != 0) | (np.diff(stack[child]) != 0)
+    return np.split(child, np.flatnonzero(new) + 1) if len(child) else []
+
+
+def _rows(layout: Layout) -> Ints:
+    """Return the row of each column on a border in the front of the parent."""
+    front, node = np.divmod(layout.border, max(len(layout.front), 1))
+    row = layout.row(layout.parent[front], node)
+    size = np.diff(layout.border_column)
+    shift = np.repeat(row - layout.border_column[:-1], size)
+    return np.asarray(shift + np.arange(len(shift)))
+
+
+def gathered(values: Ints, start: Ints, count: Ints, width: int, nothing: int) -> Ints:
+    """Return (k, width) rows of values from each start on, and nothing after count."""
+    place = np.arange(width)
+    at = start[:, None] + place
+    empty = place >= count[:, None]
+    if not empty.any():
+        return values.take(at)
+    at[empty] = 0
+    made = values.take(at) if len(values) else at
+    made[empty] = nothing
+    return made
