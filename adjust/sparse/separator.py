@@ -38,12 +38,12 @@ def separate(
 
     Examples
     --------
-    Two triangles that share node 2.
+    Two triangles that share node 2; nodes 0 and 4 stay where they are.
 
     >>> first, second = np.array([0, 0, 1, 2, 2, 3]), np.array([1, 2, 2, 3, 4, 4])
-    >>> side = np.array([False, False, False, True, True])
-    >>> separate(side, np.ones(5, bool), np.zeros(5, int), first, second)[0]
-    array([2])
+    >>> side, near = np.arange(5) > 1, np.arange(5) % 4 > 0
+    >>> separate(side, near, np.zeros(5, int), first, second)[0].tolist()
+    [2]
     """
     near = near.copy()
     over = ~near[first] & ~near[second] & (side[first] != side[second])
