@@ -84,3 +84,15 @@ CAUTIONS: tuple[str, ...] = (
     "work (agree times to call in); lightning (stop, lower everything, take shelter).",
 )
 """What must be read before the figures are used."""
+
+FIELD_CAUTIONS: tuple[str, ...] = (
+    "Overhead lines: carry poles and staffs low and well clear, 3 m at the very least "
+    "and more at high voltage; never hold one up near a line.",
+    "Roads and rail: be seen, have a look-out, keep to the traffic plan; no set-up on "
+    "a track without the operator's leave.",
+    "Excavations and water: stay back from the edge; nothing is measured from an "
+    "unsupported one.",
+    "Lone work: agree times to call in. Lightning: stop, lower everything, take "
+    "shelter. Lasers: never look into the beam, never sight at eyes or drivers.",
+)
+"""What a crew reads before going out (common practice, no source)."""

@@ -44,7 +44,7 @@ def html(document: Document) -> str:
     >>> "<h1>a &lt; b</h1>" in page
     True
     """
-    template = _environment().get_template("report.html")
+    template = environment().get_template("report.html")
     return template.render(document=document, places=_places(document))
 
 
@@ -59,7 +59,8 @@ def _places(document: Document) -> set[str]:
 
 
 @cache
-def _environment() -> "Environment":
+def environment() -> "Environment":
+    """Return what fills in a page's template: everything is escaped."""
     from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 
     environment = Environment(

@@ -94,3 +94,32 @@ def test_sunset_before_the_start_is_told(job, capsys):
     code, said = asked(capsys, job)
     assert code == 2
     assert "sunset 07:45 is not after the start" in said.err
+
+
+def test_the_sheet_needs_nothing_and_its_twin_is_read_back(job, capsys, tmp_path):
+    page = tmp_path / "sheet.html"
+    asked(capsys, job, "--hours", "4", "--receivers", "2", "--sheet", str(page))
+    text = page.read_text("utf-8")
+    assert "<script" not in text
+    assert "default-src 'none'" in text
+    assert "http" not in text.replace("http-equiv", "")
+    first = text.index("Before going out")
+    assert text.index("Overhead lines") > first
+    assert text.index("Overhead lines") < text.index('class="job"')
+    for words in ("Lone work", "Excavations", "licensed person", "slant", "ift"):
+        assert words in text
+    twin = tmp_path / "sheet.csv"
+    header, *rows = twin.read_text("utf-8").splitlines()
+    assert len(rows) == 2 * text.count('class="job"')
+    code = main(["import", str(twin), "--as", "set_ups", "--job", str(job), "--json"])
+    found = json.loads(capsys.readouterr().out)
+    assert (code, found["imports"][0]["rows"]) == (0, len(rows))
+    # Empty cells are no readings: the job still computes as before.
+    assert main(["check", "--job", str(job)]) == 0
+    assert header.startswith("set_up,station,support")
+
+
+def test_a_sheet_is_no_table(job, capsys):
+    code, said = asked(capsys, job, "--sheet", "sheet.csv")
+    assert code == 2
+    assert "its twin is the .csv" in said.err

@@ -2,13 +2,15 @@
 
 from typing import TYPE_CHECKING
 
-from brasscap.arguments import Command, Option, Request
+from brasscap.arguments import Command, Option, Request, wrong
 
 if TYPE_CHECKING:
     from brasscap.answer import Answer
+    from brasscap.io.tables.load import Loaded
     from brasscap.progress import Progress
     from brasscap.reobserving import Reobserving
     from brasscap.reports.content_reobserve import Reobserve
+    from brasscap.reports.heading import Heading
 
 COMMAND = Command(
     "",
@@ -25,6 +27,7 @@ COMMAND = Command(
             False,
             ("spec", "reliability", "audit"),
         ),
+        Option("--sheet", "the field sheet, a page, with its twin for figures", "FILE"),
         Option(
             "--datum",
             "the solution that is looked at; constrained if not said",
@@ -50,8 +53,41 @@ def run(request: Request, progress: "Progress") -> "Answer":
     adjustment = adjusted(request, loaded, mode, progress, keep=False).adjustment
     made = in_words(reobserving(request, loaded, adjustment, progress))
     heading = head(request, loaded)
+    notes = _sheet(request, loaded, made, heading)
     return Answer(
-        reobserve_document(made, heading), reobserve_object(made, heading.findings)
+        reobserve_document(made, heading),
+        reobserve_object(made, heading.findings),
+        notes=notes,
+    )
+
+
+def _sheet(
+    request: Request, loaded: "Loaded", made: "Reobserve", heading: "Heading"
+) -> tuple[str, ...]:
+    """Write the sheet that is asked for and its twin; say where they are."""
+    from pathlib import Path
+
+    if "sheet" not in request.values:
+        return ()
+    from brasscap.io.files import write_whole
+    from brasscap.reports.sheet import sheet_csv, sheet_html, sheet_of
+
+    path = Path(request.values["sheet"])
+    twin = path.with_suffix(".csv")
+    if path == twin:
+        raise wrong(f"--sheet {path}: a page, such as sheet.html; its twin is the .csv")
+    table = loaded.tables.get("stations")
+    access: dict[str, tuple[str, str]] = {}
+    if table is not None:
+        columns = ("station", "description", "access_note")
+        rows = zip(*(table.word(name) for name in columns), strict=True)
+        access = {str(name): (str(said), str(way)) for name, said, way in rows}
+    sheet = sheet_of(made, heading, access)
+    write_whole(path, sheet_html(sheet))
+    write_whole(twin, sheet_csv(sheet))
+    return (
+        f"written: {path}, and {twin.name} for the figures; when it is filled in: "
+        f" brasscap import {twin.name} --as set_ups",
     )
 
 

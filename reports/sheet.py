@@ -1,0 +1,211 @@
+"""The field sheet of a crew's hours: a static page, and its twin for the figures."""
+
+import csv
+import io
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from .content_reobserve import Reobserve, buys_words, clock, not_worth
+from .glossary import CAUTIONS, FIELD_CAUTIONS
+from .heading import Heading
+from .html import environment
+from .words import MODES
+
+if TYPE_CHECKING:
+    from ..adjust.design.crew import Visit
+
+FOOT = 0.3048
+"""m in an international foot, exactly."""
+_STRIP = tuple(round(1.0 + 0.05 * k, 2) for k in range(25))
+"""m; heights of an antenna over its mark that the strip shows."""
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """One set-up of a job: where, who, when."""
+
+    station: str
+    description: str
+    access: str
+    set_up: str
+    """Name proposed for it, not taken yet."""
+    team: int
+    leave: str
+    stands: str
+    down: str
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One job of the sheet."""
+
+    number: int
+    what: str
+    proposal: str
+    begin: str
+    end: str
+    minutes: str
+    buys: tuple[str, ...]
+    note: str
+    otherwise: str
+    """What to do instead if it is blocked."""
+    ends: tuple[End, ...]
+    run: bool
+    """Whether it is a levelling run, which has no heights of instruments."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A crew's hours on paper."""
+
+    title: str
+    crew: str
+    order: str
+    made_from: str
+    jobs: tuple[Job, ...]
+    left: tuple[tuple[str, str], ...]
+    """What is not worth a trip, and why."""
+    strip: tuple[tuple[str, str], ...]
+    """m and ift, the same height."""
+    cautions: tuple[str, ...]
+
+
+def sheet_of(
+    made: Reobserve, heading: Heading, access: dict[str, tuple[str, str]]
+) -> Sheet:
+    """Return the sheet of a plan.
+
+    Parameters
+    ----------
+    made : Reobserve
+    heading : Heading
+    access : dict
+        Mark to its description and the note of how to reach it.
+    """
+    taken = set(made.adjustment.network.set_ups.name)
+    jobs = tuple(
+        _job(made, place, heading, access, taken)
+        for place in range(len(made.plan.order))
+    )
+    crew, datum = made.crew, made.adjustment.datum
+    return Sheet(
+        f"Re-observe: {heading.title or 'control'}",
+        f"{crew.teams} {'teams' if crew.teams > 1 else 'team'}, {crew.receivers} "
+        f"receivers, from {clock(crew.start)}; back by {clock(made.plan.day.back)}",
+        "Do the jobs in this order: if the day is cut short, what is done by then was "
+        "nearly the best use of the time.",
+        f"{MODES[datum.mode]} — {datum.text}; input {heading.input_hash[:12]}"
+        + (f"; {heading.dated}" if heading.dated else ""),
+        jobs,
+        tuple((one.words, why) for one, why in not_worth(made)[:8]),
+        tuple((f"{m:.2f}", f"{m / FOOT:.3f}") for m in _STRIP),
+        (*FIELD_CAUTIONS, CAUTIONS[0]),
+    )
+
+
+def _job(
+    made: Reobserve,
+    place: int,
+    heading: Heading,
+    access: dict[str, tuple[str, str]],
+    taken: set[str],
+) -> Job:
+    offer = made.offers[made.plan.order[place]]
+    visits = [v for v in made.plan.day.visits if v.task == place]
+    run = offer.kind == "levelling run"
+    return Job(
+        place + 1,
+        f"{offer.kind} {' – '.join(offer.stations)}",
+        offer.proposal,
+        clock(visits[0].begin),
+        clock(visits[0].end),
+        f"{offer.minutes:.0f}",
+        tuple(buys_words(made, place, heading.units)),
+        offer.note,
+        _otherwise(made, place),
+        tuple(_ends(made, visits, access, taken)),
+        run,
+    )
+
+
+def _ends(
+    made: Reobserve,
+    visits: "list[Visit]",
+    access: dict[str, tuple[str, str]],
+    taken: set[str],
+) -> Iterator[End]:
+    for visit in visits:
+        station = made.adjustment.network.marks.name[visit.mark]
+        description, way = access.get(station, ("", ""))
+        yield End(
+            station,
+            description,
+            way,
+            _free_name(station, taken),
+            visit.team + 1,
+            clock(visit.leave),
+            clock(visit.ready),
+            clock(visit.down),
+        )
+
+
+def _free_name(station: str, taken: set[str]) -> str:
+    """Return a name for a set-up that is not taken, and take it."""
+    number = 1
+    while (name := f"R{number}-{station}") in taken:
+        number += 1
+    taken.add(name)
+    return name
+
+
+def _otherwise(made: Reobserve, place: int) -> str:
+    """Return the best candidate left that shares a mark with a job that is blocked."""
+    job = made.offers[made.plan.order[place]]
+    worth = made.plan.alone.worth(made.order)
+    left = [
+        k
+        for k in range(len(worth))
+        if k not in made.plan.order
+        and worth[k] > 1e-3
+        and set(made.offers[k].stations) & set(job.stations)
+    ]
+    if not left:
+        return "go on with the next job"
+    best = max(left, key=lambda k: float(worth[k]))
+    return made.offers[best].words
+
+
+def sheet_html(sheet: Sheet) -> str:
+    """Return the sheet as a page without scripts, for paper and phone."""
+    return environment().get_template("sheet.html").render(sheet=sheet)
+
+
+TWIN = (
+    "set_up", "station", "support", "session", "start_utc", "stop_utc", "observer",
+    "second_person", "receiver", "antenna", "tripod", "height_m", "reading",
+    "measured_to", "height_second_reading_ift", "height_after_m", "stamping_read",
+    "bubble_after", "photo",
+)  # fmt: skip
+"""Columns of the twin: those of set_ups.csv that the field fills in."""
+
+
+def sheet_csv(sheet: Sheet) -> str:
+    """Return the twin: a row a set-up, names filled in, the rest left to the field.
+
+    `import --as set_ups` reads it back.
+    """
+    out = io.StringIO()
+    writer = csv.DictWriter(out, TWIN, lineterminator="\n")
+    writer.writeheader()
+    for job in sheet.jobs:
+        for end in () if job.run else job.ends:
+            writer.writerow(
+                {
+                    "set_up": end.set_up,
+                    "station": end.station,
+                    "support": "tripod",
+                    "session": f"R{job.number}",
+                }
+            )
+    return out.getvalue()
