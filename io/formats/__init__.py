@@ -3,18 +3,24 @@
 from .control_csv import write_control_csv
 from .control_points import ControlPoints
 from .geojson import write_geojson
+from .gvx import GvxVectors, parse_gvx, read_gvx
 from .positions_table import position_tables
 from .registry import FORMATS, Format, formats_help
 from .sinex import SinexSolution, parse_sinex, read_sinex
+from .vectors_table import baseline_tables
 
 __all__ = [
     "FORMATS",
     "ControlPoints",
     "Format",
+    "GvxVectors",
     "SinexSolution",
+    "baseline_tables",
     "formats_help",
+    "parse_gvx",
     "parse_sinex",
     "position_tables",
+    "read_gvx",
     "read_sinex",
     "write_control_csv",
     "write_geojson",

@@ -25,6 +25,13 @@ FORMATS = (
         "SINEX 2.01, 2.02: a solution's stations, full covariance",
     ),
     Format(
+        "gvx",
+        (".gvx",),
+        True,
+        False,
+        "GVX 1.0: GNSS vectors, full covariance of each session",
+    ),
+    Format(
         "csv",
         (".csv",),
         False,

@@ -10,6 +10,7 @@ SUBJECTS: dict[str, str] = {
         column-without-name duplicate-column row-commented-out too-many-columns
         unknown-table unknown-column missing-column missing-value word-not-known
         table-not-used kind-not-adjusted not-sinex sinex-version block-not-closed
+        not-gvx xml-not-well-formed
         count-differs parameter-twice parameters-not-imported several-solutions""",
     "units": """unit-missing unit-unknown unit-wrong unit-in-cell unit-not-metre
         foot-not-named height-looks-like-feet rise-looks-like-feet

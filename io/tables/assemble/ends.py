@@ -111,13 +111,14 @@ def offsets(
         lacking = of_points & ~high & found
         unsaid &= (side == "from") | ~np.isfinite(start.height)
         nowhere = rest & ~high & found
-        for i in np.flatnonzero(lacking | unsaid | nowhere).tolist():
+        for i in np.flatnonzero(lacking | unsaid).tolist():
             if lacking[i]:
                 findings.append(_no_height(table, i, side))
-            elif unsaid[i]:
-                findings.append(_between_what(table, i))
             else:
-                findings.append(_nothing_to_move_to(table, i, side))
+                findings.append(_between_what(table, i))
+        silent = np.flatnonzero(nowhere & ~lacking & ~unsaid)
+        if len(silent):
+            findings.append(_nothing_to_move_to(table, silent, side))
         for i in np.flatnonzero(rest & high & (np.abs(offset) > 5e-5)).tolist():
             name = table.word("baseline")[i]
             moved.append(f"{name} {side} {offset[i] * 1000:+.1f} mm")
@@ -151,14 +152,17 @@ def _between_what(table: Table, i: int) -> Finding:
     )
 
 
-def _nothing_to_move_to(table: Table, i: int, side: str) -> Finding:
-    return table.finding(
+def _nothing_to_move_to(table: Table, rows: Ints, side: str) -> Finding:
+    """Return one query for all vectors whose used height cannot be compared."""
+    return table.finding_of(
         "height-missing",
         "query",
-        i,
-        (f"height_used_{side}",),
-        against="no height is booked in set_ups.csv; the one used is taken as right",
-        mend="book the height of the set-up",
+        rows,
+        f"heights used at the {side} end of vectors",
+        f"height_used_{side}",
+        f"height_used_{side} from row {int(table.row[rows[0]])} on",
+        against="no height is booked in set_ups.csv; the ones used are taken as right",
+        mend=f"book the set-ups with their heights, and name them in {side}_set_up",
     )
 
 

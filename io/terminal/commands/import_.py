@@ -8,7 +8,7 @@ from brasscap.arguments import Command, Option, Request, nearest, wrong
 
 if TYPE_CHECKING:
     from brasscap.answer import Answer
-    from brasscap.io.formats import SinexSolution
+    from brasscap.io.formats import GvxVectors, SinexSolution
     from brasscap.io.tables.job import Job
     from brasscap.networks import Finding, InputError
     from brasscap.progress import Progress
@@ -102,13 +102,20 @@ def _understand(request: Request, path: Path, table: str, name: str) -> Understo
     from brasscap.io.formats import FORMATS
     from brasscap.reports.objects import findings_objects
 
+    if path.suffix.lower() == ".gvx":
+        if table != "baselines":
+            raise wrong("import: a GVX file holds vectors: --as baselines")
+        return _gvx(request, path, name)
     suffixes = next(f.suffixes for f in FORMATS if f.name == "sinex")
     if path.suffix.lower() in suffixes:
         if table != "positions":
             raise wrong("import: a SINEX solution holds positions: --as positions")
         return _solution(request, path, name)
     if path.suffix.lower() != ".csv":
-        raise wrong(f"import: {path} is neither .csv nor SINEX ({', '.join(suffixes)})")
+        raise wrong(
+            f"import: {path} is neither .csv nor SINEX ({', '.join(suffixes)}) nor GVX "
+            "(.gvx)"
+        )
     from brasscap.io.additions import read_addition
 
     added = read_addition(path, table, name)
@@ -148,6 +155,42 @@ def _solution(request: Request, path: Path, name: str) -> Understood:
     )
 
 
+def _gvx(request: Request, path: Path, name: str) -> Understood:
+    from brasscap.io.additions import cannot_read
+    from brasscap.io.formats import baseline_tables, read_gvx
+    from brasscap.networks import InputError
+
+    try:
+        vectors = read_gvx(path)
+    except OSError as error:
+        raise InputError([cannot_read(path, error)]) from error
+    job = _job(request.folder)
+    local = job.frame.geographic_epsg is None
+    code = None if local else _frame(request, job, vectors)
+    made = baseline_tables(vectors, frame_epsg=code, name=name)
+    sessions = [s for s in dict.fromkeys(vectors.session) if s]
+    stated = "not stated" if code is None else f"EPSG:{code}"
+    facts = (
+        ("file", f"{vectors.file}, GVX 1.0"),
+        ("vectors", ", ".join(vectors.name)),
+        ("marks", ", ".join(dict.fromkeys((*vectors.start, *vectors.end)))),
+        ("sessions", ", ".join(sessions) or "none"),
+        ("frame", f"{stated}; the file names {vectors.frame or 'none'}"),
+        ("correlations", f"{len(vectors.cross)} blocks between vectors, as they stand"),
+        ("times", "GPS time in the file, UTC in the table"),
+    )
+    data: dict[str, Any] = {
+        "name": name,
+        "file": vectors.file,
+        "rows": len(vectors.name),
+        "frame_epsg": code,
+        "frame_named": vectors.frame,
+        "findings": [],
+    }
+    files = {file: text.encode() for file, text in made.items()}
+    return Understood(name, files, facts, data, ())
+
+
 def _job(folder: Path) -> "Job":
     from brasscap.io.tables.reading import read_folder
     from brasscap.networks import InputError
@@ -158,7 +201,9 @@ def _job(folder: Path) -> "Job":
     return reading.job
 
 
-def _frame(request: Request, job: "Job", solution: "SinexSolution") -> int | None:
+def _frame(
+    request: Request, job: "Job", solution: "SinexSolution | GvxVectors"
+) -> int | None:
     """Return the code of the frame as stated; None where the file is only looked at.
 
     A frame that is taken for granted moves marks by a metre or two without a word.
@@ -175,7 +220,9 @@ def _frame(request: Request, job: "Job", solution: "SinexSolution") -> int | Non
     return None if given is None else int(given)
 
 
-def _frame_not_stated(job: "Job", solution: "SinexSolution") -> "InputError":
+def _frame_not_stated(
+    job: "Job", solution: "SinexSolution | GvxVectors"
+) -> "InputError":
     from brasscap.networks import Finding, InputError
 
     own = job.frame.geographic_epsg
@@ -190,8 +237,8 @@ def _frame_not_stated(job: "Job", solution: "SinexSolution") -> "InputError":
                 f"solution {solution.file}",
                 file=solution.file,
                 booked=f"the file names {solution.frame or 'no frame'}",
-                against="an EPSG code: SINEX carries none, and another frame lies a "
-                "metre or two away",
+                against="an EPSG code: the format carries none, and another frame "
+                "lies a metre or two away",
                 mend=f"look it up where the file comes from, and import with {ways}",
             )
         ]
