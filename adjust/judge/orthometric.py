@@ -78,8 +78,8 @@ def neglected_corrections(adjustment: Adjustment) -> Neglected | None:
     if levels is None or not isinstance(frame, GeodeticFrame):
         return None
     ends = np.stack([network.mark_of(levels.start), network.mark_of(levels.end)])
-    placed = adjustment.estimated[:, :2].all(axis=1)
-    placed |= np.isfinite(network.marks.approximate).all(axis=1)
+    booked = np.isfinite(network.marks.approximate).all(axis=1)
+    placed = np.asarray(adjustment.estimated[:, :2].all(axis=1) | booked)
     run = np.flatnonzero(levels.used & placed[ends].all(axis=0))
     if not len(run):
         return None

@@ -15,14 +15,14 @@ _BASELINES = (
     "frame_epsg epoch_year solution group processor start_utc stop_utc"
 )
 _LEAPS = (
-    ("2017-01-01", 18),
-    ("2015-07-01", 17),
-    ("2012-07-01", 16),
-    ("2009-01-01", 15),
-    ("2006-01-01", 14),
-    ("1999-01-01", 13),
+    ((2017, 1), 18),
+    ((2015, 7), 17),
+    ((2012, 7), 16),
+    ((2009, 1), 15),
+    ((2006, 1), 14),
+    ((1999, 1), 13),
 )
-"""GPS minus UTC from a date on, s (IERS Bulletin C; from memory). None was added from
+"""GPS minus UTC from the first of a month on, s (IERS Bulletin C; from memory). None was added from
 2017 to the end of 2026."""
 _AXES = "xyz"
 
@@ -104,8 +104,8 @@ def _utc(text: str, leap: int) -> str:
     except ValueError:
         return ""
     if leap < 0:
-        day = when.strftime("%Y-%m-%d")
-        leap = next((seconds for since, seconds in _LEAPS if day >= since), -1)
+        month = (when.year, when.month)
+        leap = next((seconds for since, seconds in _LEAPS if month >= since), -1)
     if leap < 0:
         return ""
     return (when.replace(tzinfo=None) - timedelta(seconds=leap)).strftime(

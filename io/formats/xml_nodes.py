@@ -23,11 +23,12 @@ class Node:
 
     def find(self, path: str) -> "Node | None":
         """Return the first node down a path of tags, ``A/B``; None if there is none."""
-        node: Node | None = self
+        node = self
         for tag in path.split("/"):
-            node = next((c for c in node.children if c.tag == tag), None)
-            if node is None:
+            inside = node.all(tag)
+            if not inside:
                 return None
+            node = inside[0]
         return node
 
     def said(self, path: str) -> str:
