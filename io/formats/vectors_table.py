@@ -22,8 +22,8 @@ _LEAPS = (
     ((2006, 1), 14),
     ((1999, 1), 13),
 )
-"""GPS minus UTC from the first of a month on, s (IERS Bulletin C; from memory). None was added from
-2017 to the end of 2026."""
+"""GPS minus UTC from the first of a month on, s (IERS Bulletin C; from memory); a
+file that was written after another leap second has to say LEAP_SECONDS."""
 _AXES = "xyz"
 
 
