@@ -3,6 +3,7 @@
 from .control_csv import write_control_csv
 from .control_points import ControlPoints
 from .geojson import write_geojson
+from .geopackage import write_geopackage
 from .gvx import GvxVectors, parse_gvx, read_gvx
 from .positions_table import position_tables
 from .registry import FORMATS, Format, formats_help
@@ -24,4 +25,5 @@ __all__ = [
     "read_sinex",
     "write_control_csv",
     "write_geojson",
+    "write_geopackage",
 ]

@@ -45,6 +45,13 @@ FORMATS = (
         True,
         "RFC 7946, for display; the exact values stand in the properties",
     ),
+    Format(
+        "gpkg",
+        (".gpkg",),
+        False,
+        True,
+        "GeoPackage 1.3: points in the job's own frame, every value a column",
+    ),
 )
 """All of them, in the order in which ``--help`` prints them."""
 

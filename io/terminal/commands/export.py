@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from brasscap.progress import Progress
     from brasscap.reports.judged import Judged
 
+_WRITTEN = ("csv", "geojson", "gpkg")
+
 COMMAND = Command(
     "",
     0,
@@ -24,6 +26,7 @@ COMMAND = Command(
         Option(
             "--geojson", "RFC 7946, a map; else reports/control.geojson", "FILE", True
         ),
+        Option("--gpkg", "GeoPackage; else reports/control.gpkg", "FILE", True),
     ),
     example="brasscap export --csv --units ift",
 )
@@ -44,15 +47,15 @@ def run(request: Request, progress: "Progress") -> "Answer":
     from brasscap.reports.judged import judge
     from brasscap.steps import adjusted, exit_code, read_job
 
-    asked = [name for name in ("csv", "geojson") if name in request.values]
+    asked = [name for name in _WRITTEN if name in request.values]
     if not asked:
-        raise wrong("export: say what: --csv, --geojson or both")
+        raise wrong("export: say what: --csv, --geojson, --gpkg or several of them")
     loaded = read_job(request, progress)
     made = adjusted(request, loaded, "constrained", progress, keep=False)
     judged = judge(made.adjustment)
     verdict = judged.verdict
     points = control_points(request, loaded, judged)
-    texts = {name: _writers()[name](points) for name in asked}
+    texts = {name: _writers(request)[name](points) for name in asked}
     files: dict[str, str] = {}
     for name, text in texts.items():
         otherwise = request.folder / "reports" / f"control.{name}"
@@ -142,7 +145,21 @@ def _unchecked(judged: "Judged", mark: int) -> str:
     return " and ".join(word for word, there, checked in parts if there and not checked)
 
 
-def _writers() -> "dict[str, Callable[[ControlPoints], str]]":
-    from brasscap.io.formats import write_control_csv, write_geojson
+def _writers(
+    request: Request,
+) -> "dict[str, Callable[[ControlPoints], str | bytes]]":
+    from functools import partial
 
-    return {"csv": write_control_csv, "geojson": write_geojson}
+    from brasscap.io.formats import (
+        write_control_csv,
+        write_geojson,
+        write_geopackage,
+    )
+    from brasscap.steps import time_utc
+
+    dated = time_utc(request) if "dated" in request.values else ""
+    return {
+        "csv": write_control_csv,
+        "geojson": write_geojson,
+        "gpkg": partial(write_geopackage, dated=dated),
+    }
