@@ -78,7 +78,9 @@ def extended(names: Sequence[str]) -> list[tuple[str, str]]:
 
 
 def _folded(name: str) -> str:
-    plain = "".join(c for c in name.upper() if c.isalnum())
+    plain = name.upper()
+    if not plain.isalnum():
+        plain = "".join(c for c in plain if c.isalnum())
     return plain.translate(_ALIKE)
 
 
