@@ -52,8 +52,17 @@ def adjust_document(judged: Judged, heading: Heading) -> Document:
     known = known_table(judged, units)
     if known:
         parts.append(known)
+    parts += [Paragraph(said) for said in full_tables_words(heading)]
     parts.append(Paragraph(f"next: {next_step(judged)}", "next"))
     return Document(title(judged), (Section("", tuple(parts)),))
+
+
+def full_tables_words(heading: Heading) -> list[str]:
+    """Return where the full tables of a large job are, and what proves them."""
+    return [
+        f"written: {file}, {count} rows, SHA-256 {digest[:16]}"
+        for file, count, digest in heading.full_tables
+    ]
 
 
 _NAMED = 6

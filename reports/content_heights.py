@@ -4,9 +4,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from .content_marks import worst_marks
 from .document import Column, Row, Table
 from .judged import Judged
 from .rounding import Units
+from .worst_rows import Shown
 
 if TYPE_CHECKING:
     from ..networks import Undulations
@@ -36,6 +38,7 @@ def heights_table(
     )
     ellipsoidal = np.where(judged.estimated[:, 1], judged.grid[:, 2], np.nan)
     names = judged.network.marks.name
+    shown = worst_marks(judged) if only is None else Shown(np.array([only]))
     rows = tuple(
         Row(
             (
@@ -46,9 +49,9 @@ def heights_table(
                 units.small(float(found.sd[i])),
             )
         )
-        for i in (range(len(names)) if only is None else [only])
+        for i in shown.rows.tolist()
     )
-    return Table(heights_caption(judged, stated), columns, rows)
+    return Table(heights_caption(judged, stated), columns, rows, shown.note)
 
 
 def heights_caption(judged: Judged, stated: "Undulations") -> str:

@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from ..networks.covariances import Ints
 from .content_readings import ends_of, kinds_read, line_names, plural, readings_of
 from .content_tests import thing_of
 from .document import anchor
@@ -36,13 +37,52 @@ def drawn_lines(judged: Judged, units: Units) -> list[DrawnLine]:
     return lines
 
 
-def drawn_positions(judged: Judged, units: Units) -> list[DrawnSquare]:
-    """Return a square for every mark that positions were taken of."""
+def lines_between(judged: Judged, units: Units, place: Ints) -> list[DrawnLine]:
+    """Return of all lines between two groups of marks the one that hides most.
+
+    Parameters
+    ----------
+    judged : Judged
+    units : Units
+    place : ndarray of int, shape (m,)
+        Group of each mark; −1 for none.
+    """
+    network, tests, vectors = judged.network, judged.tests, judged.network.vectors
+    hides = np.full(len(vectors), -np.inf)
+    of_vectors = [i for i, kind in enumerate(tests.kind) if kind == "baseline"]
+    smallest = tests.tests.smallest_detectable[of_vectors]
+    # What nothing checks hides a blunder of any size.
+    hides[tests.edge[of_vectors]] = np.where(np.isfinite(smallest), smallest, np.inf)
+    ends = place[network.mark_of(np.stack([vectors.start, vectors.end], axis=1))]
+    low, high = ends.min(axis=1), ends.max(axis=1)
+    rows = np.flatnonzero((low >= 0) & (low != high))
+    order = rows[np.lexsort((-hides[rows], high[rows], low[rows]))]
+    pair = np.stack([low[order], high[order]], axis=1)
+    first = np.ones(len(order), dtype=bool)
+    first[1:] = (pair[1:] != pair[:-1]).any(axis=1)
+    lines = _baselines(judged, units, np.sort(order[first]).tolist())
+    seen: dict[tuple[int, int], DrawnLine] = {}
+    for name, readings in _between(judged).items():
+        line = _line(judged, name, readings, units)
+        a, b = sorted((int(place[line.start]), int(place[line.end])))
+        if a >= 0 and a != b:
+            other = seen.setdefault((a, b), line)
+            if not line.smallest <= other.smallest:
+                seen[a, b] = line
+    return lines + list(seen.values())
+
+
+def drawn_positions(
+    judged: Judged, units: Units, some: Ints | None = None
+) -> list[DrawnSquare]:
+    """Return a square for every mark, or some, that positions were taken of."""
     network = judged.network
     tests = _tests_of(judged, "position")
     at: dict[int, list[int]] = {}
-    for i, mark in enumerate(network.mark_of(network.positions.node)):
-        at.setdefault(int(mark), []).append(i)
+    asked = None if some is None else set(some.tolist())
+    for i, mark in enumerate(network.mark_of(network.positions.node).tolist()):
+        if asked is None or mark in asked:
+            at.setdefault(mark, []).append(i)
     squares = []
     for mark, numbers in at.items():
         names = [network.positions.name[i] for i in numbers]
@@ -66,12 +106,15 @@ def _tests_of(judged: Judged, kind: str) -> dict[int, int]:
     return {int(tests.edge[i]): i for i, k in enumerate(tests.kind) if k == kind}
 
 
-def _baselines(judged: Judged, units: Units) -> list[DrawnLine]:
+def _baselines(
+    judged: Judged, units: Units, some: list[int] | None = None
+) -> list[DrawnLine]:
     network, vectors = judged.network, judged.network.vectors
     tests = _tests_of(judged, "baseline")
     starts, ends = network.mark_of(vectors.start), network.mark_of(vectors.end)
     names, drawn = network.marks.name, []
-    for k, name in enumerate(vectors.name):
+    for k in range(len(vectors)) if some is None else some:
+        name = vectors.name[k]
         start, end = int(starts[k]), int(ends[k])
         said = f"baseline {name}, {names[start]} – {names[end]}: "
         row, smallest = anchor("baseline", name), nan

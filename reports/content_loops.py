@@ -19,6 +19,7 @@ from .document import (
 )
 from .heading import Heading
 from .rounding import Units, number, percent
+from .worst_rows import SHOWN
 
 if TYPE_CHECKING:
     from ..adjust.judge.closures import Closures
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
     from ..networks.loops import Loop
 
 _MINUS = "−"
+MOST_LOOPS = 200
+"""Loops of a kind up to which all are shown."""
 _WAYS = ("east", "north", "up")
 _TITLES = {
     "repeat": "repeats: two vectors of one pair of marks, first minus second",
@@ -101,6 +104,12 @@ def loops_line(found: "Closures") -> VerdictLine:
     """Return the verdict on all misclosures, the largest test beside it."""
     tests, options = found.tests, found.network.options
     judged = [i for i, v in enumerate(tests.verdict) if v != "unchecked"]
+    if found.too_many and not judged:
+        said = (
+            f"not sought among {found.too_many} vectors: adjusting tests each of them "
+            "against all others"
+        )
+        return VerdictLine("loops", Vial("unchecked"), "", said)
     if not judged:
         spread = sum(verdict == "query" for verdict in found.spread_verdicts)
         said = "nothing closes: no repeat, no loop"
@@ -152,8 +161,12 @@ def _table(found: "Closures", rows: Sequence[int], title: str, units: Units) -> 
         Column(f"marks; limits ({small})", number=False, below=True),
     )
     rows = sorted(rows, key=lambda i: (-_size(float(found.tests.test[i])), i))
+    note = ""
+    if len(rows) > MOST_LOOPS:
+        note = f"{SHOWN} of {len(rows)}; all of them:  brasscap loops --json FILE"
+        rows = rows[:SHOWN]
     made = tuple(_row(found, i, len(ways), units) for i in rows)
-    return Table(f"{title}; largest first", columns, made)
+    return Table(f"{title}; largest first", columns, made, note)
 
 
 def _size(test: float) -> float:

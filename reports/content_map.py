@@ -1,28 +1,67 @@
 """From an adjustment to what the map shows."""
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .content_lines import drawn_lines, drawn_positions
+from .content_lines import drawn_lines, drawn_positions, lines_between
 from .document import Figure, Paragraph, anchor
 from .drawing import network_map
 from .drawing_view import DrawnMark
 from .judged import Judged
 from .rounding import Units, percent
+from .thinning import thinned
+from .worst_rows import full_table
 
 if TYPE_CHECKING:
-    from ..networks.covariances import Floats
+    from ..networks.covariances import Bools, Floats, Ints
 
 
 def map_figure(judged: Judged, units: Units) -> Figure | Paragraph:
     """Return the map of the network with its ellipses; words where there is no plan."""
+    if len(judged.network.marks) > MOST_MARKS:
+        return _thinned(judged, units)
     marks, lines = drawn_marks(judged, units), drawn_lines(judged, units)
     if not any(mark.placed for mark in marks):
-        return Paragraph("No map: this job has heights alone, and no mark has a place.")
+        return _NO_MAP
     confidence = percent(judged.network.options.confidence)
     squares = drawn_positions(judged, units)
     return Figure(*network_map(marks, lines, confidence, squares))
+
+
+MOST_MARKS = 1000
+"""Marks up to which a map draws every one of them."""
+
+_NO_MAP = Paragraph("No map: this job has heights alone, and no mark has a place.")
+
+
+def _thinned(judged: Judged, units: Units) -> Figure | Paragraph:
+    """Return the map of a large network: of each square one mark."""
+    places, marks = plan(judged), judged.marks
+    held, size = judged.held.any(axis=1), np.nan_to_num(marks.semi_major)
+    thin = thinned(places, np.where(held, np.inf, size))
+    if not len(thin.drawn):
+        return _NO_MAP
+    drawn = drawn_marks(judged, units, thin.drawn)
+    lines = [
+        replace(line, start=int(thin.place[line.start]), end=int(thin.place[line.end]))
+        for line in lines_between(judged, units, thin.place)
+    ]
+    squares = [
+        replace(square, mark=int(thin.place[square.mark]))
+        for square in drawn_positions(judged, units, thin.drawn)
+    ]
+    confidence = percent(judged.network.options.confidence)
+    svg, caption = network_map(drawn, lines, confidence, squares)
+    said = (
+        f"{len(thin.drawn)} of {len(places)} marks are drawn: of each square of "
+        f"{thin.side / 1000:.3g} km a held one, or the one with the largest ellipse. A "
+        "line stands for all observations between two squares and shows the one that "
+        "would hide the largest blunder. All marks stand in "
+        f"{full_table(judged, 'marks')}."
+    )
+    return Figure(svg, f"{caption} {said}")
 
 
 def plan(judged: Judged) -> "Floats":
@@ -44,26 +83,37 @@ def plan(judged: Judged) -> "Floats":
     return np.where(has[:, None], places, np.nan)
 
 
-def mark_kind(judged: Judged, mark: int) -> str:
-    """Return what part a mark plays: held, weighted, check-only or new."""
+def mark_kind(judged: Judged, mark: int, held: "Bools | None" = None) -> str:
+    """Return what part a mark plays: held, weighted, check-only or new.
+
+    Parameters
+    ----------
+    judged : Judged
+    mark : int
+    held : ndarray of bool, shape (m, 3), optional
+        ``judged.held``, where many marks are asked about.
+    """
     network = judged.network
     datum = judged.adjustment.datum
     rows = np.flatnonzero(network.known.mark == mark)
-    if judged.held[mark].any():
+    if (judged.held if held is None else held)[mark].any():
         return "held"
     if datum.weighted[rows].any():
         return "weighted"
     return "check-only" if len(rows) else "new"
 
 
-def drawn_marks(judged: Judged, units: Units) -> list[DrawnMark]:
-    """Return the marks as the map draws them."""
+def drawn_marks(
+    judged: Judged, units: Units, some: "Ints | None" = None
+) -> list[DrawnMark]:
+    """Return the marks as the map draws them, all or some."""
     places, marks = plan(judged), judged.marks
     confidence = percent(judged.network.options.confidence)
+    names, held, whole = judged.network.marks.name, judged.held, judged.all_checked
     drawn = []
-    for i, name in enumerate(judged.network.marks.name):
-        kind = mark_kind(judged, i)
-        checked = bool(judged.all_checked[i])
+    for i in range(len(names)) if some is None else some.tolist():
+        name, kind = names[i], mark_kind(judged, i, held)
+        checked = bool(whole[i])
         major, minor = float(marks.semi_major[i]), float(marks.semi_minor[i])
         said = f"{'new' if kind == 'new' else f'known, {kind},'} mark {name}"
         if name.startswith("free station "):

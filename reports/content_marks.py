@@ -11,6 +11,7 @@ from .document import Column, Row, Table, Vial, anchor, filled_columns
 from .judged import Judged
 from .rounding import Units, percent
 from .words import multiplier_words
+from .worst_rows import Shown, worst
 
 if TYPE_CHECKING:
     from ..networks.covariances import Floats
@@ -32,8 +33,24 @@ def marks_caption(judged: Judged) -> str:
     )
 
 
-def marks_table(judged: Judged, units: Units) -> Table:
-    """Return the adjusted marks: coordinates, ellipse, height, what checks them."""
+def worst_marks(judged: Judged) -> Shown:
+    """Return the marks that a table shows; of very many, those of the worst places."""
+    marks = judged.marks
+    badness = np.fmax(marks.semi_major, marks.height_limit)
+    return worst(judged, badness, "the largest ellipse or height limit", "marks")
+
+
+def marks_table(judged: Judged, units: Units, only: int | None = None) -> Table:
+    """Return the adjusted marks: coordinates, ellipse, height, what checks them.
+
+    Parameters
+    ----------
+    judged : Judged
+    units : Units
+    only : int, optional
+        The one mark to show.
+    """
+    shown = worst_marks(judged) if only is None else Shown(np.array([only]))
     network, marks = judged.network, judged.marks
     grid = network.frame.has_grid
     whole = judged.estimated.all(axis=1, keepdims=True)
@@ -52,10 +69,10 @@ def marks_table(judged: Judged, units: Units) -> Table:
     held = judged.held
     rows = tuple(
         _mark_row(judged, i, coordinates[i], held[i], units)
-        for i in range(len(network.marks))
+        for i in shown.rows.tolist()
     )
     kind = "" if grid else "; X, Y, Z geocentric"
-    whole_table = Table(marks_caption(judged) + kind, columns, rows)
+    whole_table = Table(marks_caption(judged) + kind, columns, rows, shown.note)
     return _columns(whole_table, _SHOWN[judged.dimension if grid else "space"])
 
 
@@ -119,16 +136,17 @@ def geodetic_table(judged: Judged, units: Units) -> Table | None:
     positions = np.where(
         judged.estimated[:, [0, 0, 1]], frame.geodetic(judged.marks.xyz), np.nan
     )
+    shown = worst_marks(judged)
     rows = tuple(
         Row(
             (
-                name,
-                units.place(float(lat), "NS"),
-                units.place(float(lon), "EW"),
-                units.coordinate(float(height)),
+                network.marks.name[i],
+                units.place(float(positions[i, 0]), "NS"),
+                units.place(float(positions[i, 1]), "EW"),
+                units.coordinate(float(positions[i, 2])),
             )
         )
-        for name, (lat, lon, height) in zip(network.marks.name, positions, strict=True)
+        for i in shown.rows.tolist()
     )
     columns = (
         Column("station", number=False),
@@ -136,7 +154,8 @@ def geodetic_table(judged: Judged, units: Units) -> Table | None:
         Column(f"longitude ({units.angle_unit})"),
         Column(f"ellipsoidal height ({units.unit})"),
     )
-    return Table(f"geodetic positions, {network.frame.describe()}", columns, rows)
+    caption = f"geodetic positions, {network.frame.describe()}"
+    return Table(caption, columns, rows, shown.note)
 
 
 def known_table(judged: Judged, units: Units) -> Table | None:
@@ -156,12 +175,14 @@ def known_table(judged: Judged, units: Units) -> Table | None:
         Column("", number=False),
         Column("verdict", number=False),
     )
-    rows = tuple(_known_row(judged, i, units) for i in range(len(known.station)))
+    shown = worst(judged, known.test, "the largest tests", "tests")
+    rows = tuple(_known_row(judged, i, units) for i in shown.rows.tolist())
     confidence = percent(judged.network.options.confidence)
     table = Table(
         f"known minus survey; ± is the {confidence} limit of each difference alone",
         columns,
         rows,
+        shown.note,
     )
     return filled_columns(table)
 

@@ -11,6 +11,7 @@ from .heading import Heading
 from .judged import BroughtBack, Judged
 from .rounding import Units, number
 from .words import shift_words, smallest_words
+from .worst_rows import Shown, worst
 
 
 def observations_table(judged: Judged, units: Units) -> Table:
@@ -28,16 +29,15 @@ def observations_table(judged: Judged, units: Units) -> Table:
     )
     apart = set(tests.kind) & set(READINGS)
     which = "every test but those of readings, which follow" if apart else "every test"
-    rows = tuple(
-        _test_row(judged, i, units)
-        for i in range(len(tests.name))
-        if tests.kind[i] not in READINGS
-    )
+    own = [i for i, kind in enumerate(tests.kind) if kind not in READINGS]
+    shown = worst(judged, tests.basis.test[own], "the largest tests", "tests")
+    rows = tuple(_test_row(judged, own[k], units) for k in shown.rows.tolist())
     table = Table(
         f"{which}; redundancy is how much of an observation the others check, of "
         "its components; east, north, up: booked minus what the rest says",
         columns,
         rows,
+        shown.note,
     )
     return filled_columns(table)
 
@@ -118,10 +118,12 @@ def vectors_table(judged: Judged, units: Units) -> Table:
         *(Column(f"{axis} ({unit})") for axis in ("dX", "dY", "dZ")),
         *(Column(f"residual {axis} ({small})") for axis in ("X", "Y", "Z")),
     )
+    size = np.linalg.norm(residuals, axis=1)
+    shown = worst(judged, size, "the largest residuals", "baselines")
     rows = tuple(
         Row(
             (
-                name,
+                vectors.name[i],
                 network.node_name(int(vectors.start[i])),
                 network.node_name(int(vectors.end[i])),
                 *(units.coordinate(float(x)) for x in vectors.delta[i]),
@@ -130,12 +132,13 @@ def vectors_table(judged: Judged, units: Units) -> Table:
                     for x in residuals[i]
                 ),
             ),
-            anchor("baseline", name),
-            anchor("map", f"baseline {name}"),
+            anchor("baseline", vectors.name[i]),
+            anchor("map", f"baseline {vectors.name[i]}"),
         )
-        for i, name in enumerate(vectors.name)
+        for i in shown.rows.tolist()
     )
-    return Table("baselines; residual is adjusted minus observed", columns, rows)
+    caption = "baselines; residual is adjusted minus observed"
+    return Table(caption, columns, rows, shown.note)
 
 
 def set_ups_table(judged: Judged, units: Units) -> Table:
@@ -152,10 +155,11 @@ def set_ups_table(judged: Judged, units: Units) -> Table:
         Column(f"sd of centring ({small})"),
         Column(f"sd of height ({small})"),
     )
+    shown = _worst_set_ups(judged)
     rows = tuple(
         Row(
             (
-                name,
+                set_ups.name[i],
                 network.marks.name[set_ups.mark[i]],
                 network.sessions[set_ups.session[i]] if set_ups.session[i] >= 0 else "",
                 set_ups.support[i],
@@ -164,15 +168,24 @@ def set_ups_table(judged: Judged, units: Units) -> Table:
                 units.small(float(set_ups.sd_centring[i])),
                 units.small(float(set_ups.sd_height[i])),
             ),
-            anchor("set-up", name),
+            anchor("set-up", set_ups.name[i]),
             anchor("map", f"mark {network.marks.name[set_ups.mark[i]]}"),
         )
-        for i, name in enumerate(set_ups.name)
+        for i in shown.rows.tolist()
     )
     if not rows:
         note = "No set-up was booked: the baselines join the marks themselves."
         return Table("set-ups", columns, (), note)
-    return Table("set-ups; heights are vertical, above the mark", columns, rows)
+    caption = "set-ups; heights are vertical, above the mark"
+    return Table(caption, columns, rows, shown.note)
+
+
+def _worst_set_ups(judged: Judged) -> Shown:
+    """Return the set-ups that are shown; of very many, those of the largest tests."""
+    tests, largest = judged.tests, np.full(len(judged.network.set_ups), np.nan)
+    rows = [i for i, kind in enumerate(tests.kind) if kind.startswith("set-up")]
+    np.fmax.at(largest, tests.edge[rows], tests.basis.test[rows])
+    return worst(judged, largest, "the largest tests", "tests")
 
 
 _DECISION = (

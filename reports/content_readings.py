@@ -9,6 +9,7 @@ from .content_tests import thing_of
 from .document import Column, Row, Table, Vial, anchor
 from .judged import Judged
 from .rounding import Units, number
+from .worst_rows import worst
 
 if TYPE_CHECKING:
     from ..networks import Sights
@@ -72,9 +73,13 @@ def _table(judged: Judged, kind: str, units: Units) -> Table:
         for i, k in enumerate(judged.tests.kind)
         if k == kind
     }
+    lines = line_names(judged, kind)
+    size = np.full(len(lines), np.nan)
+    size[list(tests)] = judged.tests.basis.test[list(tests.values())]
+    shown = worst(judged, size, "the largest tests", "tests")
     rows = tuple(
-        _row(judged, kind, i, tests.get(i), line, units)
-        for i, line in enumerate(line_names(judged, kind))
+        _row(judged, kind, i, tests.get(i), lines[i], units)
+        for i in shown.rows.tolist()
     )
     return Table(
         f"{plural(kind)}; residual is adjusted minus observed, redundancy the share "
@@ -82,6 +87,7 @@ def _table(judged: Judged, kind: str, units: Units) -> Table:
         "says",
         columns,
         rows,
+        shown.note,
     )
 
 

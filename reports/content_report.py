@@ -238,7 +238,7 @@ def _loops(closed: "Closures | None", units: Units) -> tuple[Section, ...]:
     if closed is None:
         return ()
     of_readings = (closed.traverses, closed.spreads, closed.reciprocals)
-    if not (closed.sessions or closed.loops or any(of_readings)):
+    if not (closed.sessions or closed.loops or closed.too_many or any(of_readings)):
         return ()
     return (Section("Repeats and loops", loops_parts(closed, units), "loops"),)
 
@@ -314,5 +314,6 @@ def _origin(heading: Heading) -> tuple[tuple[str, str], ...]:
     return (
         ("input hash", heading.input_hash or "not computed"),
         *heading.file_hashes,
+        *((file, digest) for file, _, digest in heading.full_tables),
         *heading.versions,
     )

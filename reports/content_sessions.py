@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from .document import Column, Part, Row, Table
 from .rounding import Units, number
+from .worst_rows import LONG, SHOWN
 
 if TYPE_CHECKING:
     from ..adjust.judge.trivial import Treatment
@@ -30,6 +31,10 @@ def sessions_table(network: "Network", sessions: "Sequence[Session]") -> Table:
         Column("covariance", number=False),
         Column("trivial vectors", number=False, below=True),
     )
+    shown, note = list(sessions), ""
+    if len(shown) > LONG:
+        shown = sorted(shown, key=lambda session: -session.surplus)[:SHOWN]
+        note = f"{SHOWN} of {len(sessions)}, those with the most trivial vectors"
     rows = tuple(
         Row(
             (
@@ -43,9 +48,9 @@ def sessions_table(network: "Network", sessions: "Sequence[Session]") -> Table:
                 _trivial_words(network, session),
             )
         )
-        for session in sessions
+        for session in shown
     )
-    return Table("sessions", columns, rows)
+    return Table("sessions", columns, rows, note)
 
 
 def _covariance_words(session: "Session") -> str:

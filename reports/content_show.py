@@ -51,7 +51,7 @@ def show_mark(judged: Judged, name: str, heading: Heading) -> Document:
     if name not in network.marks.name:
         raise nearest("mark", name, network.marks.name)
     mark = network.marks.name.index(name)
-    whole = marks_table(judged, units)
+    own = marks_table(judged, units, mark)
     marks = judged.marks
     facts = [
         ("known as", mark_kind(judged, mark)),
@@ -65,7 +65,7 @@ def show_mark(judged: Judged, name: str, heading: Heading) -> Document:
         facts.insert(3, (circle, f"radius {radius}"))
     parts: list[Part] = [
         Facts(tuple(facts)),
-        Table(marks_caption(judged), whole.columns, (whole.rows[mark],)),
+        Table(marks_caption(judged), own.columns, own.rows),
         tests_about(judged, tests_at(judged, mark), f"tests at {name}", units),
     ]
     heights = heights_table(judged, units, mark)

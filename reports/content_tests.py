@@ -8,6 +8,7 @@ from .document import Column, Paragraph, Row, Table, VerdictLine, Vial, anchor
 from .judged import Judged
 from .rounding import Units, number, percent
 from .words import range_words, shift_words, smallest_words, test_basis
+from .worst_rows import LONG, SHOWN, full_table
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -208,13 +209,17 @@ def blind_table(judged: Judged) -> Table:
             ),
             link=link_of(tests.kind[i], tests.name[i]),
         )
-        for i in first.values()
+        for i in list(first.values())[: SHOWN if len(first) > LONG else None]
     )
     columns = tuple(
         Column(head, number=False)
         for head in ("observation", "", "verdict", "what checks it")
     )
-    return Table("an error of any size here would not show", columns, rows)
+    said = ""
+    if len(first) > LONG:
+        said = f"{SHOWN} of {len(first)}; all of them stand in "
+        said += full_table(judged, "tests")
+    return Table("an error of any size here would not show", columns, rows, said)
 
 
 def link_of(kind: str, name: str) -> str:

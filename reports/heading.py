@@ -53,6 +53,8 @@ class Heading:
     criteria_set: str = ""
     """When the criteria were first set, and their hash."""
     file_hashes: tuple[tuple[str, str], ...] = ()
+    full_tables: tuple[tuple[str, int, str], ...] = ()
+    """Of a large job: file of each full table, its rows, and its SHA-256."""
 
     @property
     def units(self) -> Units:

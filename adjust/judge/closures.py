@@ -29,6 +29,8 @@ class Closures:
     """Shown and not judged: adjusting tests each sight with its centring."""
     spreads: tuple[Spread, ...] = ()
     reciprocals: tuple[Reciprocal, ...] = ()
+    too_many: int = 0
+    """Vectors in use where there are too many to seek loops in; else 0."""
 
     @property
     def spread_verdicts(self) -> tuple[str, ...]:
@@ -43,6 +45,11 @@ class Closures:
             if verdict in (*self.tests.verdict, *self.spread_verdicts):
                 return verdict
         return "unchecked"
+
+
+MOST_VECTORS = 5000
+"""Vectors up to which repeats and loops are sought. The vectors of a larger network are
+tested by adjusting it, each against all others; nobody reads so many loops."""
 
 
 def closures(
@@ -76,7 +83,9 @@ def closures(
     sessions: tuple[Session, ...] = ()
     loops: tuple[Loop, ...] = ()
     xyz = _positions(network) if network.vectors.used.any() else np.zeros((0, 3))
-    for part in _alike_turned(network):
+    many = int(network.vectors.used.sum())
+    too_many = many if many > MOST_VECTORS else 0
+    for part in [] if too_many else _alike_turned(network):
         here = tuple(find_sessions(part, times))
         sessions += here
         loops += find_loops(part, here, xyz)
@@ -93,6 +102,7 @@ def closures(
         find_traverses(network),
         spreads(network),
         _reciprocals(network),
+        too_many,
     )
 
 

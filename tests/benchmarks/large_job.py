@@ -44,7 +44,9 @@ sd_height_mm = 1.5
 """
 
 
-def write_job(folder: Path, count: int, *, stations: bool = True) -> None:
+def write_job(
+    folder: Path, count: int, *, stations: bool = True, set_ups: bool = True
+) -> None:
     """Write the folder; ``count`` marks, rounded down to a full grid.
 
     Parameters
@@ -55,6 +57,8 @@ def write_job(folder: Path, count: int, *, stations: bool = True) -> None:
         Marks, at least 9.
     stations : bool, optional
         Whether stations.csv is written, with approximate coordinates.
+    set_ups : bool, optional
+        Whether set-ups are booked; without them the vectors join the marks.
     """
     rng = np.random.default_rng(count)
     side = int(np.sqrt(count))
@@ -68,12 +72,17 @@ def write_job(folder: Path, count: int, *, stations: bool = True) -> None:
     write_control(folder, names, geodetic)
     if stations:
         write_stations(folder, names, geodetic)
-    mark, height = write_set_ups(folder, rng, names, side)
-    error = rng.normal(0, 1, (len(mark), 3)) * [CENTRING, CENTRING, HEIGHT]
-    axes = frame.axes(xyz)
-    up = axes[mark, 2] * height[:, None]
-    stood = xyz[mark] + np.einsum("nji,nj->ni", axes[mark], error) + up
-    write_baselines(folder, rng, stood, axes[mark])
+    mark = observed_marks(side)
+    axes, stood, ends = frame.axes(xyz), xyz[mark], None
+    if set_ups:
+        height = np.round(rng.uniform(1.2, 1.9, len(mark)), 3)
+        write_set_ups(folder, names, mark, height)
+        error = rng.normal(0, 1, (len(mark), 3)) * [CENTRING, CENTRING, HEIGHT]
+        stood = stood + np.einsum("nji,nj->ni", axes[mark], error)
+        stood += axes[mark, 2] * height[:, None]
+    else:
+        ends = [names[m] for m in mark.tolist()]
+    write_baselines(folder, rng, stood, axes[mark], ends)
 
 
 def grid(rng: np.random.Generator, side: int) -> np.ndarray:
@@ -114,10 +123,8 @@ def write_stations(folder: Path, names: list[str], geodetic: np.ndarray) -> None
     write(folder / "stations.csv", header, rows)
 
 
-def write_set_ups(
-    folder: Path, rng: np.random.Generator, names: list[str], side: int
-) -> tuple[np.ndarray, np.ndarray]:
-    """Write four set-ups a session; return their marks and antenna heights, m."""
+def observed_marks(side: int) -> np.ndarray:
+    """Return the four marks of every session, one after the other."""
     first = np.arange(side * side)
     # Never at the rim, where marks have fewer neighbours.
     i, j = np.divmod(first, side)
@@ -127,8 +134,13 @@ def write_set_ups(
     # At the rim, the neighbours on the other side.
     below = np.where(i + 1 < side, first + side, first - side)
     beside = np.where(j + 1 < side, 1, -1)
-    mark = np.column_stack([first, first + beside, below, below + beside]).ravel()
-    height = np.round(rng.uniform(1.2, 1.9, len(mark)), 3)
+    return np.column_stack([first, first + beside, below, below + beside]).ravel()
+
+
+def write_set_ups(
+    folder: Path, names: list[str], mark: np.ndarray, height: np.ndarray
+) -> None:
+    """Write four set-ups a session."""
     header = (
         "set_up,station,support,session,start_utc,stop_utc,observer,antenna,height_m,"
         "reading,measured_to,height_after_m"
@@ -139,7 +151,6 @@ def write_set_ups(
         for n, (m, h) in enumerate(zip(mark.tolist(), height.tolist(), strict=True))
     )
     write(folder / "set_ups.csv", header, rows)
-    return mark, height
 
 
 def time(session: int, minutes: int) -> str:
@@ -149,9 +160,13 @@ def time(session: int, minutes: int) -> str:
 
 
 def write_baselines(
-    folder: Path, rng: np.random.Generator, stood: np.ndarray, axes: np.ndarray
+    folder: Path,
+    rng: np.random.Generator,
+    stood: np.ndarray,
+    axes: np.ndarray,
+    marks: list[str] | None,
 ) -> None:
-    """Write three vectors a session, between the reference points of the antennas."""
+    """Write three vectors a session, between reference points or, if named, marks."""
     sessions = np.arange(len(stood) // 4)
     start = np.repeat(4 * sessions, 3)
     end = start + np.tile([1, 2, 3], len(sessions))
@@ -162,13 +177,21 @@ def write_baselines(
     delta = stood[end] - stood[start]
     delta += np.einsum("nji,nj->ni", axes[start], error)
     six = booked[:, [0, 0, 0, 1, 1, 2], [0, 1, 2, 1, 2, 2]]
+    thing = "set_up" if marks is None else "station"
+    between = "reference points" if marks is None else "marks"
     header = (
-        "baseline,session,from_set_up,to_set_up,dx_m,dy_m,dz_m,cov_xx_mm2,cov_xy_mm2,"
-        "cov_xz_mm2,cov_yy_mm2,cov_yz_mm2,cov_zz_mm2,vector_between,solution,group"
+        f"baseline,session,from_{thing},to_{thing},dx_m,dy_m,dz_m,cov_xx_mm2,"
+        "cov_xy_mm2,cov_xz_mm2,cov_yy_mm2,cov_yz_mm2,cov_zz_mm2,vector_between,"
+        "solution,group"
     )
+
+    def name(k: int) -> str:
+        return f"S{k // 4}-{k % 4}" if marks is None else marks[k]
+
     rows = (
-        f"B{n},S{n // 3},S{n // 3}-0,S{n // 3}-{n % 3 + 1},{x:.4f},{y:.4f},{z:.4f},"
-        f"{a:.4f},{b:.4f},{c:.4f},{d:.4f},{e:.4f},{f:.4f},reference points,fixed,static"
+        f"B{n},S{n // 3},{name(4 * (n // 3))},{name(4 * (n // 3) + n % 3 + 1)},"
+        f"{x:.4f},{y:.4f},{z:.4f},{a:.4f},{b:.4f},{c:.4f},{d:.4f},{e:.4f},{f:.4f},"
+        f"{between},fixed,static"
         for n, ((x, y, z), (a, b, c, d, e, f)) in enumerate(
             zip(delta.tolist(), six.tolist(), strict=True)
         )
@@ -187,5 +210,6 @@ if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("marks", type=int)
     parser.add_argument("folder", type=Path)
+    parser.add_argument("--no-set-ups", action="store_true")
     words = parser.parse_args()
-    write_job(words.folder, words.marks)
+    write_job(words.folder, words.marks, set_ups=not words.no_set_ups)

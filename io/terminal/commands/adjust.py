@@ -27,6 +27,7 @@ COMMAND = Command(
 def run(request: Request, progress: "Progress") -> "Answer":
     """Adjust, judge, keep the result."""
     from brasscap.answer import Answer
+    from brasscap.large_jobs import with_full_tables
     from brasscap.reports.content import adjust_document
     from brasscap.reports.judged import judge
     from brasscap.reports.objects import adjust_object
@@ -43,10 +44,12 @@ def run(request: Request, progress: "Progress") -> "Answer":
     made = adjusted(request, loaded, mode, progress, names)
     progress("testing")
     judged = judge(made.adjustment)
-    heading = head(request, loaded)
+    heading, notes = with_full_tables(head(request, loaded), loaded, judged, progress)
+    # Of a million marks the object is larger than the memory: only if asked for.
+    asked = "json" in request.values
     return Answer(
         adjust_document(judged, heading),
-        adjust_object(judged, heading),
+        adjust_object(judged, heading) if asked else {},
         exit_code([judged.verdict], loaded, request),
-        made.notes,
+        made.notes + notes,
     )
