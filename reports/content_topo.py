@@ -12,6 +12,7 @@ from .content_topo_detail import (
     humps_table,
     places_table,
     shapes_table,
+    source_name,
 )
 from .content_topo_tables import (
     checks_table,
@@ -189,6 +190,13 @@ def _next(topo: "Topo", findings: "Sequence[Finding]") -> str:
     open_ones = [f for f in findings if f.verdict == "query" and f.is_open]
     if open_ones:
         return f"answer query {open_ones[0].query}: {open_ones[0].mend}"
+    over = np.flatnonzero(topo.humps.test > 1)
+    if len(over):
+        first = int(over[np.argmax(topo.humps.test[over])])
+        return (
+            f"take shots of {source_name(topo, int(topo.humps.source[first]))} again "
+            "from another initialisation: its ground lies off its neighbours'"
+        )
     if not topo.checked.all():
         group = topo.group.names[int(np.flatnonzero(~topo.checked)[0])]
         return (

@@ -85,6 +85,9 @@ def group_verdicts(topo: "Topo") -> list[str]:
     for i in np.flatnonzero(np.isfinite(checks.test)).tolist():
         if number[checks.first[i]] >= 0:
             states[number[checks.first[i]]].add(checks.verdict[i])
+    for k, source in enumerate(topo.humps.source.tolist()):
+        if source < len(states) and topo.humps.verdict[k] == "query":
+            states[source].add("query")
     return [worst(some) for some in states]
 
 
@@ -271,8 +274,8 @@ def tilts_table(topo: "Topo", units: Units) -> Table | None:
             Row(
                 (
                     shots.name[i],
-                    units.reading(float(shots.tilt[i])),
-                    units.reading(float(shots.azimuth[i])),
+                    number(float(np.degrees(shots.tilt[i])), "lean deg"),
+                    number(float(np.degrees(shots.azimuth[i])), "lean deg"),
                     units.small(along),
                     units.small(across),
                     units.small(float(np.sqrt(pole[i, 2, 2]))),
@@ -287,8 +290,8 @@ def tilts_table(topo: "Topo", units: Units) -> Table | None:
         "largest lean first" + more_words(len(lean), len(rows)),
         (
             Column("shot", number=False),
-            Column(f"lean ({units.angle_unit})"),
-            Column(f"towards ({units.angle_unit})"),
+            Column("lean (°)"),
+            Column("towards (°)"),
             Column(f"along ({unit})"),
             Column(f"across ({unit})"),
             Column(f"height ({unit})"),

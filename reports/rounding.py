@@ -25,6 +25,7 @@ DECIMALS: dict[str, int] = {
     "arcsec": 1,
     "mgon": 2,
     "whole angle": 0,
+    "lean deg": 1,
     "seconds of position": 5,
     "place deg": 9,
     "place gon": 9,

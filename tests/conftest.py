@@ -1,7 +1,10 @@
 """Options and fixtures shared by all tests."""
 
+import csv
+import io
 import json
 import os
+import shutil
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -144,3 +147,64 @@ def _said_of_readings(
     else:
         assert np.isnan(ratio).all()
     return said
+
+
+# Three marks, B and C tied to A by vectors of 3 mm in plan and 6 mm in height, so that
+# (by hand) each of B and C is worth 3 mm · √(2/3) = 2.449 mm and 6 mm · √(2/3) =
+# 4.899 mm: a direct vector of weight 1 and a way round of weight 1/2.
+TOPO_JOB = TESTS / "topo_job"
+_SHOT = {
+    "shot": "",
+    "code": "ground",
+    "north_m": "1050.000",
+    "east_m": "1050.000",
+    "height_m": "11.000",
+    "set_up": "BASE-B",
+    "network_service": "",
+    "station": "",
+    "repeats": "",
+    "record": "1",
+    "initialisation": "I1",
+    "start_utc": "2026-04-01T09:00:00Z",
+    "support": "",
+    "antenna_height_m": "2.000",
+    "tilt_deg": "",
+    "tilt_azimuth_deg": "",
+    "sd_north_mm": "8",
+    "sd_east_mm": "8",
+    "sd_height_mm": "15",
+    "sky": "open",
+    "line": "",
+    "surface": "",
+    "frame_epsg": "",
+}
+
+
+@pytest.fixture
+def shots_csv() -> Callable[..., str]:
+    """Return a table of shots from what is special about each."""
+
+    def make(*rows: Mapping[str, str]) -> str:
+        out = io.StringIO()
+        writer = csv.DictWriter(out, list(_SHOT), lineterminator="\n")
+        writer.writeheader()
+        for number, row in enumerate(rows, 1):
+            writer.writerow(_SHOT | {"shot": str(number)} | dict(row))
+        return out.getvalue()
+
+    return make
+
+
+@pytest.fixture
+def topo_job(tmp_path: Path, shots_csv: Callable[..., str]) -> Callable[..., Path]:
+    """Return a maker of a small job with shots: their rows, more tables of topo/."""
+
+    def make(*rows: Mapping[str, str], **more: str) -> Path:
+        shutil.copytree(TOPO_JOB, tmp_path, dirs_exist_ok=True)
+        (tmp_path / "topo").mkdir(exist_ok=True)
+        (tmp_path / "topo" / "day1.csv").write_text(shots_csv(*rows), "utf-8")
+        for name, text in more.items():
+            (tmp_path / "topo" / f"{name}.csv").write_text(text, "utf-8")
+        return tmp_path
+
+    return make

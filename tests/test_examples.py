@@ -40,6 +40,7 @@ def loaded(name):
     """Return the shipped example, loaded as ``brasscap new`` would lay it down."""
     with TemporaryDirectory() as folder:
         for file, content in example_files(name).items():
+            (Path(folder) / file).parent.mkdir(exist_ok=True)
             (Path(folder) / file).write_bytes(content)
         return load(Path(folder))
 

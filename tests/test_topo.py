@@ -1,7 +1,5 @@
 """Shots hung on control, judged: by hand where a figure is stated."""
 
-import csv
-import io
 import json
 from pathlib import Path
 
@@ -12,104 +10,11 @@ import pytest
 from brasscap.__main__ import main
 from brasscap.json_schemas import schema_of
 
-# Three marks, B and C tied to A by vectors of 3 mm in plan and 6 mm in height, so that
-# (by hand) each of B and C is worth 3 mm · √(2/3) = 2.449 mm and 6 mm · √(2/3) =
-# 4.899 mm: a direct vector of weight 1 and a way round of weight 1/2.
-JOB = """\
-schema = 1
-[job]
-title = "Sluice (invented)"
-who = "AB"
-[frame]
-kind = "local"
-earth = "flat"
-height_datum = "site"
-[set_up]
-none = true
-[topo]
-sd_tilt_deg = 0.1
-sd_tilt_azimuth_deg = 1.0
-"""
-TABLES = {
-    "stations": ["station", "A", "B", "C"],
-    "control": [
-        "station,use_plan,use_height,north_m,east_m,height_m",
-        "A,held,held,1000.000,1000.000,10.000",
-    ],
-    "baselines": [
-        "baseline,from_station,to_station,de_m,dn_m,du_m,sd_e_mm,sd_n_mm,sd_u_mm",
-        "V1,A,B,100.000,0.000,1.000,3,3,6",
-        "V2,A,C,0.000,100.000,2.000,3,3,6",
-        "V3,B,C,-100.000,100.000,1.000,3,3,6",
-    ],
-    "set_ups": [
-        "set_up,station,support,start_utc,stop_utc,height_m,sd_centring_mm,sd_height_mm",
-        "BASE-B,B,tripod,2026-04-01T08:00:00Z,2026-04-01T12:00:00Z,1.500,0,0",
-    ],
-}
-HEAD = [
-    "shot",
-    "code",
-    "north_m",
-    "east_m",
-    "height_m",
-    "set_up",
-    "network_service",
-    "station",
-    "repeats",
-    "record",
-    "initialisation",
-    "start_utc",
-    "support",
-    "antenna_height_m",
-    "tilt_deg",
-    "tilt_azimuth_deg",
-    "sd_north_mm",
-    "sd_east_mm",
-    "sd_height_mm",
-    "sky",
-]
-PLAIN = {
-    "code": "ground",
-    "north_m": "1050.000",
-    "east_m": "1050.000",
-    "height_m": "11.000",
-    "set_up": "BASE-B",
-    "initialisation": "I1",
-    "start_utc": "2026-04-01T09:00:00Z",
-    "antenna_height_m": "2.000",
-    "sd_north_mm": "8",
-    "sd_east_mm": "8",
-    "sd_height_mm": "15",
-    "sky": "open",
-    "record": "1",
-}
-
-
-def shots_csv(*rows: dict[str, str]) -> str:
-    out = io.StringIO()
-    writer = csv.DictWriter(out, HEAD, restval="", lineterminator="\n")
-    writer.writeheader()
-    for number, row in enumerate(rows, 1):
-        writer.writerow({"shot": str(number), **PLAIN, **row})
-    return out.getvalue()
-
 
 @pytest.fixture
-def job(tmp_path: Path):
+def job(topo_job):
     """Return a maker of the job: rows of shots, more tables of topo/."""
-
-    def make(*rows: dict[str, str], job: str = JOB, **more: str) -> Path:
-        (tmp_path / "topo").mkdir(exist_ok=True)
-        (tmp_path / "job.toml").write_text(job, "utf-8")
-        for name, lines in TABLES.items():
-            (tmp_path / f"{name}.csv").write_text("\n".join(lines) + "\n", "utf-8")
-        (tmp_path / "topo" / "day1.csv").write_text(shots_csv(*rows), "utf-8")
-        for name, text in more.items():
-            (tmp_path / "topo" / f"{name}.csv").write_text(text, "utf-8")
-        return tmp_path
-
-    return make
+    return topo_job
 
 
 @pytest.fixture

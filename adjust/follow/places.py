@@ -11,10 +11,12 @@ from ...networks.shots import Labels
 _STEP = 1e-9
 
 
-def at_one_place(coordinates: Floats, repeats: Ints, within: float) -> Ints:
+def at_one_place(
+    coordinates: Floats, repeats: Ints, station: Ints, within: float
+) -> Ints:
     """Return (k, 2) pairs of points nearer than ``within`` in plan.
 
-    Repeats that are booked as such are no news.
+    Repeats that are booked as such, and check shots on one mark, are no news.
 
     Parameters
     ----------
@@ -22,13 +24,16 @@ def at_one_place(coordinates: Floats, repeats: Ints, within: float) -> Ints:
         m.
     repeats : ndarray of int, shape (m,)
         Shot that each of the first m points takes again; −1 = none.
+    station : ndarray of int, shape (n,)
+        Mark of a check shot; −1 = a shot of detail.
     within : float
         m.
 
     Examples
     --------
+    >>> none = np.array([-1, -1, -1])
     >>> some = np.array([[0.0, 0, 1], [5, 0, 1], [0.02, 0, 3]])
-    >>> at_one_place(some, np.array([-1, -1, -1]), 0.05).tolist()
+    >>> at_one_place(some, none, none, 0.05).tolist()
     [[0, 2]]
     """
     there = np.flatnonzero(np.isfinite(coordinates[:, :2]).all(axis=1))
@@ -39,7 +44,11 @@ def at_one_place(coordinates: Floats, repeats: Ints, within: float) -> Ints:
     told = (named[pairs[:, 0]] == pairs[:, 1]) | (named[pairs[:, 1]] == pairs[:, 0])
     # Two repeats of one shot are told by it too.
     both = (named[pairs[:, 0]] >= 0) & (named[pairs[:, 0]] == named[pairs[:, 1]])
-    return np.asarray(pairs[~(told | both)][np.lexsort(pairs[~(told | both)].T[::-1])])
+    on_mark = (station[pairs[:, 0]] >= 0) & (
+        station[pairs[:, 0]] == station[pairs[:, 1]]
+    )
+    pairs = pairs[~(told | both | on_mark)]
+    return np.asarray(pairs[np.lexsort(pairs.T[::-1])])
 
 
 @dataclass(frozen=True, slots=True)

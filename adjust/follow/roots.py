@@ -21,6 +21,8 @@ class Detail:
     code: Labels
     line: Labels
     surface: Bools
+    station: Ints
+    """(n,) mark of a check shot; −1 = a shot of detail."""
     source: Ints
     """(n,) what fails together: an initialisation, or an instrument's set-up; −1 =
     not booked."""
@@ -51,7 +53,9 @@ def detail(hung: Hung, polar: Polar | None = None) -> Detail:
     )
     group = shots.group
     if polar is None or not len(polar.shots):
-        return Detail(roots, shots.code, shots.line, shots.surface, group.number)
+        return Detail(
+            roots, shots.code, shots.line, shots.surface, shots.station, group.number
+        )
     size = len(carriers)
     both = np.zeros((size + len(polar.carriers),) * 2)
     both[:size, :size], both[size:, size:] = carriers, polar.carriers
@@ -70,6 +74,7 @@ def detail(hung: Hung, polar: Polar | None = None) -> Detail:
         _joined(shots.code, polar.shots.code),
         _joined(shots.line, polar.shots.line),
         np.concatenate([shots.surface, polar.shots.surface]),
+        np.concatenate([shots.station, polar.shots.station]),
         np.concatenate([group.number, source]),
     )
 

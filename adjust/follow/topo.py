@@ -97,7 +97,9 @@ def judge_topo(day: Day, adjustment: Adjustment, options: TopoOptions) -> Topo:
         line,
         shapes(made.points, day.checks, hung.scale, hung.options),
         _humps(hung, whole, refused),
-        at_one_place(whole.roots.coordinates, shots.repeats, options.one_place),
+        at_one_place(
+            whole.roots.coordinates, shots.repeats, whole.station, options.one_place
+        ),
         crossings(coordinates, line),
     )
 

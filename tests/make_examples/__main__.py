@@ -11,6 +11,7 @@ import sys
 from pathlib import Path
 
 import harbour
+import harbour_topo
 import mill
 import tramway
 from survey import files, plan
@@ -21,7 +22,9 @@ SHIPPED = Path(__file__).parents[2] / "networks" / "examples"
 
 def make(name):
     """Return the files of an example: name to text."""
-    return files(EXAMPLES[name])
+    made = files(EXAMPLES[name])
+    days = {"harbour": harbour_topo.topo}
+    return made | (days[name](made) if name in days else {})
 
 
 def planned(name):
@@ -35,4 +38,5 @@ if __name__ == "__main__":
         folder = into / example
         folder.mkdir(parents=True, exist_ok=True)
         for file, text in make(example).items():
+            (folder / file).parent.mkdir(exist_ok=True)
             (folder / file).write_text(text, "utf-8")

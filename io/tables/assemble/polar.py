@@ -94,7 +94,7 @@ def build_polar(around: Surroundings, findings: list[Finding]) -> PolarShots | N
         refraction=refraction.coefficient,
         sd_refraction=refraction.sd,
         station=mark[rows],
-        surface=np.ones(len(rows), dtype=bool),
+        surface=np.asarray(part.word("surface") != "no", dtype=bool),
         row=part.row,
     )
 

@@ -58,6 +58,13 @@ TOTAL_STATION = Schema(
         Column("group", "name of a [group.NAME] of job.toml", "name", offered=False),
         Column("code", "feature code: a topographic shot", "name", offered=False),
         Column("line", "line of such a shot", "name", offered=False),
+        Column(
+            "surface",
+            "whether such a shot lies on the ground; empty = yes",
+            "word",
+            choices=_YES_NO,
+            offered=False,
+        ),
     ),
     need=("pointing", "set_up"),
     either=(

@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from brasscap.arguments import Command, Request
+from brasscap.arguments import Command, Option, Request, wrong
 
 if TYPE_CHECKING:
     from brasscap.adjust import Adjustment
@@ -12,13 +12,23 @@ if TYPE_CHECKING:
     from brasscap.progress import Progress
     from brasscap.reports.heading import Heading
 
-ACTIONS = ("check", "attach")
+ACTIONS = ("check", "attach", "move")
 
 COMMAND = Command(
-    "check | attach",
+    "check | attach | move",
     1,
     1,
-    (),
+    (
+        Option("--from", "move: the issue that the shots hang on", "N"),
+        Option("--to", "move: the issue that they go to", "N"),
+        Option(
+            "--between",
+            "move: how a shot goes that hangs on several marks",
+            "HOW",
+            choices=("prediction", "similarity"),
+        ),
+        Option("--reach", "move: of the prediction, metres", "METRES"),
+    ),
     ACTIONS,
     "brasscap topo check",
 )
@@ -40,12 +50,20 @@ def run(request: Request, progress: "Progress") -> "Answer":
     from brasscap.io.tables.topo_load import load_topo
     from brasscap.steps import adjusted, read_job
 
+    what = request.words[0]
+    alone = {"from", "to", "between", "reach"} & set(request.values)
+    if what != "move" and alone:
+        raise wrong(f"topo {what} takes no --{sorted(alone)[0]}; that is for topo move")
     loaded = read_job(request, progress)
     progress("reading the shots")
     topo = load_topo(loaded)
     made = adjusted(request, loaded, "constrained", progress, keep=False)
+    if what == "move":
+        from brasscap.topo_moving import move
+
+        return move(request, loaded, topo, made.adjustment, progress)
     acts = {"check": _check, "attach": _attach}
-    return acts[request.words[0]](request, loaded, topo, made.adjustment)
+    return acts[what](request, loaded, topo, made.adjustment)
 
 
 def _heading(request: Request, loaded: "Loaded", topo: "LoadedTopo") -> "Heading":

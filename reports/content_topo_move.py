@@ -1,0 +1,145 @@
+"""What `topo move` says: which shots moved with their control, and which did not."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from .content_topo_tables import MOST_ROWS, more_words
+from .document import (
+    Column,
+    Document,
+    Paragraph,
+    Part,
+    Row,
+    Section,
+    Table,
+    VerdictLine,
+    Vial,
+)
+from .heading import Heading
+from .rounding import Units
+
+if TYPE_CHECKING:
+    from ..adjust.follow.moving import Moved
+    from ..networks.shots import Shots
+
+
+def move_document(
+    moved: "Moved", shots: "Shots", heading: Heading, file: str, again: bool
+) -> Document:
+    """Return what `topo move` prints.
+
+    Parameters
+    ----------
+    moved : Moved
+    shots : Shots
+    heading : Heading
+    file : str
+        Where the moved shots are.
+    again : bool
+        Whether that file was there already, the same.
+    """
+    units = heading.units
+    parts: list[Part] = [_line(moved)]
+    parts.append(_marks_table(moved, units))
+    ways = list(dict.fromkeys(words for words in moved.by if words))
+    parts += [
+        Paragraph(f"{list(moved.by).count(words)} shots by {words}") for words in ways
+    ]
+    if moved.moved.any():
+        parts.append(_shots_table(moved, shots, units))
+    untouched = _untouched_table(moved, shots)
+    parts += [untouched] if untouched is not None else []
+    said = f"written: {file}; topo/ stays as booked"
+    if again:
+        said = f"{file} was there already, the same: nothing moves twice"
+    parts.append(Paragraph(said))
+    parts.append(Paragraph("next: brasscap export --csv --shots", "next"))
+    title = f"Shots from issue {moved.old.number} to issue {moved.new.number}"
+    return Document(
+        f"{title} — {heading.title}" if heading.title else title,
+        (Section("", tuple(parts)),),
+    )
+
+
+def _line(moved: "Moved") -> VerdictLine:
+    count, whole = int(moved.moved.sum()), len(moved.moved)
+    said = f"{count} of {whole} shots moved with their control"
+    if count < whole:
+        said += f"; {whole - count} untouched, listed below"
+    return VerdictLine("moved", Vial("meets" if count else "query"), "", said)
+
+
+def _marks_table(moved: "Moved", units: Units) -> Table:
+    unit = units.small_unit
+    rows = tuple(
+        Row(
+            (
+                one.station,
+                *(units.small(float(x)) for x in one.shift[[1, 0, 2]]),
+                *(units.small(float(x)) for x in one.sd[[1, 0, 2]]),
+            )
+        )
+        for one in moved.shifts
+    )
+    ways = ("north", "east", "height")
+    return Table(
+        "what the revision did to the marks that shots hang on, new minus old; sd of "
+        "the new place",
+        (
+            Column("mark", number=False),
+            *(Column(f"{way} ({unit})") for way in ways),
+            *(Column(f"sd {way} ({unit})") for way in ways),
+        ),
+        rows,
+    )
+
+
+def _shots_table(moved: "Moved", shots: "Shots", units: Units) -> Table:
+    goes = np.flatnonzero(moved.moved)
+    rows = []
+    for i in goes[:MOST_ROWS].tolist():
+        before, after = moved.before[i][[1, 0, 2]], moved.after[i][[1, 0, 2]]
+        rows.append(
+            Row(
+                (
+                    shots.name[i],
+                    *(units.coordinate(float(x)) for x in before),
+                    *(units.coordinate(float(x)) for x in after),
+                )
+            )
+        )
+    unit, old, new = units.unit, moved.old.number, moved.new.number
+    ways = ("north", "east", "height")
+    return Table(
+        "before and after" + more_words(len(goes), len(rows)),
+        (
+            Column("shot", number=False),
+            *(Column(f"{way}, issue {old} ({unit})") for way in ways),
+            *(Column(f"{way}, issue {new} ({unit})") for way in ways),
+        ),
+        tuple(rows),
+    )
+
+
+def _untouched_table(moved: "Moved", shots: "Shots") -> Table | None:
+    reasons: dict[str, list[str]] = {}
+    for name, words in zip(shots.name, moved.why, strict=True):
+        if words:
+            reasons.setdefault(words, []).append(name)
+    if not reasons:
+        return None
+    rows = []
+    for words, names in reasons.items():
+        more = len(names) - MOST_ROWS
+        said = ", ".join(names[:MOST_ROWS]) + (f" and {more} more" if more > 0 else "")
+        rows.append(Row((words, str(len(names)), said)))
+    return Table(
+        "untouched shots, by reason",
+        (
+            Column("why", number=False),
+            Column("shots"),
+            Column("which", number=False, below=True),
+        ),
+        tuple(rows),
+    )
