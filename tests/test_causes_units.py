@@ -53,6 +53,23 @@ def test_a_height_that_is_off_by_a_third_is_in_no_unit(plans):
     assert "unit" not in found.kind
 
 
+def test_a_target_in_feet_though_lines_of_sight_bend(plans):
+    """A metre of height over tens of metres bends by millimetres: twice their sd."""
+    target = "target LOADING DOCK from T4"
+    feet = Blunder("set-up height in feet", target)
+    _, group = first_group(simulate(plans["mill"], seed=3, blunders=[feet]))
+    assert group == [("unit", (target,)), ("target height", (target,))]
+
+
+def test_a_target_on_another_mark_though_lines_of_sight_turn(plans):
+    target = "target LOADING DOCK from T4"
+    wrong = Blunder("set-up on wrong mark", target, other="WEIR WALL")
+    found, group = first_group(simulate(plans["mill"], seed=3, blunders=[wrong]))
+    assert group[0] == ("set-up on wrong mark", (target,))
+    assert "on WEIR WALL in place of LOADING DOCK" in found.words[0]
+    assert found.variance_factor_without[0] < 2
+
+
 @pytest.mark.parametrize("name", ["harbour", "mill", "tramway"])
 def test_nothing_is_in_another_unit_where_nothing_is(plans, name):
     found = suspects(estimate(simulate(plans[name], seed=4)))

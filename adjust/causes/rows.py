@@ -44,6 +44,12 @@ class Rows:
         width = self.width[kind]
         return self.first_of_kind[kind] + edge * width + np.arange(width)
 
+    @property
+    def nodes_width(self) -> int:
+        """How many base columns the nodes of one role have."""
+        all_roles = int(self.base.shape[1]) - min(self.first_of_role.values())
+        return all_roles // len(ROLES)
+
     def node(self, node: int, role: str) -> Ints:
         """Return the base columns east, north, up of a node in one role."""
         return self.first_of_role[role] + 3 * node + np.arange(3)
