@@ -76,6 +76,19 @@ def drawn(network: Network, seed: int) -> Noise:
     )
 
 
+def none(network: Network) -> Noise:
+    """Return no error at all."""
+    return Noise(
+        np.zeros((len(network.set_ups), 3)),
+        np.zeros((len(network.vectors), 3)),
+        np.zeros((len(network.positions), 3)),
+        np.zeros((len(network.known), 3)),
+        np.zeros(len(network.parameters)),
+        tuple(np.zeros(len(some)) for some in network.sights),
+        np.zeros(0 if network.levels is None else len(network.levels)),
+    )
+
+
 def _readings(random: np.random.Generator, sd: Floats) -> Floats:
     return np.asarray(random.standard_normal(len(sd)) * np.nan_to_num(sd))
 

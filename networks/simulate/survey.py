@@ -15,7 +15,7 @@ from ..covariances import Floats
 from ..errors import CommandError
 from ..network import Network
 from .field import Field, field_of
-from .noise import Noise, drawn
+from .noise import Noise, drawn, none
 from .planted import Blunder, plant
 from .readings import (
     common_undulation,
@@ -74,6 +74,32 @@ def simulate(
     for blunder in blunders:
         field = plant(field, blunder)
     return _observed(field, noise)
+
+
+def undisturbed(network: Network, truth: Floats | None = None) -> Network:
+    """Return the network with what would be observed without any error.
+
+    Parameters
+    ----------
+    network : Network
+        The plan. Observed values in it are not used.
+    truth : ndarray, shape (m, 3), optional
+        True positions, m; else the approximate positions of the marks.
+
+    Returns
+    -------
+    Network
+
+    Raises
+    ------
+    CommandError
+        A mark has no position.
+    """
+    true = network.marks.approximate if truth is None else truth
+    if not np.isfinite(true).all():
+        raise CommandError("every mark of a plan needs a position")
+    noise = none(network)
+    return _observed(_undisturbed(network, true, noise), noise)
 
 
 def _undisturbed(network: Network, true: Floats, noise: Noise) -> Field:

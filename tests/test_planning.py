@@ -1,0 +1,74 @@
+"""Planned work in a network, against work that is scored without one."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from brasscap.adjust import estimate
+from brasscap.adjust.design import (
+    levelling,
+    observed,
+    position,
+    state_of,
+    total_station_round,
+    vector,
+)
+from brasscap.adjust.precision.relative import relative
+from brasscap.io.tables.load import load
+from brasscap.networks.neighbours import observed_pairs
+from brasscap.networks.planning import Planned, with_planned
+from brasscap.networks.simulate import undisturbed
+
+EXAMPLES = Path(__file__).parents[1] / "networks" / "examples"
+STAND = (0.001, 0.0015)
+
+
+@pytest.fixture(scope="module")
+def harbour():
+    """The harbour without errors, so that partials are taken at the same place."""
+    network = load(EXAMPLES / "harbour").network
+    truth = estimate(network).nodes.xyz[: len(network.marks)]
+    return estimate(undisturbed(network, truth)), truth
+
+
+@pytest.mark.parametrize(
+    ("kind", "marks", "sd"),
+    [
+        ("baseline", (11, 10), (0.003, 0.006)),
+        ("position", (7,), (0.01, 0.02)),
+        ("levelling run", (3, 5), (0.002,)),
+        ("total-station round", (6, 8, 5), (1e-5, 2e-5, 0.003)),
+    ],
+)
+def test_planned_work_buys_what_its_score_says(harbour, kind, marks, sd):
+    adjustment, truth = harbour
+    made = {
+        "baseline": lambda: vector(adjustment, *marks, sd, STAND),
+        "position": lambda: position(*marks, sd, STAND),
+        "levelling run": lambda: levelling(adjustment, *marks, *sd),
+        "total-station round": lambda: total_station_round(
+            adjustment, marks[0], marks[1:], (*sd, 0.0), STAND
+        ),
+    }[kind]()
+    ends = observed_pairs(adjustment.network)
+    none = np.ones((len(ends), 2))
+    scored = observed(state_of(adjustment, ends, none, none, []), made)
+    work = Planned("NEW", kind, marks, sd, STAND)
+    network = undisturbed(with_planned(adjustment.network, [work], truth))
+    again = estimate(network)
+    expected = relative(again, ends).covariance
+    # Rows of a round are lengths at mark level there, angles at the instruments here.
+    tolerance = 2e-3 if kind == "total-station round" else 1e-6
+    assert scored.pairs == pytest.approx(expected, rel=tolerance, abs=1e-9)
+    assert again.vtpv < 1e-6
+
+
+def test_a_session_of_three_is_correlated_by_its_first(harbour):
+    adjustment, truth = harbour
+    work = Planned("S", "baseline", (0, 3, 5), (0.004, 0.008), (0.0, 0.0))
+    vectors = with_planned(adjustment.network, [work], truth).vectors
+    block = vectors.covariances[-1].matrix[0]
+    assert vectors.name[-2:] == ("S/1", "S/2")
+    assert np.trace(block[:3, :3]) == pytest.approx(2 * 0.004**2 + 0.008**2)
+    assert block[:3, 3:] == pytest.approx(block[:3, :3] / 2)
