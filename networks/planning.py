@@ -96,7 +96,8 @@ def _baseline(network: Network, one: Planned) -> Network:
     own = axes.T @ np.diag(enu) @ axes
     # Receivers as good as one another: each vector has half its variance from the
     # first, which all share.
-    block = np.kron((np.ones((count, count)) + np.eye(count)) / 2, own)
+    shared = (np.ones((count, count)) + np.eye(count)) / 2
+    block: Floats = np.asarray(np.kron(shared, own), dtype=np.float64)
     zero = np.zeros(count)
     names = [one.name] if count == 1 else [f"{one.name}/{k + 1}" for k in range(count)]
     height = np.full(count, one.height)

@@ -8,6 +8,8 @@ if TYPE_CHECKING:
     from brasscap.adjust.design import Observable
     from brasscap.adjust.design.crew import Task
     from brasscap.io.tables.load import Loaded
+    from brasscap.io.tables.table import Table
+    from brasscap.networks import Network
     from brasscap.networks.covariances import Floats, Ints
 
 NEIGHBOURS = 4
@@ -63,7 +65,7 @@ def _proposed(loaded: "Loaded", adjustment: "Adjustment") -> Iterator[Offer]:
         marks = [names.index(mark) for mark in ends if mark in names]
         minutes = float(table.number("minutes")[i])
         if minutes != minutes:
-            minutes = _minutes(loaded, kind)
+            minutes = log_minutes(loaded, kind)
         early, late = (
             _clock(str(table.word(w)[i]), v)
             for w, v in (("earliest", float("-inf")), ("latest", float("inf")))
@@ -118,7 +120,7 @@ def _near(loaded: "Loaded", adjustment: "Adjustment") -> Iterator[Offer]:
         made = _observable(loaded, adjustment, kind, pair, "", -1)
         if made is not None:
             run = kind == "levelling run"
-            yield Offer(kind, made, Task(pair, _minutes(loaded, kind), run=run))
+            yield Offer(kind, made, Task(pair, log_minutes(loaded, kind), run=run))
 
 
 def _nearest(adjustment: "Adjustment", mark: int) -> list[int]:
@@ -158,7 +160,7 @@ def _observable(
         start, end = marks
         return levelling(adjustment, start, end, height, name) if height > 0 else None
     if kind == "total-station round":
-        sd = _angular(loaded, adjustment)
+        sd = angular_sds(loaded, adjustment.network)
         return total_station_round(adjustment, marks[0], marks[1:], sd, stand, name)
     if not (plan > 0 and height > 0):
         return None
@@ -189,24 +191,56 @@ def expected_sds(
     """
     from brasscap.adjust.causes.parting import usual_sds
 
-    stated = loaded.job.planned.get(kind) or loaded.job.planned.get("baseline", {})
     table = loaded.tables.get("proposed")
+    made = planned_sds(loaded, table, kind, length, row)
+    plan, height = usual_sds(adjustment)
+    return (
+        made[0] if made[0] == made[0] else plan,
+        made[1] if made[1] == made[1] else height,
+    )
+
+
+def planned_sds(
+    loaded: "Loaded", table: "Table | None", kind: str, length: float, row: int = -1
+) -> tuple[float, float]:
+    """Return the sds that a row states, else [planned.KIND], plan and height, m.
+
+    Of a levelling run the second; NaN where nothing is stated.
+
+    Parameters
+    ----------
+    loaded : Loaded
+    table : Table or None
+        proposed.csv, or a plan in its shape.
+    kind : str
+    length : float
+        Between its marks, m.
+    row : int, optional
+        −1 for none.
+    """
+    tied = ("baseline", "second set-up", "control tie", "position")
+    stated = loaded.job.planned.get(kind)
+    if stated is None:
+        stated = loaded.job.planned.get("baseline", {}) if kind in tied else {}
     made = []
-    for part, usual in zip(("plan", "height"), usual_sds(adjustment), strict=True):
+    for part in ("plan", "height"):
         own = float("nan")
         if row >= 0 and table is not None:
             own = float(table.number(f"sd_{part}")[row])
         if own != own and f"sd_{part}_mm" in stated:
             ppm = stated.get(f"sd_{part}_ppm", 0.0)
             own = stated[f"sd_{part}_mm"] / 1000 + ppm * 1e-6 * length
-        made.append(own if own == own else usual)
-    if kind == "levelling run" and "sd_mm_per_sqrt_km" in stated:
-        made[1] = stated["sd_mm_per_sqrt_km"] / 1000 * (length / 1000) ** 0.5
+        made.append(own)
+    per_km = stated.get("sd_mm_per_sqrt_km")
+    levels = loaded.job.levels.sd_per_sqrt_km
+    if kind == "levelling run" and made[1] != made[1]:
+        each = per_km / 1000 if per_km is not None else levels
+        made[1] = made[1] if each is None else each * (length / 1000) ** 0.5
     return made[0], made[1]
 
 
-def _angular(
-    loaded: "Loaded", adjustment: "Adjustment"
+def angular_sds(
+    loaded: "Loaded", network: "Network"
 ) -> tuple[float, float, float, float]:
     """Return sd of direction and zenith (rad), distance (m, m per m) of a round."""
     import numpy as np
@@ -214,7 +248,7 @@ def _angular(
     stated = loaded.job.planned.get("total-station round", {})
     usual = {
         some.kind: float(np.median(some.sd[some.used]))
-        for some in adjustment.network.sights
+        for some in network.sights
         if some.used.any()
     }
     second = np.pi / 180 / 3600
@@ -238,7 +272,8 @@ def _length(adjustment: "Adjustment", marks: Sequence[int]) -> float:
     return float(np.linalg.norm(ends[1] - ends[0]))
 
 
-def _minutes(loaded: "Loaded", kind: str) -> float:
+def log_minutes(loaded: "Loaded", kind: str) -> float:
+    """Return the minutes on the marks for a kind of work."""
     stated = loaded.job.crew.get("log_min", {})
     usual = MINUTES.get(kind, MINUTES["baseline"])
     return float(stated.get(kind, stated.get("baseline", usual)))

@@ -47,6 +47,7 @@ PROPOSED = Schema(
         ),
         Column("from_station", "mark at the start", "name"),
         Column("to_station", "mark at the end", "name"),
+        Column("session", "rows of one name share their first set-up", "name"),
         Column("minutes", "time on the marks", "number", low=0),
         Column("earliest", "clock time", "word"),
         Column("latest", "clock time", "word"),

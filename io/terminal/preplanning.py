@@ -1,0 +1,285 @@
+"""A job with its planned work observed in it: what that would be worth."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+from brasscap.arguments import Request, wrong
+from brasscap.networks import Finding, InputError
+
+if TYPE_CHECKING:
+    from brasscap.adjust import Adjustment
+    from brasscap.adjust.design import State
+    from brasscap.adjust.design.crew import Crew, Day
+    from brasscap.io.tables.load import Loaded
+    from brasscap.io.tables.table import Table
+    from brasscap.networks import Network
+    from brasscap.networks.covariances import Floats
+    from brasscap.networks.planning import Planned
+    from brasscap.networks.specifications import Specification
+    from brasscap.progress import Progress
+
+
+class Work(NamedTuple):
+    """One piece of planned work."""
+
+    planned: "Planned"
+    minutes: float
+    note: str
+
+
+class Preplanned(NamedTuple):
+    """A network with planned work in it, and without each piece."""
+
+    adjustment: "Adjustment"
+    """With all of it; nothing is observed, so it has no misfit."""
+    specification: "Specification | None"
+    state: "State"
+    work: "tuple[Work, ...]"
+    without: "tuple[State | None, ...]"
+    """The state without each piece; None where the network would then float."""
+    crew: "Crew"
+    day: "Day | None"
+    """In the order of the plan; None where it does not fit one day."""
+    assumed: tuple[str, ...]
+    before: bool
+    """Whether something is observed already."""
+
+
+def preplanned(request: Request, loaded: "Loaded", progress: "Progress") -> Preplanned:
+    """Return what the planned work would make of the job.
+
+    Raises
+    ------
+    InputError
+        There is no plan, or a mark has no position.
+    NoSolution
+        The plan leaves something floating.
+    """
+    from brasscap.adjust.design.crew import Task, day
+    from brasscap.proposing import drives
+    from brasscap.reobserving import DETOUR, SPEED_KM_H, crew_of, state_now
+
+    table = _table(request, loaded)
+    places, before = _places(loaded)
+    work = tuple(_work(loaded, table, places))
+    progress(f"{len(work)} pieces of work")
+    adjustment = _solved(loaded, [one.planned for one in work], places)
+    crew, assumed = crew_of(request, loaded, adjustment)
+    _enough(work, crew)
+    specification, state = state_now(loaded, adjustment)
+    stated = loaded.job.crew
+    drive = drives(
+        adjustment,
+        float(stated.get("drive_speed_km_h", SPEED_KM_H)),
+        float(stated.get("detour_factor", DETOUR)),
+    )
+    tasks = [
+        Task(one.planned.marks, one.minutes, run=one.planned.kind == "levelling run")
+        for one in work
+    ]
+    return Preplanned(
+        adjustment,
+        specification,
+        state,
+        work,
+        tuple(_each_without(loaded, work, places, progress)),
+        crew,
+        day(tasks, crew, drive),
+        assumed,
+        before,
+    )
+
+
+def _table(request: Request, loaded: "Loaded") -> "Table":
+    from brasscap.io.plans import read_plan
+
+    if "sessions" in request.values:
+        return read_plan(Path(request.values["sessions"]))
+    table = loaded.tables.get("proposed")
+    if table is None or not len(table):
+        mend = "write one row a piece of work in proposed.csv, or name  --sessions FILE"
+        raise InputError(
+            [Finding("no-plan", "fault", "proposed.csv", file="proposed.csv",
+                     booked="nothing planned", against="work to look at", mend=mend)]
+        )  # fmt: skip
+    return table
+
+
+def _places(loaded: "Loaded") -> "tuple[Floats, bool]":
+    """Return where the marks are, m, and whether something is observed already."""
+    import numpy as np
+
+    from brasscap.adjust import estimate
+    from brasscap.networks.errors import NoSolution
+
+    network = loaded.network
+    places = network.marks.approximate.copy()
+    before = False
+    try:
+        made = estimate(network)
+        known = made.estimated.all(axis=1)
+        places[known] = made.nodes.xyz[: len(places)][known]
+        before = bool(made.observations_count)
+    except NoSolution:
+        pass
+    places = _with_known(network, places)
+    lost = [network.marks.name[m] for m in np.flatnonzero(np.isnan(places).any(axis=1))]
+    if lost:
+        raise InputError([_no_place(name) for name in lost])
+    return places, before
+
+
+def _with_known(network: "Network", places: "Floats") -> "Floats":
+    import numpy as np
+
+    for row, mark in enumerate(network.known.mark.tolist()):
+        if np.isnan(places[mark]).any():
+            places[mark] = network.known.xyz[row]
+    return places
+
+
+def _no_place(name: str) -> Finding:
+    return Finding(
+        "no-approximate-position",
+        "fault",
+        f"mark {name}",
+        file="stations.csv",
+        booked="no position",
+        against="a plan needs to know where each mark is, to some tens of metres",
+        mend="book its approximate position in stations.csv",
+    )
+
+
+def _work(loaded: "Loaded", table: "Table", places: "Floats") -> "list[Work]":
+    """Return the pieces of a plan; rows of one session are one piece."""
+    pieces: dict[str, list[int]] = {}
+    for i in range(len(table)):
+        if table.word("blocked")[i]:
+            continue
+        session = str(table.word("session")[i])
+        pieces.setdefault(session or f" {i}", []).append(i)
+    found = [_piece(loaded, table, rows, places) for rows in pieces.values()]
+    if not found:
+        raise wrong("preanalysis: every row of the plan is blocked")
+    return found
+
+
+def _piece(
+    loaded: "Loaded", table: "Table", rows: Sequence[int], places: "Floats"
+) -> Work:
+    import numpy as np
+
+    from brasscap.networks.planning import Planned
+    from brasscap.proposing import angular_sds, log_minutes, planned_sds
+
+    kind = str(table.word("kind")[rows[0]])
+    marks = _marks(loaded, table, rows)
+    kinds = {"second set-up": "baseline", "control tie": "baseline"}
+    name = str(table.word("session")[rows[0]] or table.word("proposal")[rows[0]])
+    length = float(np.linalg.norm(places[marks[-1]] - places[marks[0]]))
+    made = kinds.get(kind, kind)
+    if made == "total-station round":
+        sds: tuple[float, ...] = angular_sds(loaded, loaded.network)[:3]
+    else:
+        sds = planned_sds(loaded, table, kind, length, rows[0])
+        sds = sds[1:] if made == "levelling run" else sds
+    if not all(sd > 0 for sd in sds):
+        raise InputError([_no_sd(table, rows[0], kind)])
+    stand = loaded.job.set_up_kinds["tripod"]
+    minutes = max(
+        (float(table.number("minutes")[i]) for i in rows), key=lambda m: (m == m, m)
+    )
+    return Work(
+        Planned(name, made, tuple(marks), sds, (stand.sd_centring, stand.sd_height)),
+        minutes if minutes == minutes else log_minutes(loaded, kind),
+        str(table.word("note")[rows[0]]),
+    )
+
+
+def _no_sd(table: "Table", row: int, kind: str) -> Finding:
+    return Finding(
+        "no-expected-precision",
+        "fault",
+        f"proposal {table.word('proposal')[row]}",
+        file=str(table.file[row]),
+        row=int(table.row[row]),
+        booked="no sd_plan_mm, sd_height_mm",
+        against="what the work is expected to be worth",
+        mend=f"write them there, or once in job.toml under [planned.{kind}]",
+    )
+
+
+def _marks(loaded: "Loaded", table: "Table", rows: Sequence[int]) -> list[int]:
+    names = loaded.network.marks.name
+    marks: list[int] = []
+    for i in rows:
+        for end in ("from", "to"):
+            name = str(table.word(f"{end}_station")[i])
+            if not name:
+                continue
+            if name not in names:
+                raise InputError([_unknown(table, i, name, names)])
+            if names.index(name) not in marks:
+                marks.append(names.index(name))
+    return marks
+
+
+def _unknown(table: "Table", row: int, name: str, names: Sequence[str]) -> Finding:
+    from difflib import get_close_matches
+
+    near = get_close_matches(name, names, 1)
+    return Finding(
+        "unknown-name",
+        "fault",
+        f"proposal {table.word('proposal')[row]}",
+        file=str(table.file[row]),
+        row=int(table.row[row]),
+        booked=name,
+        against="a mark of the job",
+        likely=near[0] if near else "",
+        mend="name it as in stations.csv; a new mark needs a row there, with its "
+        "approximate position",
+    )
+
+
+def _enough(work: Sequence[Work], crew: "Crew") -> None:
+    for one in work:
+        if one.planned.kind == "baseline" and len(one.planned.marks) > crew.receivers:
+            raise wrong(
+                f"preanalysis: {one.planned.name} occupies {len(one.planned.marks)} "
+                f"marks at once, there are {crew.receivers} receivers (--receivers N)"
+            )
+
+
+def _solved(
+    loaded: "Loaded", planned: "Sequence[Planned]", places: "Floats"
+) -> "Adjustment":
+    from brasscap.adjust import estimate
+    from brasscap.networks.planning import with_planned
+    from brasscap.networks.simulate import undisturbed
+
+    # Nothing is observed: only the stated precision says something.
+    options = replace(
+        loaded.network.options, ellipses_from="stated", tests_from="stated"
+    )
+    network = with_planned(loaded.network.with_options(options), planned, places)
+    return estimate(undisturbed(network))
+
+
+def _each_without(
+    loaded: "Loaded", work: Sequence[Work], places: "Floats", progress: "Progress"
+) -> "list[State | None]":
+    from brasscap.networks.errors import NoSolution
+    from brasscap.reobserving import state_now
+
+    made: list[State | None] = []
+    for k, one in enumerate(work):
+        progress(f"without {one.planned.name}")
+        rest = [other.planned for j, other in enumerate(work) if j != k]
+        try:
+            made.append(state_now(loaded, _solved(loaded, rest, places))[1])
+        except NoSolution:
+            made.append(None)
+    return made

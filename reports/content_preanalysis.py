@@ -1,0 +1,321 @@
+"""What `preanalysis` says: what planned work would be worth, before it is done."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from .content_reobserve import clock, hidden_words
+from .document import (
+    Column,
+    Document,
+    Facts,
+    Paragraph,
+    Part,
+    Row,
+    Section,
+    Table,
+    VerdictLine,
+    Vial,
+)
+from .heading import Heading
+from .rounding import Units, number, percent
+from .words import MODES
+
+if TYPE_CHECKING:
+    from ..adjust import Adjustment
+    from ..adjust.design import State
+    from ..adjust.design.crew import Crew, Day
+    from ..networks.covariances import Floats
+
+NOTHING = 0.01
+"""Share by which something must get worse to be noticed."""
+
+
+@dataclass(frozen=True, slots=True)
+class WorkWords:
+    """One piece of planned work in words."""
+
+    name: str
+    kind: str
+    stations: tuple[str, ...]
+    minutes: float
+
+    @property
+    def words(self) -> str:
+        """Name, kind and marks."""
+        return f"{self.name}: {self.kind} {' – '.join(self.stations)}"
+
+
+@dataclass(frozen=True, slots=True)
+class Preanalysis:
+    """A plan as it would be worth, and without each of its pieces."""
+
+    adjustment: "Adjustment"
+    specification: str
+    state: "State"
+    work: tuple[WorkWords, ...]
+    without: "tuple[State | None, ...]"
+    crew: "Crew"
+    day: "Day | None"
+    assumed: tuple[str, ...]
+    before: bool
+    """Whether something is observed already."""
+    lambda0: float
+
+    @property
+    def verdicts(self) -> tuple[str, ...]:
+        """On precision and on what nothing would check."""
+        over, blind = over_of(self.state), blind_of(self.state)
+        spec = ("fails" if over else "meets",) if self.specification else ()
+        return (*spec, "unchecked" if len(blind) else "meets")
+
+
+def over_of(state: "State") -> int:
+    """Return how many lines of the specification would be over their limit."""
+    from ..adjust.design.worth import shares_of
+
+    return int((shares_of(state, state.pairs) > 1).sum())
+
+
+def blind_of(state: "State") -> list[int]:
+    """Return the possible blunders that nothing would check."""
+    from ..adjust.design.worth import unchecked
+
+    return [int(k) for k in np.flatnonzero(unchecked(state.share))]
+
+
+def sizes_of(made: Preanalysis, state: "State") -> "Floats":
+    """Return the smallest detectable size of each possible blunder."""
+    from ..adjust.design.worth import detectable
+
+    return detectable(state, state.share, made.lambda0)
+
+
+def preanalysis_document(made: Preanalysis, heading: Heading) -> Document:
+    """Return what `preanalysis` prints.
+
+    Parameters
+    ----------
+    made : Preanalysis
+    heading : Heading
+    """
+    units = heading.units
+    parts: list[Part] = [
+        *_lines(made, units),
+        Paragraph(""),
+        marks_table(made, units),
+        set_ups_table(made, units),
+        *_blind(made),
+        work_table(made, units),
+        *_basis(made),
+        Paragraph(f"next: {_next(made)}", "next"),
+    ]
+    title = "Will this design do? Nothing of the plan is observed yet"
+    return Document(title, (Section("", tuple(parts)),))
+
+
+def _lines(made: Preanalysis, units: Units) -> Iterator[VerdictLine]:
+    from ..adjust.design.worth import shares_of
+
+    if made.specification:
+        over = over_of(made.state)
+        shares = shares_of(made.state, made.state.pairs)
+        most = float(np.nanmax(shares, initial=0.0))
+        yield VerdictLine(
+            f"{made.specification}, expected precision",
+            Vial("fails" if over else "meets", min(most, 1.0)),
+            f"{over} over" if over else "",
+            f"{len(made.state.ends)} pairs; largest "
+            f"{number(100 * most, 'whole angle')} % of its limit",
+        )
+    blind = blind_of(made.state)
+    yield VerdictLine(
+        "checked by the plan",
+        Vial("unchecked" if blind else "meets"),
+        f"{len(blind)} not" if blind else "all",
+        "observations and set-ups of which an error of any size would pass"
+        if blind
+        else "every observation and set-up would show an error, if it is large enough",
+    )
+    hours = sum(one.minutes for one in made.work) / 60
+    if made.day is None:
+        words = f"{hours:.1f} h on the marks alone; more than {_hours(made)} in a day"
+        yield VerdictLine("hours", Vial("query"), "", words)
+    else:
+        words = (
+            f"back at {clock(made.day.back)}, in the order of the plan; "
+            f"{hours:.1f} h of it on the marks"
+        )
+        yield VerdictLine("hours", Vial("meets"), "", words)
+
+
+def _hours(made: Preanalysis) -> str:
+    return f"{(made.crew.end - made.crew.start) / 60:g} h"
+
+
+def marks_table(made: Preanalysis, units: Units) -> Table:
+    """Return the expected ellipses of the marks."""
+    from ..adjust.precision import mark_precision
+
+    found = mark_precision(made.adjustment)
+    confidence = percent(made.adjustment.network.options.confidence)
+    small = units.small_unit
+    rows = []
+    for m, name in enumerate(made.adjustment.network.marks.name):
+        if not found.estimated[m].any():
+            continue
+        rows.append(
+            Row(
+                (
+                    name,
+                    units.small(float(found.semi_major[m])),
+                    units.small(float(found.semi_minor[m])),
+                    units.azimuth(float(found.azimuth[m])),
+                    units.small(float(found.height_limit[m])),
+                )
+            )
+        )
+    return Table(
+        f"expected {confidence} ellipses and heights, {_basis_words(made)}",
+        (
+            Column("mark", number=False),
+            Column(f"semi-major ({small})"),
+            Column(f"semi-minor ({small})"),
+            Column(f"azimuth ({units.whole_angle_unit})"),
+            Column(f"height ± ({small})"),
+        ),
+        tuple(rows),
+    )
+
+
+def _basis_words(made: Preanalysis) -> str:
+    datum = made.adjustment.datum
+    return f"{MODES[datum.mode].lower()} — {datum.text}; stated precision"
+
+
+def set_ups_table(made: Preanalysis, units: Units) -> Table:
+    """Return the smallest height blunder that each set-up would show."""
+    sizes = sizes_of(made, made.state)
+    planned = {one.name for one in made.work}
+    rows = []
+    for k, one in enumerate(made.state.hypotheses):
+        new = any(one.name.startswith(f"{name} ") for name in planned)
+        if one.kind == "set-up height" and (new or not made.before):
+            size = float(sizes[k])
+            vial = Vial("meets" if np.isfinite(size) else "unchecked")
+            seen = units.small(size) if np.isfinite(size) else ""
+            rows.append(Row((one.name, seen, vial)))
+    return Table(
+        "planned set-ups: the smallest height blunder that would show",
+        (
+            Column("set-up", number=False),
+            Column(f"smallest seen ({units.small_unit})"),
+            Column("", number=False),
+        ),
+        tuple(rows),
+    )
+
+
+def _blind(made: Preanalysis) -> list[Part]:
+    blind = blind_of(made.state)
+    if not blind:
+        return []
+    names = [
+        f"{made.state.hypotheses[k].kind} {made.state.hypotheses[k].name}"
+        for k in blind
+    ]
+    more = f" and {len(names) - 12} more" if len(names) > 12 else ""
+    words = f"nothing would check: {', '.join(names[:12])}{more}"
+    return [Paragraph(words)]
+
+
+def work_table(made: Preanalysis, units: Units) -> Table:
+    """Return what each piece of the plan buys: what goes worse without it."""
+    rows = [
+        Row((one.words, number(one.minutes, "whole angle"), buys))
+        for one, buys in zip(made.work, buys_of(made, units), strict=True)
+    ]
+    return Table(
+        "what each piece buys: without it …",
+        (
+            Column("work", number=False),
+            Column("on the marks (min)"),
+            Column("without it", number=False),
+        ),
+        tuple(rows),
+    )
+
+
+def buys_of(made: Preanalysis, units: Units) -> list[str]:
+    """Return, for each piece, what would go worse without it."""
+    return [_without_words(made, state, units) for state in made.without]
+
+
+def _without_words(made: Preanalysis, state: "State | None", units: Units) -> str:
+    if state is None:
+        return "something would float: it is needed"
+    said = []
+    over = over_of(state) - over_of(made.state)
+    if over > 0:
+        said.append(f"{over} more over the limit")
+    ours = {_key(made.state, k) for k in blind_of(made.state)}
+    blind = [k for k in blind_of(state) if _key(state, k) not in ours]
+    if blind:
+        said.append(f"{len(blind)} more unchecked")
+    before, after = _largest(made, made.state), _largest(made, state)
+    if after > before * (1 + NOTHING):
+        sizes = [hidden_words(size, units) for size in (before, after)]
+        said.append(f"largest that could hide {sizes[0]} → {sizes[1]}")
+    worse = _worst_share(state) / _worst_share(made.state) - 1
+    if worse > NOTHING:
+        said.append(f"worst pair {100 * worse:.0f} % worse")
+    return "; ".join(said) or "nothing that would be noticed goes worse"
+
+
+def _key(state: "State", k: int) -> tuple[str, str]:
+    return state.hypotheses[k].kind, state.hypotheses[k].name
+
+
+def _largest(made: Preanalysis, state: "State") -> float:
+    """Return the largest blunder that could hide at a set-up of both states."""
+    common = {_key(made.state, k) for k in range(len(made.state.hypotheses))}
+    sizes = sizes_of(made, state)
+    kept = [
+        float(sizes[k])
+        for k, one in enumerate(state.hypotheses)
+        if one.kind == "set-up height" and _key(state, k) in common
+    ]
+    return max(kept, default=0.0)
+
+
+def _worst_share(state: "State") -> float:
+    from ..adjust.design.worth import shares_of
+
+    shares = shares_of(state, state.pairs)
+    return max(float(np.nanmax(shares, initial=0.0)), 1e-12)
+
+
+def _basis(made: Preanalysis) -> list[Part]:
+    crew = made.crew
+    facts = [
+        (
+            "crew",
+            f"{crew.receivers} receivers, {crew.teams} teams, {clock(crew.start)} to "
+            f"{clock(min(crew.end, crew.gate, crew.sunset))}",
+        )
+    ]
+    if made.assumed:
+        facts.append(("taken for granted", ", ".join(made.assumed)))
+    words = (
+        "Expected from the stated sds alone; what will really be observed may be "
+        "worse. A plan has no misfit: nothing here says that a mark is good."
+    )
+    return [Paragraph(words, "soft"), Facts(tuple(facts))]
+
+
+def _next(made: Preanalysis) -> str:
+    if "fails" in made.verdicts or "unchecked" in made.verdicts:
+        return "brasscap reobserve --purpose reliability"
+    return "brasscap reobserve --sheet sheet.html"
