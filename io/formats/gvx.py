@@ -92,9 +92,14 @@ def parse_gvx(content: bytes, file: str) -> GvxVectors:
     file : str
         Name for messages.
 
+    Returns
+    -------
+    GvxVectors
+
     Raises
     ------
     InputError
+        With every fault of the file.
     """
     root = read_xml(content, file)
     if root.tag != "GVX":
