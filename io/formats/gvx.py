@@ -73,6 +73,10 @@ def read_gvx(path: Path) -> GvxVectors:
     ----------
     path : Path
 
+    Returns
+    -------
+    GvxVectors
+
     Raises
     ------
     InputError
