@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from .constructions import Constructions, ShapeChecks
+from .observations import Names
 from .shots import Bases, PolarShots, Shots
 
 
@@ -16,6 +17,12 @@ class Day:
     """Shots of total stations; None where there is none."""
     constructions: Constructions
     checks: ShapeChecks
+
+    @property
+    def names(self) -> Names:
+        """Every point: shots, polar shots, constructions."""
+        polar = () if self.polar is None else self.polar.name
+        return (*self.shots.name, *polar, *self.constructions.name)
 
     @property
     def roots(self) -> int:

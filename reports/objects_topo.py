@@ -9,13 +9,14 @@ from .content_topo import verdict_of
 from .content_topo_tables import group_verdicts
 from .objects import findings_objects
 from .objects_figures import POSITION, RATIO, Object, rounded, significant, vector
-from .objects_topo_detail import detail_object
+from .objects_topo_detail import detail_object, place_object
 
 if TYPE_CHECKING:
     from ..adjust.follow import Hung
     from ..adjust.follow.differences import Differences
     from ..adjust.follow.topo import Topo
     from ..networks import Finding
+    from .content_show_shot import Step
 
 _MM = 4
 
@@ -201,3 +202,28 @@ def _chains(hung: "Hung") -> list[Object]:
             }
         )
     return made
+
+
+def shot_object(topo: "Topo", at: int, steps: "Sequence[Step]") -> Object:
+    """Return one point and its line of descent as `brasscap/show-shot/1`.
+
+    Parameters
+    ----------
+    topo : Topo
+    at : int
+        Number of the point.
+    steps : sequence of Step
+    """
+    points = topo.constructed.points
+    return {
+        "schema": "brasscap/show-shot/1",
+        "kind": "shot",
+        "name": topo.day.names[at],
+        **place_object(points.coordinates[at], points.covariance(np.array([at]))[0]),
+        "descent": [
+            {"depth": step.depth, "kind": step.kind, "name": step.name}
+            for step in steps
+        ],
+        "findings": [],
+        "verdict": "meets" if steps[-1].kind in ("mark", "record") else "query",
+    }

@@ -106,3 +106,41 @@ def test_every_shot_says_what_it_hangs_on(job, asked):
     assert found["real_time_networks"] == [{"network": "RTN", "marks": ["C"]}]
     assert [f["slug"] for f in found["findings"]] == ["base-not-in-job"]
     assert found["verdict"] == "query"
+
+
+def test_a_shot_shows_its_chain_to_mark_and_record(job, asked):
+    code, found = asked(job({}), "show", "shot", "1")
+    assert code == 0
+    steps = [(s["depth"], s["kind"], s["name"]) for s in found["descent"]]
+    assert steps == [
+        (0, "shot", "1"),
+        (1, "base", "BASE-B"),
+        (2, "mark", "B"),
+        (1, "record", "issue 1"),
+    ]
+
+
+def test_a_construction_shows_the_shots_that_it_comes_from(job, asked):
+    made = (
+        "shot,kind,from_shot,second_shot,distance_m,sd_distance_mm\n"
+        "P1,wall line,1,2,4.0,5\nP2,two leans,P1,2,,\n"
+    )
+    far = {"east_m": "1060.000", "set_up": "", "network_service": "RTN"}
+    at_c = {"station": "C", "north_m": "1100.000", "east_m": "1000.000"}
+    folder = job({}, far, far | at_c, constructions=made)
+    _, found = asked(folder, "show", "shot", "P2")
+    kinds = [(s["depth"], s["kind"]) for s in found["descent"]]
+    assert kinds[:5] == [
+        (0, "point"),
+        (1, "point"),
+        (2, "shot"),
+        (3, "base"),
+        (4, "mark"),
+    ]
+    assert ("check shot", "3") in [(s["kind"], s["name"]) for s in found["descent"]]
+
+
+def test_an_unknown_shot_is_refused_with_the_nearest(job, asked):
+    code, found = asked(job({"shot": "P101"}), "show", "shot", "P10")
+    assert code == 2
+    assert "P101" in found["error"]

@@ -60,8 +60,6 @@ def construct(points: Points, made_from: Constructions, scale: float) -> Constru
     )
     own = np.arange(roots, roots + count)
     covariance = points.covariance(own)
-    missing = np.isnan(points.coordinates[own])
-    covariance[missing[:, :, None] | missing[:, None, :]] = np.nan
     return Constructed(points, covariance, solutions, _troubles(points, made_from, own))
 
 

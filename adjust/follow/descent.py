@@ -9,6 +9,7 @@ import numpy as np
 from ...networks.covariances import Bools, Ints
 from ...networks.network import Network
 from ...networks.shots import Bases, Shots
+from ...networks.topo_day import Day
 
 if TYPE_CHECKING:
     from networkx import DiGraph
@@ -75,26 +76,18 @@ def descent(shots: Shots, bases: Bases) -> Descent:
     return Descent(mark, tuple(tied), tuple(states.tolist()), shots.record)
 
 
-def descent_graph(
-    shots: Shots,
-    bases: Bases,
-    found: Descent,
-    network: Network,
-    derived: dict[str, tuple[str, ...]] | None = None,
-) -> "DiGraph":
+def descent_graph(day: Day, network: Network) -> "DiGraph":
     """Return the graph of what hangs on what; an edge leads to what carries.
 
-    Nodes are pairs of a kind and a name: ``("shot", "101")``, ``("base", "B1")``,
-    ``("real-time network", …)``, ``("mark", …)``, ``("record", "issue 1")``.
+    Nodes are pairs of a kind and a name: ``("shot", "101")``, ``("point", "H1")`` for
+    what is made from others, ``("base", "B1")``, ``("real-time network", …)``,
+    ``("check shot", …)``, ``("instrument", …)``, ``("mark", …)``,
+    ``("record", "issue 1")``.
 
     Parameters
     ----------
-    shots : Shots
-    bases : Bases
-    found : Descent
+    day : Day
     network : Network
-    derived : dict of str to tuple of str, optional
-        Constructed points, each with the points that it is made from.
 
     Returns
     -------
@@ -103,31 +96,39 @@ def descent_graph(
     from networkx import DiGraph
 
     graph: DiGraph = DiGraph()
-    graph.add_nodes_from(("shot", name) for name in shots.name)
-    graph.add_edges_from(_edges(shots, bases, found, network))
-    for name, parents in (derived or {}).items():
-        graph.add_edges_from((("point", name), _point(graph, p)) for p in parents)
+    graph.add_nodes_from(("shot", name) for name in day.shots.name)
+    graph.add_edges_from(_edges(day.shots, day.bases, network))
+    if day.polar is not None:
+        for name, node in zip(day.polar.name, day.polar.at.tolist(), strict=True):
+            instrument = ("instrument", network.node_name(node))
+            mark = int(network.mark_of(np.array([node]))[0])
+            graph.add_edge(("shot", name), instrument)
+            graph.add_edge(instrument, ("mark", network.marks.name[mark]))
+    kinds = ["shot"] * day.roots + ["point"] * len(day.constructions)
+    names = day.names
+    for i, parents in enumerate(day.constructions.parents.tolist()):
+        own = ("point", day.constructions.name[i])
+        graph.add_node(own)
+        graph.add_edges_from((own, (kinds[p], names[p])) for p in parents if p >= 0)
     return graph
 
 
-def _point(graph: "DiGraph", name: str) -> tuple[str, str]:
-    return ("shot", name) if graph.has_node(("shot", name)) else ("point", name)
-
-
 def _edges(
-    shots: Shots, bases: Bases, found: Descent, network: Network
+    shots: Shots, bases: Bases, network: Network
 ) -> Iterator[tuple[tuple[str, str], tuple[str, str]]]:
     """Yield an edge from each thing to what carries it."""
     names = network.marks.name
     for k, base in enumerate(bases.name):
         if bases.mark[k] >= 0:
             yield ("base", base), ("mark", names[bases.mark[k]])
-    for k, _marks in enumerate(found.service_marks):
-        service = ("real-time network", shots.service.names[k])
+    for k, name in enumerate(shots.service.names):
+        service = ("real-time network", name)
         for i in np.flatnonzero((shots.service.number == k) & shots.is_check).tolist():
             yield service, ("check shot", shots.name[i])
             yield ("check shot", shots.name[i]), ("mark", names[shots.station[i]])
     for j, name in enumerate(shots.name):
+        if shots.record[j] > 0:
+            yield ("shot", name), ("record", f"issue {shots.record[j]}")
         if shots.base[j] >= 0:
             yield ("shot", name), ("base", bases.name[shots.base[j]])
         elif shots.service.number[j] >= 0:

@@ -53,9 +53,15 @@ class Points:
     """(S, S) covariance of the sources."""
 
     def covariance(self, some: Ints) -> Floats:
-        """Return (k, 3, 3) of points, grid east, north, up, m²."""
+        """Return (k, 3, 3) of points, grid east, north, up, m².
+
+        NaN in the rows and columns of a coordinate that a point does not have.
+        """
         rows = (3 * some[:, None] + np.arange(3)).ravel()
-        return blocks(self.parts[rows], self.sources)
+        made = blocks(self.parts[rows], self.sources)
+        missing = np.isnan(self.coordinates[some])
+        made[missing[:, :, None] | missing[:, None, :]] = np.nan
+        return made
 
     def variance(self, partials: Sparse) -> Floats:
         """Return (k,) variances of functions of the points.

@@ -1,4 +1,4 @@
-"""``show``: all about one mark, pair, set-up, tripod, session or observation."""
+"""``show``: all about one mark, pair, set-up, tripod, session, shot or observation."""
 
 from typing import TYPE_CHECKING, Any
 
@@ -20,6 +20,7 @@ KINDS = (
     "tripod",
     "session",
     "known mark",
+    "shot",
     "observation",
     "baseline",
     "position",
@@ -34,8 +35,7 @@ KINDS = (
 """What can be shown; kinds of observation as in the JSON."""
 
 COMMAND = Command(
-    "mark NAME | pair NAME NAME | set-up NAME | tripod NAME | session NAME | "
-    "observation NAME | KIND NAME",
+    "KIND NAME | pair NAME NAME",
     2,
     3,
     (
@@ -65,8 +65,14 @@ def run(request: Request, progress: "Progress") -> "Answer":
     loaded = read_job(request, progress)
     mode = request.values.get("datum", "constrained")
     made = adjusted(request, loaded, mode, progress, keep=False)
+    heading = head(request, loaded)
+    if kind == "shot":
+        from brasscap.topo_showing import show_shot
+
+        document, data = show_shot(loaded, made.adjustment, names[0], heading)
+        return Answer(document, data, code_of(verdicts_of(document), 0, request.strict))
     judged = judge(made.adjustment)
-    document, data = _shown(judged, kind, names, head(request, loaded))
+    document, data = _shown(judged, kind, names, heading)
     code = code_of(verdicts_of(document), 0, request.strict)
     return Answer(document, data, code)
 
