@@ -27,10 +27,17 @@ def likeness_words(
     most : int, optional
         How many are said.
     """
-    return [_words(one, units) for one in found[:most]]
+    return [likeness_sentence(one, units) for one in found[:most]]
 
 
-def _words(one: "Likeness", units: Units) -> str:
+def likeness_sentence(one: "Likeness", units: Units) -> str:
+    """Return one likeness: what, how near, and by what accident.
+
+    Parameters
+    ----------
+    one : Likeness
+    units : Units
+    """
     size = units.said(float(np.linalg.norm(one.size)))
     off = f"{units.small(one.off)} {units.small_unit}"
     return (

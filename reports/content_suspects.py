@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from .content_likeness import likeness_words
 from .content_weights import components_table
 from .document import (
     Column,
@@ -25,8 +26,8 @@ from .words_suspects import (
     echo_words,
     echoes,
     left_words,
-    likeness_words,
     parted_words,
+    simulation_words,
     steps_words,
     twins_words,
     unchecked_words,
@@ -93,10 +94,14 @@ def _all_parts(
 ) -> list[Part]:
     rows = _listed(found)
     parts: list[Part] = [_table(found, rows, units)] if rows else []
-    parts += [Paragraph(likeness_words(like, units)) for like in likeness]
+    parts += [
+        Paragraph(f"likeness: {said}")
+        for said in likeness_words(likeness, units, len(likeness))
+    ]
     sentences = (
         echo_words(found),
         parted_words(found, partings),
+        simulation_words(found),
         steps_words(found),
         left_words(found),
         unchecked_words(found),

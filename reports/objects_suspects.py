@@ -88,6 +88,8 @@ def suspects_object(
         "steps": [_step(found, n) for n in range(len(found.search.steps))],
         "stopped": found.search.stopped,
         "unchecked": list(found.unchecked),
+        "simulation": _simulation(found),
+        "started_from": [found.made.causes[k].words for k in found.search.started],
         "standard_deviations": components_object(weighed) if weighed else None,
         "findings": findings_objects(findings),
     }
@@ -108,6 +110,7 @@ def _cause(found: "Suspects", k: int, likeness: "Sequence[Likeness]") -> Object:
         "components": int(found.components[k]),
         "probability": significant(float(found.basis.probability[k])),
         "family_probability": significant(float(found.family_probability[k])),
+        "family_limits": _family_limits(found, k),
         "variance_factor_without": significant(float(found.variance_factor_without[k])),
         "verdict": found.verdict[k],
         "nothing_for_being_larger": bool(found.wider[k]),
@@ -123,6 +126,25 @@ def _cause(found: "Suspects", k: int, likeness: "Sequence[Likeness]") -> Object:
             for like in likeness
         ],
     }
+
+
+def _simulation(found: "Suspects") -> Object | None:
+    """Return how the chance over all causes was counted; null where computed."""
+    made = found.simulation
+    if made is None:
+        return None
+    return {
+        "draws_count": made.draws,
+        "seed": made.seed,
+        "confidence": made.confidence,
+    }
+
+
+def _family_limits(found: "Suspects", k: int) -> list[float | None]:
+    made = found.simulation
+    if made is None:
+        return []
+    return [significant(float(made.lower[k])), significant(float(made.upper[k]))]
 
 
 def _size(found: "Suspects", k: int) -> Object:

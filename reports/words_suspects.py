@@ -6,13 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .rounding import Units, number, percent
+from .rounding import number, percent
 from .words_weights import Weighed, leading_words
 
 if TYPE_CHECKING:
     from ..adjust.causes import Suspects
     from ..adjust.causes.parting import Parting
-    from ..networks.likeness import Likeness
 
 _ECHOES = 4
 TWINS, WIDER, MORE, PARTS = 4, 3, 2, 1
@@ -81,23 +80,6 @@ def weights_words(found: "Suspects", weighed: Weighed | None = None) -> str:
         "no few causes explain it. Before anything is left out, doubt the stated "
         f"standard deviations as a whole: all of them times {number(root, 'limit')} "
         "would make the variance factor 1"
-    )
-
-
-def likeness_words(like: "Likeness", units: Units) -> str:
-    """Return what a size is like, how near, and by what chance.
-
-    Parameters
-    ----------
-    like : Likeness
-    units : Units
-    """
-    size = units.said(float(np.linalg.norm(like.size)))
-    chance, of_any = percent(round(like.chance, 3)), round(like.chance_of_any, 2)
-    return (
-        f"likeness: {like.words}, {size}, to {units.said(like.off)}; a size at "
-        f"random would be as near in {chance} ({percent(of_any)} for any of "
-        f"{like.names_tried} names)"
     )
 
 
@@ -235,9 +217,13 @@ def steps_words(found: "Suspects") -> str:
         said.append(words)
     if not said:
         return ""
-    return (
-        "one after another: " + "; ".join(said) + f". {_STOPPED[found.search.stopped]}"
-    )
+    first = "one after another"
+    if found.search.started:
+        first = (
+            f"one after another, from {len(found.search.started)} at once, which hide "
+            "each other and explain more together"
+        )
+    return f"{first}: " + "; ".join(said) + f". {_STOPPED[found.search.stopped]}"
 
 
 _STOPPED = {
@@ -248,6 +234,26 @@ _STOPPED = {
     "steps": "Stopped after five: then the weights or the model are wrong, not the "
     "observations",
 }
+
+
+def simulation_words(found: "Suspects") -> str:
+    """Return how likely the largest test is by simulation; empty where not asked.
+
+    Parameters
+    ----------
+    found : Suspects
+    """
+    made = found.simulation
+    if made is None or not len(found):
+        return ""
+    low, high = (f"{100 * float(v[0]):.2g} %" for v in (made.lower, made.upper))
+    chance = f"{100 * float(found.family_probability[0]):.2g} %"
+    return (
+        f"by simulation: in {chance} of {made.draws} surveys drawn with the stated "
+        f"noise and no blunder, some cause was as unlikely as cause 1 (between {low} "
+        f"and {high}, {percent(made.confidence)}; the tests overlap, so counting is "
+        "nearer than a formula)"
+    )
 
 
 def left_words(found: "Suspects") -> str:

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
 from ..judge.variance_factor import VarianceFactor
@@ -28,6 +30,37 @@ class Group:
 
 
 @dataclass(frozen=True, slots=True)
+class Simulation:
+    """Probabilities over all causes that were counted, not computed."""
+
+    draws: int
+    """Surveys drawn."""
+    seed: int
+    confidence: float
+    """Of the limits that the number of draws leaves."""
+    lower: Floats
+    """(n,) of each listed cause's probability."""
+    upper: Floats
+
+
+def verdicts_of(test: Floats, family: Floats, confidence: float) -> tuple[str, ...]:
+    """Return meets, query or fails of causes.
+
+    Parameters
+    ----------
+    test : ndarray, shape (n,)
+        1 is the limit.
+    family : ndarray, shape (n,)
+        Chance that any of all causes is as large.
+    confidence : float
+    """
+    over = test > 1
+    fails = over & (family < 1 - confidence)
+    verdict = np.where(fails, "fails", np.where(over, "query", "meets"))
+    return tuple(str(word) for word in verdict)
+
+
+@dataclass(frozen=True, slots=True)
 class Suspects:
     """The causes of a misfit, best supported first; one row a cause.
 
@@ -51,7 +84,7 @@ class Suspects:
     """Statistic, limit, test √(statistic / limit) by the B-method, so that dimensions
     compare, and probability: (n,) each."""
     family_probability: Floats
-    """(n,) chance that any of all causes tried is as large (Šidák)."""
+    """(n,) chance that any of all causes tried is as large (Šidák, or simulated)."""
     test_beside_first: Floats
     """(n,) test of each when the first cause is in the model; NaN of the first."""
     variance_factor_without: Floats
@@ -67,6 +100,8 @@ class Suspects:
     """Causes that could be judged."""
     unchecked: tuple[str, ...]
     """What nothing checks, in words."""
+    simulation: Simulation | None = None
+    """Where the chance over all causes was simulated."""
 
     def __len__(self) -> int:
         return len(self.cause)

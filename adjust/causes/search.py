@@ -60,6 +60,8 @@ class Search:
     steps: tuple[Step, ...]
     stopped: str
     """``explained``, ``freedom``, ``share`` or ``steps``."""
+    started: tuple[int, ...] = ()
+    """Causes that it started from, found robustly; empty where it started plainly."""
 
     @property
     def model(self) -> tuple[int, ...]:
@@ -154,6 +156,7 @@ def search(
     freedom: int,
     observations: int,
     nested: Nesting | None = None,
+    start: tuple[int, ...] = (),
 ) -> Search:
     """Return the steps of the search for several causes.
 
@@ -170,23 +173,26 @@ def search(
         How many values were observed.
     nested : Nesting, optional
         Of the joint, where it is at hand.
+    start : tuple of int, optional
+        Causes that are in the model from the beginning.
     """
     vtpv = float(misclosure @ misclosure)
-    steps: list[Step] = []
-    model: list[int] = []
+    steps: list[Step] = _started(made, joint, misclosure, options, freedom, start)
+    model: list[int] = list(start) if steps else []
+    start = tuple(model)
     while len(steps) < MOST:
         now = view(joint, model, options, vtpv, freedom, nested)
         best = int(now.order.order[0]) if len(now.order.order) else -1
         if best < 0 or not _supported(now, best, vtpv, freedom, options, joint, model):
-            return Search(tuple(steps), "explained")
+            return Search(tuple(steps), "explained", start)
         _, taken = joint.statistic([*model, best])
         if freedom - taken < least_freedom(freedom):
-            return Search(tuple(steps), "freedom")
+            return Search(tuple(steps), "freedom", start)
         if len(model) >= ALWAYS and taken > SHARE * observations:
-            return Search(tuple(steps), "share")
+            return Search(tuple(steps), "share", start)
         after, given_up = _looked_back(joint, [*model, best], options, vtpv, freedom)
         if set(after) == set(model):
-            return Search(tuple(steps), "explained")
+            return Search(tuple(steps), "explained", start)
         model = after
         left, _ = made.corrected(joint, model, misclosure)
         _, taken = joint.statistic(model)
@@ -202,7 +208,43 @@ def search(
                 freedom - taken,
             )
         )
-    return Search(tuple(steps), "steps")
+    return Search(tuple(steps), "steps", start)
+
+
+def _started(
+    made: Hypotheses,
+    joint: Joint,
+    misclosure: Floats,
+    options: Options,
+    freedom: int,
+    start: tuple[int, ...],
+) -> list[Step]:
+    """Return a step for each cause of a start; none where they take too much.
+
+    The test of each is beside all others of the start, without which it is hidden.
+    """
+    vtpv, steps = float(misclosure @ misclosure), []
+    for k, cause in enumerate(start):
+        model = start[: k + 1]
+        _, taken = joint.statistic(model)
+        if freedom - taken < least_freedom(freedom):
+            return []
+        rest = [other for other in start if other != cause]
+        now = view(joint, rest, options, vtpv, freedom)
+        left, _ = made.corrected(joint, model, misclosure)
+        steps.append(
+            Step(
+                cause,
+                tuple(group_of(now.joint, now.order, cause)),
+                _larger(now, cause),
+                float(now.basis.test[cause]),
+                (),
+                model,
+                float(left @ left) / (freedom - taken),
+                freedom - taken,
+            )
+        )
+    return steps
 
 
 def _larger(now: View, best: int) -> tuple[int, ...]:

@@ -18,9 +18,10 @@ from .evaluate import Hypotheses, Joint
 from .field import Labels
 from .groups import group_of, nesting
 from .linearise import linearised
-from .result import Group, Suspects
+from .result import Group, Suspects, verdicts_of
+from .robust_start import searched
 from .screening import causes_made
-from .search import View, family_of, left_over, search, view
+from .search import View, family_of, left_over, view
 from .standing import told, without_idle
 
 LISTED = 20
@@ -115,7 +116,6 @@ def judged(
     listed = _listed(made, now, about)
     groups, group = grouped(now, listed)
     sizes = [made.amounts(joint, int(i)) for i in listed]
-    observations = adjustment.observations_count
     basis = _of(now.basis, listed)
     family = family_of(basis.probability, now.tried)
     return Suspects(
@@ -132,11 +132,11 @@ def judged(
         family,
         _beside_first(joint, listed, options, vtpv, freedom),
         _without(made, joint, misclosure, now, listed, freedom),
-        _verdicts(basis.test, family, options.confidence),
+        verdicts_of(basis.test, family, options.confidence),
         group,
         now.order.wider[listed],
         tuple(groups),
-        search(made, joint, misclosure, options, freedom, observations, nested),
+        searched(adjustment, made, joint, misclosure, nested),
         now.tried,
         _unchecked(made),
     )
@@ -156,13 +156,6 @@ def _of(basis: Basis, some: Ints) -> Basis:
         basis.test[some],
         basis.probability[some],
     )
-
-
-def _verdicts(test: Floats, family: Floats, confidence: float) -> tuple[str, ...]:
-    over = test > 1
-    fails = over & (family < 1 - confidence)
-    verdict = np.where(fails, "fails", np.where(over, "query", "meets"))
-    return tuple(str(word) for word in verdict)
 
 
 def _unchecked(made: Hypotheses) -> tuple[str, ...]:

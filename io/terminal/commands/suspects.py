@@ -18,6 +18,11 @@ COMMAND = Command(
             "--about", "only causes about one thing: its kind, then its name", "KIND"
         ),
         Option(
+            "--simulate",
+            "find how likely so large a test is anywhere by drawing N surveys",
+            "N",
+        ),
+        Option(
             "--datum",
             "the solution that is looked at; constrained if not said",
             "MODE",
@@ -45,6 +50,12 @@ def run(request: Request, progress: "Progress") -> "Answer":
     adjustment = adjusted(request, loaded, mode, progress, keep=False).adjustment
     progress("trying causes")
     found = suspects(adjustment, labels_of(loaded), name)
+    draws = _draws(request)
+    if draws:
+        from brasscap.adjust.causes.simulated import simulated
+
+        progress(f"drawing {draws} surveys")
+        found = simulated(found, draws)
     about = _places(found, kind, name) if name else None
     partings = parted(found, loaded)
     likeness = likeness_of(found, loaded)
@@ -62,6 +73,21 @@ def run(request: Request, progress: "Progress") -> "Answer":
         return answer
     queries = all_queries(request, loaded, adjustment, progress)
     return with_own_queries(request, loaded, answer, queries, overall)
+
+
+_FEWEST, _MOST = 100, 1_000_000
+
+
+def _draws(request: Request) -> int:
+    """Return how many surveys to draw; 0 for none."""
+    given = request.values.get("simulate")
+    if given is None:
+        return 0
+    if not given.isascii() or not given.isdigit() or len(given) > 7:
+        raise wrong(f"--simulate {given!r}: write a whole number, such as 10000")
+    if not _FEWEST <= int(given) <= _MOST:
+        raise wrong(f"--simulate {given}: from {_FEWEST} to {_MOST} surveys")
+    return int(given)
 
 
 def _asked(request: Request) -> tuple[str, str]:

@@ -1,0 +1,211 @@
+"""Where the search starts when faults hide each other: from two causes at once.
+
+The pair that explains most is plain algebra on the least-squares residuals: all pairs
+of causes of up to three amounts, and pairs of causes that could only be known from
+observations which robust weights find not to fit. Nothing robust enters the result.
+"""
+
+from itertools import combinations
+
+import numpy as np
+
+from ...networks import Options
+from ...networks.covariances import Floats, Ints
+from ..adjustment import Adjustment
+from ..judge.limits import b_method
+from ..judge.robust import robust_blocks
+from ..judge.variance_factor import variance_factor_of
+from .evaluate import Hypotheses, Joint, pseudo_inverse
+from .groups import Nesting
+from .search import Search, search
+
+CLEARLY = 6.63
+"""By how much vᵀPv with the limits of its causes must be less: 1 % of chi-square."""
+LIGHT = 0.5
+"""Weight under which a block is taken for one that does not fit."""
+_LEFT = 0.5
+"""Share of what is known of a cause that must come from such blocks."""
+_CANDIDATES = 40
+_ROWS = 600
+_APART = 0.02
+"""1 − ρ² of two causes, below which they are not told apart."""
+
+
+def searched(
+    adjustment: Adjustment,
+    made: Hypotheses,
+    joint: Joint,
+    misclosure: Floats,
+    nested: Nesting | None = None,
+) -> Search:
+    """Return the search that explains the misfit with least, from either start.
+
+    The plain one, from nothing; where it leaves too much, or took several causes, also
+    one from two causes at once. A cause costs what its limit is; another start must be
+    clearly the cheaper one.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    made : Hypotheses
+    joint : Joint
+    misclosure : ndarray, shape (n,)
+    nested : Nesting, optional
+        Of the joint, where it is at hand.
+    """
+    options, freedom = adjustment.network.options, adjustment.degrees_of_freedom
+    observations = adjustment.observations_count
+    given = (made, joint, misclosure, options, freedom, observations, nested)
+    plain = search(*given)
+    if freedom < 2 or not _doubtful(plain, misclosure, options, freedom):
+        return plain
+    best, least = plain, _cost(made, joint, misclosure, plain.model, options) - CLEARLY
+    pairs = best_pair(joint, options), robust_pair(adjustment, made, joint, misclosure)
+    for pair in dict.fromkeys(pairs):
+        if not pair or set(pair) <= set(plain.model):
+            continue
+        other = search(*given, start=pair)
+        cost = _cost(made, joint, misclosure, other.model, options)
+        if other.steps and cost < least:
+            best, least = other, cost
+    return best
+
+
+def _doubtful(
+    plain: Search, misclosure: Floats, options: Options, freedom: int
+) -> bool:
+    """Return whether the plain search left too much or needed several causes."""
+    if plain.stopped != "explained" or len(plain.model) > 1:
+        return True
+    vtpv, left = float(misclosure @ misclosure), freedom
+    if plain.steps:
+        left = plain.steps[-1].degrees_of_freedom
+        vtpv = plain.steps[-1].variance_factor * left
+    return variance_factor_of(vtpv, left, options.confidence).verdict == "fails"
+
+
+def _cost(
+    made: Hypotheses,
+    joint: Joint,
+    misclosure: Floats,
+    model: tuple[int, ...],
+    options: Options,
+) -> float:
+    """Return vᵀPv that is left and the limit of every cause in the model."""
+    left, _ = made.corrected(joint, model, misclosure)
+    return float(left @ left) + sum(_limit(joint, i, options) for i in model)
+
+
+def _limit(joint: Joint, cause: int, options: Options) -> float:
+    p = int(joint.first[cause + 1] - joint.first[cause])
+    return b_method(options.outlier_alpha, options.power, max(p, 1))[1]
+
+
+def best_pair(joint: Joint, options: Options) -> tuple[int, ...]:
+    """Return the two causes that explain most beyond their limits; empty for none.
+
+    All pairs of causes of one to three amounts, in arrays. Each must be over its limit
+    beside the other.
+
+    Parameters
+    ----------
+    joint : Joint
+        With unit blocks.
+    options : Options
+    """
+    widths = np.diff(joint.first)
+    best: tuple[int, ...] = ()
+    most = 0.0
+    for p in (1, 2, 3):
+        for q in range(1, p + 1):
+            first, second = (
+                np.flatnonzero((widths == w) & joint.common) for w in (p, q)
+            )
+            if not len(first) or not len(second):
+                continue
+            limits = [
+                b_method(options.outlier_alpha, options.power, w)[1] for w in (p, q)
+            ]
+            gain = _gains(joint, first, second, p, q, limits)
+            if gain.max() > most:
+                i, j = np.unravel_index(int(gain.argmax()), gain.shape)
+                best, most = (int(first[i]), int(second[j])), float(gain.max())
+    return best
+
+
+def _gains(
+    joint: Joint, first: Ints, second: Ints, p: int, q: int, limits: list[float]
+) -> Floats:
+    """Return (k, l) what pairs explain less their limits; −∞ where one is idle.
+
+    T of both = T of the first + what the second adds: (b − Rᵀa)ᵀ (I − RᵀR)⁻¹ (b − Rᵀa).
+    """
+    at = joint.first[first][:, None] + np.arange(p)
+    to = joint.first[second][:, None] + np.arange(q)
+    across = joint.matrix[at[:, None, :, None], to[None, :, None, :]]
+    one, other = joint.pull[at], joint.pull[to]
+    rest = other[None] - np.einsum("klpq,kp->klq", across, one)
+    left = np.eye(q) - np.swapaxes(across, 2, 3) @ across
+    apart = np.linalg.eigvalsh(left)[..., 0] > _APART
+    safe = np.where(apart[..., None, None], left, np.eye(q))
+    added = np.einsum(
+        "klq,klq->kl", rest, np.linalg.solve(safe, rest[..., None])[..., 0]
+    )
+    whole = (one**2).sum(axis=1)[:, None] + added
+    beside = whole - (other**2).sum(axis=1)[None]
+    sound = apart & (added > limits[1]) & (beside > limits[0])
+    return np.where(sound, whole - sum(limits), -np.inf)
+
+
+def robust_pair(
+    adjustment: Adjustment, made: Hypotheses, joint: Joint, misclosure: Floats
+) -> tuple[int, ...]:
+    """Return the two causes that robust weights point at; empty for none.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    made : Hypotheses
+    joint : Joint
+    misclosure : ndarray, shape (n,)
+    """
+    rows = robust_blocks(adjustment, misclosure).rows(LIGHT)
+    if not 0 < len(rows) <= _ROWS:
+        return ()
+    candidates = _candidates(adjustment, made, joint, rows)
+    options, most = adjustment.network.options, 0.0
+    best: tuple[int, ...] = ()
+    for i, j in combinations(candidates, 2):
+        both, components = joint.statistic([i, j])
+        limits = _limit(joint, i, options), _limit(joint, j, options)
+        gain = both - sum(limits)
+        if gain <= most:
+            continue
+        each = joint.statistic([i])[0], joint.statistic([j])[0]
+        # Each must be over its limit beside the other, and no part of it.
+        width = int(joint.first[i + 1] - joint.first[i])
+        width += int(joint.first[j + 1] - joint.first[j])
+        beside = both - each[1] > limits[0] and both - each[0] > limits[1]
+        if beside and components == width:
+            best, most = (i, j), gain
+    return best
+
+
+def _candidates(
+    adjustment: Adjustment, made: Hypotheses, joint: Joint, rows: Ints
+) -> list[int]:
+    """Return causes of which little could be known without some rows."""
+    design = made.rows.design[rows]
+    unknowns = np.arange(made.rows.design.shape[1])
+    inverse = adjustment.factor.blocks(unknowns, unknowns)
+    hat = design @ (design @ inverse).T
+    checks = np.eye(len(rows)) - np.asarray(hat)
+    seen = made.scaled[rows].toarray() - np.asarray(design @ made.spread)
+    gone = np.einsum("ir,ij,jr->r", seen, pseudo_inverse(checks), seen)
+    widths = np.diff(joint.first)
+    total = np.concatenate([[0.0], np.cumsum(gone)])
+    share = (total[joint.first[1:]] - total[joint.first[:-1]]) / np.maximum(widths, 1)
+    statistic, _ = joint.statistics()
+    able = np.flatnonzero((widths > 0) & (share > _LEFT) & joint.common)
+    order = able[np.argsort(-statistic[able], kind="stable")]
+    return [int(i) for i in order[:_CANDIDATES]]
