@@ -2,12 +2,14 @@
 
 from .control_csv import write_control_csv
 from .control_points import ControlPoints
+from .dxf import write_dxf
 from .geojson import write_geojson
 from .geopackage import write_geopackage
 from .gvx import GvxVectors, parse_gvx, read_gvx
 from .positions_table import position_tables
 from .registry import FORMATS, Format, formats_help
 from .sinex import SinexSolution, parse_sinex, read_sinex
+from .sinex_write import SolutionPoints, write_sinex
 from .vectors_table import baseline_tables
 
 __all__ = [
@@ -16,6 +18,7 @@ __all__ = [
     "Format",
     "GvxVectors",
     "SinexSolution",
+    "SolutionPoints",
     "baseline_tables",
     "formats_help",
     "parse_gvx",
@@ -24,6 +27,8 @@ __all__ = [
     "read_gvx",
     "read_sinex",
     "write_control_csv",
+    "write_dxf",
     "write_geojson",
     "write_geopackage",
+    "write_sinex",
 ]

@@ -21,7 +21,7 @@ FORMATS = (
         "sinex",
         (".snx", ".ssc"),
         True,
-        False,
+        True,
         "SINEX 2.01, 2.02: a solution's stations, full covariance",
     ),
     Format(
@@ -46,6 +46,13 @@ FORMATS = (
         "RFC 7946, for display; the exact values stand in the properties",
     ),
     Format(
+        "dxf",
+        (".dxf",),
+        False,
+        True,
+        "drawing, ASCII of release 12: points with their names",
+    ),
+    Format(
         "gpkg",
         (".gpkg",),
         False,
@@ -67,9 +74,9 @@ def formats_help() -> str:
     Examples
     --------
     >>> print(formats_help().splitlines()[0])
-    sinex    read     SINEX 2.01, 2.02: a solution's stations, full covariance
+    sinex    read, write SINEX 2.01, 2.02: a solution's stations, full covariance
     """
-    return "\n".join(f"{f.name:8s} {_ways(f):8s} {f.says}".rstrip() for f in FORMATS)
+    return "\n".join(f"{f.name:8s} {_ways(f):11s} {f.says}".rstrip() for f in FORMATS)
 
 
 def _ways(some: Format) -> str:

@@ -10,12 +10,19 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from brasscap.answer import Answer
-    from brasscap.io.formats import ControlPoints
+    from brasscap.io.formats import ControlPoints, SolutionPoints
     from brasscap.io.tables.load import Loaded
     from brasscap.progress import Progress
     from brasscap.reports.judged import Judged
 
-_WRITTEN = ("csv", "geojson", "gpkg")
+_WRITTEN = {
+    "csv": "csv",
+    "geojson": "geojson",
+    "gpkg": "gpkg",
+    "sinex": "snx",
+    "dxf": "dxf",
+}
+"""Formats, and the ending of each."""
 
 COMMAND = Command(
     "",
@@ -27,6 +34,13 @@ COMMAND = Command(
             "--geojson", "RFC 7946, a map; else reports/control.geojson", "FILE", True
         ),
         Option("--gpkg", "GeoPackage; else reports/control.gpkg", "FILE", True),
+        Option(
+            "--sinex",
+            "SINEX 2.02 with the full covariance; else reports/control.snx",
+            "FILE",
+            True,
+        ),
+        Option("--dxf", "a drawing; else reports/control.dxf", "FILE", True),
     ),
     example="brasscap export --csv --units ift",
 )
@@ -49,16 +63,19 @@ def run(request: Request, progress: "Progress") -> "Answer":
 
     asked = [name for name in _WRITTEN if name in request.values]
     if not asked:
-        raise wrong("export: say what: --csv, --geojson, --gpkg or several of them")
+        raise wrong(
+            "export: say what: --csv, --geojson, --gpkg, --sinex or several of them"
+        )
     loaded = read_job(request, progress)
     made = adjusted(request, loaded, "constrained", progress, keep=False)
     judged = judge(made.adjustment)
     verdict = judged.verdict
     points = control_points(request, loaded, judged)
-    texts = {name: _writers(request)[name](points) for name in asked}
+    writers = _writers(request, loaded, judged)
+    texts = {name: writers[name](points) for name in asked}
     files: dict[str, str] = {}
     for name, text in texts.items():
-        otherwise = request.folder / "reports" / f"control.{name}"
+        otherwise = request.folder / "reports" / f"control.{_WRITTEN[name]}"
         path = Path(request.values[name] or otherwise)
         make_folder(path.parent)
         write_whole(path, text)
@@ -146,20 +163,86 @@ def _unchecked(judged: "Judged", mark: int) -> str:
 
 
 def _writers(
-    request: Request,
+    request: Request, loaded: "Loaded", judged: "Judged"
 ) -> "dict[str, Callable[[ControlPoints], str | bytes]]":
     from functools import partial
 
     from brasscap.io.formats import (
         write_control_csv,
+        write_dxf,
         write_geojson,
         write_geopackage,
+        write_sinex,
     )
     from brasscap.steps import time_utc
 
     dated = time_utc(request) if "dated" in request.values else ""
+
+    def sinex(points: "ControlPoints") -> str:
+        created = _decimal_year(dated) if dated else float("nan")
+        return write_sinex(solution_points(loaded, judged, points), created)
+
     return {
         "csv": write_control_csv,
         "geojson": write_geojson,
         "gpkg": partial(write_geopackage, dated=dated),
+        "sinex": sinex,
+        "dxf": write_dxf,
     }
+
+
+def _decimal_year(time: str) -> float:
+    from calendar import isleap
+    from datetime import UTC, datetime
+
+    when = datetime.fromisoformat(time)
+    start = datetime(when.year, 1, 1, tzinfo=UTC)
+    days = 366 if isleap(when.year) else 365
+    return when.year + (when - start).total_seconds() / (days * 86400)
+
+
+def solution_points(
+    loaded: "Loaded", judged: "Judged", points: "ControlPoints"
+) -> "SolutionPoints":
+    """Return the marks with an estimated place, and their whole covariance.
+
+    Raises
+    ------
+    CommandError
+        The job is local: its marks have no geocentric place.
+    """
+    import numpy as np
+
+    from brasscap.io.formats import SolutionPoints
+    from brasscap.networks import GeodeticFrame
+
+    adjustment, frame = judged.adjustment, loaded.network.frame
+    if not isinstance(frame, GeodeticFrame):
+        raise wrong("export: a local job has no geocentric places, and SINEX no others")
+    free = (adjustment.columns[: len(loaded.network.marks)] >= 0).all(axis=1)
+    at = np.flatnonzero(free)
+    names = loaded.network.marks.name
+    first, second = (k.ravel() for k in np.meshgrid(at, at, indexing="ij"))
+    axes = adjustment.nodes.axes
+    blocks = adjustment.covariance(first, second)
+    turned = np.swapaxes(axes[first], 1, 2) @ blocks @ axes[second]
+    n = len(at)
+    whole = turned.reshape(n, n, 3, 3).transpose(0, 2, 1, 3).reshape(3 * n, 3 * n)
+    held = [names[i] for i in np.flatnonzero(judged.held.all(axis=1))]
+    factor = judged.variance_factor
+    return SolutionPoints(
+        name=tuple(names[i] for i in at),
+        xyz=judged.marks.xyz[at],
+        covariance=(whole + whole.T) / 2,
+        geodetic=frame.geodetic(judged.marks.xyz[at]),
+        epoch=float("nan") if points.epoch is None else points.epoch,
+        comments=(
+            points.frame,
+            points.source,
+            f"held, and not among the estimates: {', '.join(held) or 'none'}",
+            "covariance as stated, not multiplied by the variance factor",
+        ),
+        observations_count=adjustment.observations_count,
+        degrees_of_freedom=adjustment.degrees_of_freedom,
+        variance_factor=factor.value,
+    )
