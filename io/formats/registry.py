@@ -57,7 +57,7 @@ FORMATS = (
         (".gpkg",),
         False,
         True,
-        "GeoPackage 1.3: points in the job's own frame, every value a column",
+        "GeoPackage 1.3: points in the job's own frame",
     ),
 )
 """All of them, in the order in which ``--help`` prints them."""
