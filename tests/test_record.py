@@ -120,6 +120,49 @@ def test_a_missing_and_an_extra_file_are_found(ask, job):
     assert found["rebuilt"] == "not tried"
 
 
+def test_a_link_is_no_file_of_a_record(ask, job):
+    record = job / "records" / "1"
+    (record / "input" / "levels.csv").unlink()
+    (record / "input" / "levels.csv").symlink_to(job / "levels.csv")
+    (record / "more").symlink_to(job / "evidence")
+    code, found = ask(job, "record", "verify", "1")
+    assert code == 5
+    assert [one["file"] for one in found["damages"]] == ["input/levels.csv", "more"]
+
+
+def test_evidence_is_copied_whole(ask, job):
+    deep = job / "evidence" / "photos" / "day 1"
+    deep.mkdir(parents=True)
+    (deep / "staff.jpg").write_bytes(bytes(range(256)))
+    code, _ = ask(job, "record", "issue", "--who", "AB", "--with-open")
+    assert code == 0
+    copy = job / "records" / "2" / "input" / "evidence" / "photos" / "day 1"
+    assert (copy / "staff.jpg").read_bytes() == bytes(range(256))
+    assert ask(job, "record", "verify", "2")[0] == 0
+
+
+def test_another_version_is_said_and_is_no_failure(ask, job, monkeypatch):
+    import brasscap
+
+    monkeypatch.setattr(brasscap, "__version__", "9.9.9")
+    code, found = ask(job, "record", "verify", "1")
+    assert code == 0
+    assert [note for note in found["notes"] if "9.9.9" in note]
+
+
+def test_a_record_that_cannot_be_rebuilt_is_said(ask, job):
+    """Bytes and manifest fit, but the tables no longer make a network."""
+    from brasscap.io.record.manifest import manifest_of
+
+    record = job / "records" / "1"
+    (record / "input" / "levels.csv").write_text("section\nL1\n")
+    (record / "manifest.json").write_bytes(manifest_of(record))
+    code, found = ask(job, "record", "verify", "1")
+    assert code == 5
+    assert found["damages"] == []
+    assert "levels.csv" in found["rebuilt"]
+
+
 def test_a_manifest_made_anew_does_not_hide_a_changed_result(ask, job):
     """The hashes fit, but the tables do not come to that height."""
     from brasscap.io.record.manifest import manifest_of

@@ -36,7 +36,7 @@ def job_files(folder: Path, geoid: str = "") -> list[str]:
         if path.name[0] in ".~" or path.name in _MADE:
             continue
         if path.is_dir():
-            below = [f"{path.name}/{name}" for name in files_below(path)]
+            below = [f"{path.name}/{name}" for name in files_below(path, follow=True)]
             found += [name for name in below if _belongs(name)]
         elif path.suffix.lower() == ".csv" or path.name in ("job.toml", "mapping.toml"):
             found.append(path.name)

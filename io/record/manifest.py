@@ -64,10 +64,19 @@ def file_hash(path: Path) -> tuple[int, str]:
     return size, digest.hexdigest()
 
 
-def files_below(folder: Path) -> Iterator[str]:
-    """Yield the files in a folder and those below it, parted by ``/``, sorted."""
+def files_below(folder: Path, *, follow: bool = False) -> Iterator[str]:
+    """Yield the files in a folder and those below it, parted by ``/``, sorted.
+
+    Parameters
+    ----------
+    folder : Path
+    follow : bool
+        Whether to go into folders that are links; else such a link is a file.
+    """
     found = []
-    for place, _, names in os.walk(folder):
+    for place, folders, names in os.walk(folder, followlinks=follow):
+        if not follow:
+            names += [name for name in folders if (Path(place) / name).is_symlink()]
         found += [(Path(place) / name).relative_to(folder).as_posix() for name in names]
     yield from sorted(found)
 
@@ -142,6 +151,8 @@ def _rows(folder: Path) -> dict[str, tuple[int, str]] | None:
 
 def _changed(path: Path, size: int, digest: str) -> str:
     """Return in words what differs from the recorded file; nothing if it is equal."""
+    if path.is_symlink():
+        return "a link in its place: a record holds its files itself"
     try:
         now = file_hash(path)
         if now == (size, digest):
