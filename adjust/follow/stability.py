@@ -26,6 +26,9 @@ from .congruency import (
 )
 from .epochs import movements, scale_of
 
+_MOST = 2000
+"""Marks compared at once: every pair of them has a covariance."""
+
 _TWIN = 0.99
 """Level at which a second mark adds something to what the first explains."""
 
@@ -121,13 +124,19 @@ def stability(
     Raises
     ------
     CommandError
-        A presumed mark is not in both.
+        A presumed mark is not in both, or there are too many marks.
     """
     names = [one.network.marks.name for one in (first, second)]
     lost = [name for name in presumed if not all(name in some for some in names)]
     if lost:
         raise CommandError(
             f"stability --stable: {', '.join(lost)} is not a mark of both records"
+        )
+    count = len(set(names[0]) & set(names[1]))
+    if count > _MOST:
+        raise CommandError(
+            f"stability: {count} marks in common are too many to compare each with "
+            f"each; at most {_MOST}: issue the part in question as a job of its own"
         )
     scale, words = scale_of(first, second)
     options = second.network.options
