@@ -171,10 +171,16 @@ def parting_words(found: "Suspects", parting: "Parting") -> str:
     one, marks = parting.candidate, found.adjustment.network.marks.name
     named = f"{one.name}, " if one.name else ""
     time = f" ({one.minutes:.0f} min)" if isfinite(one.minutes) else ""
-    own = " from set-ups of its own" if one.kind == "baseline" else ""
+    ends = ", ".join(marks[k] for k in one.marks[1:])
+    start, anew = marks[one.start], "all set up anew"
+    said = {
+        "baseline": f"one more baseline {start} – {ends} from set-ups of its own",
+        "levelled run": f"one more levelled run {start} – {ends}",
+        "total-station round": f"a total-station round from {start} to {ends}, {anew}",
+        "second set-up": f"a second set-up on {start}, observed to {ends}, {anew}",
+    }
     return (
-        f"{named}one more {one.kind} {marks[one.start]} – {marks[one.end]}{own}{time}; "
-        f"test of 1 beside its twin then "
+        f"{named}{said[one.kind]}{time}; test of 1 beside its twin then "
         f"{number(parting.after, 'test')}, now {number(parting.before, 'test')}"
     )
 

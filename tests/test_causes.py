@@ -11,7 +11,8 @@ from brasscap.adjust import estimate
 from brasscap.adjust.causes import suspects
 from brasscap.adjust.causes.evaluate import hypotheses
 from brasscap.adjust.causes.field import field_of
-from brasscap.adjust.causes.parting import Candidate, best_parting
+from brasscap.adjust.causes.fresh import Candidate
+from brasscap.adjust.causes.parting import best_parting
 from brasscap.adjust.causes.registry import causes_of
 from brasscap.adjust.causes.rows import rows_of
 from brasscap.adjust.judge import blunder_tests

@@ -189,7 +189,7 @@ def expected_sds(
     row : int, optional
         Of proposed.csv; −1 for none.
     """
-    from brasscap.adjust.causes.parting import usual_sds
+    from brasscap.adjust.causes.fresh import usual_sds
 
     table = loaded.tables.get("proposed")
     made = planned_sds(loaded, table, kind, length, row)

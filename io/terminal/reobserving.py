@@ -248,7 +248,8 @@ def _parts(
     import numpy as np
 
     from brasscap.adjust.causes import suspects
-    from brasscap.adjust.causes.parting import SET_UP, Candidate, best_parting
+    from brasscap.adjust.causes.fresh import SET_UP, Candidate
+    from brasscap.adjust.causes.parting import best_parting
     from brasscap.suspected import labels_of
 
     found = suspects(adjustment, labels_of(loaded))

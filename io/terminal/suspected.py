@@ -4,7 +4,8 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from brasscap.adjust.causes import Labels, Suspects
-    from brasscap.adjust.causes.parting import Candidate, Parting
+    from brasscap.adjust.causes.fresh import Candidate
+    from brasscap.adjust.causes.parting import Parting
     from brasscap.io.tables.load import Loaded
     from brasscap.io.tables.table import Table
     from brasscap.networks.likeness import Likeness, Named
@@ -15,6 +16,8 @@ _PARTED = 3
 """Groups for which a parting observation is sought."""
 _LIKE = 3
 """Likenesses that are told."""
+_SINGLE = {"baseline": "baseline", "levelling run": "levelled run"}
+"""Proposals of one observation, and what they are called here."""
 _HEIGHTS = ("set-up height", "target height")
 
 
@@ -103,7 +106,8 @@ def parted(found: "Suspects", loaded: "Loaded") -> "dict[int, Parting]":
     found : Suspects
     loaded : Loaded
     """
-    from brasscap.adjust.causes.parting import best_parting, candidates_near
+    from brasscap.adjust.causes.fresh import candidates_near
+    from brasscap.adjust.causes.parting import best_parting
 
     proposed = proposals(found, loaded)
     made = {}
@@ -129,36 +133,41 @@ def parted(found: "Suspects", loaded: "Loaded") -> "dict[int, Parting]":
 
 
 def proposals(found: "Suspects", loaded: "Loaded") -> "list[Candidate]":
-    """Return the vectors and runs of proposed.csv, with their expected sds.
+    """Return the vectors, runs, rounds and second set-ups of proposed.csv.
 
     Parameters
     ----------
     found : Suspects
     loaded : Loaded
     """
-    from brasscap.adjust.causes.parting import Candidate, usual_sds
+    from dataclasses import replace
+
+    import numpy as np
+
+    from brasscap.adjust.causes.fresh import Candidate, again_from, usual_sds
 
     table = loaded.tables.get("proposed")
     if table is None:
         return []
     usual = usual_sds(found.adjustment)
     marks = found.adjustment.network.marks.name
-    kinds = {"baseline": "baseline", "levelling run": "levelled run"}
     made = []
-    for i in range(len(table)):
-        kind = kinds.get(str(table.word("kind")[i]), "")
-        ends = [str(table.word(f"{end}_station")[i]) for end in ("from", "to")]
-        if not kind or any(e not in marks for e in ends) or table.word("blocked")[i]:
+    for i in np.flatnonzero(table.word("blocked") == "").tolist():
+        kind, name = (str(table.word(column)[i]) for column in ("kind", "proposal"))
+        start, end = (str(table.word(f"{end}_station")[i]) for end in ("from", "to"))
+        minutes = float(table.number("minutes")[i])
+        if kind in ("second set-up", "total-station round") and start in marks:
+            again = again_from(found.adjustment, marks.index(start), kind, name)
+            made += [replace(one, minutes=minutes) for one in again]
+        if kind not in _SINGLE or start not in marks or end not in marks:
             continue
         plan, height = (
             _expected(loaded, i, f"sd_{way}", its)
             for way, its in zip(("plan", "height"), usual, strict=True)
         )
-        start, end = (marks.index(mark) for mark in ends)
-        minutes = float(table.number("minutes")[i])
-        name = str(table.word("proposal")[i])
-        if height > 0 and (kind == "levelled run" or plan > 0):
-            made.append(Candidate(name, kind, start, end, plan, height, minutes))
+        both = marks.index(start), marks.index(end)
+        if height > 0 and (kind == "levelling run" or plan > 0):
+            made.append(Candidate(name, _SINGLE[kind], *both, plan, height, minutes))
     return made
 
 
