@@ -173,12 +173,6 @@ def _folded(
     kind = some.kind
     own = turn[np.ix_(on, on)] if turn.shape[0] > 1 else turn
     vector = kind == "baseline"
-    table = {
-        "baseline": network.vectors,
-        "position": network.positions,
-        "known mark": network.known,
-        "level difference": network.levels,
-    }.get(kind) or next((s for s in network.sights if s.kind == kind), None)
     marks = network.mark_of(
         np.array([n for n in some.node[edge] if 0 <= n < len(network.marks)
                   + len(network.set_ups)], dtype=np.int64)
@@ -186,7 +180,7 @@ def _folded(
     return Folded(
         kind,
         names(network, kind, np.array([edge]))[0],
-        int(table.row[edge]) if table is not None else 0,
+        _row_of(network, kind, edge),
         first,
         len(on),
         own,
@@ -194,6 +188,19 @@ def _folded(
         int(network.vectors.session[edge]) if vector else -1,
         int(network.vectors.group[edge]) if vector else -1,
     )
+
+
+def _row_of(network: Network, kind: str, edge: int) -> int:
+    """Return the row of its table in which an observation is booked; 0 for none."""
+    rows = {
+        "baseline": network.vectors.row,
+        "position": network.positions.row,
+        "known mark": network.known.row,
+        **{some.kind: some.row for some in network.sights},
+    }
+    if network.levels is not None:
+        rows["level difference"] = network.levels.row
+    return int(rows[kind][edge]) if kind in rows else 0
 
 
 def _rows(
