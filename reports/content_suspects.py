@@ -33,7 +33,7 @@ from .words_suspects import (
     unchecked_words,
     weights_words,
 )
-from .words_weights import Weighed, decide_words, group_words
+from .words_weights import Weighed, decide_words, group_words, not_judged_words
 
 if TYPE_CHECKING:
     from ..adjust.causes import Suspects
@@ -117,7 +117,8 @@ def _weights_parts(found: "Suspects", weighed: Weighed | None) -> list[Part]:
     confidence = found.adjustment.network.options.confidence
     table = components_table(weighed, confidence)
     parts: list[Part] = [Paragraph(said)] if said else []
-    return parts + ([table] if table else [])
+    none = not_judged_words(weighed.weights.components)
+    return parts + ([table] if table else [Paragraph(none)] if none else [])
 
 
 def _about_parts(found: "Suspects", about: Sequence[int], units: Units) -> list[Part]:

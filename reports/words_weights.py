@@ -134,6 +134,8 @@ def not_judged_words(found: "VarianceComponents") -> str:
     ----------
     found : VarianceComponents
     """
+    if not len(found):
+        return "too many unknowns to judge standard deviations by group"
     poor = [k for k in range(len(found)) if not isfinite(found.multiplier[k])]
     if not poor:
         return ""

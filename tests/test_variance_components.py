@@ -358,3 +358,26 @@ def test_each_multiplier_multiplies_its_own(job, decided, kind, part):
         if mine:
             expected[slice(0, 2) if kind == "set-up" else slice(None)] = 2.0
         assert ratio == pytest.approx(expected), (its, edge)
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize(
+    ("runs", "answer"),
+    [
+        ([("A", "B", 1.0, 0.001, -1)], "unchecked"),
+        ([("A", "B", 1.0, 0.001, -1), ("B", "C", 1.0, 0.001, -1)], "unchecked"),
+        ([("A", "B", 1.0, 0.001, -1)] * 9 + [("A", "B", 1e6, 0.001, -1)], "high"),
+        ([("A", "B", 1.0, 0.001, -1)] * 9, "low"),
+    ],
+)
+def test_bad_input_gives_words_and_no_warning(runs, answer):
+    """One observation, no redundancy, 10⁶ m, and runs that agree to the last digit."""
+    marks = sorted({end for run in runs for end in run[:2]})
+    found = suspects(estimate(levels_only(marks, ["A"], runs)))
+    made = weights(found)
+    assert found.answer == answer
+    assert not made.leads
+    verdicts = set(made.components.verdict)
+    assert verdicts <= {"meets", "query", "unchecked"}
+    if answer == "unchecked":
+        assert verdicts == {"unchecked"}

@@ -14,6 +14,7 @@ from ...networks.covariances import Floats, Ints
 from ..adjustment import Adjustment
 from ..judge.limits import b_method
 from ..judge.robust import robust_blocks
+from ..judge.variance_components import MOST
 from ..judge.variance_factor import variance_factor_of
 from .evaluate import Hypotheses, Joint, pseudo_inverse
 from .groups import Nesting
@@ -57,7 +58,8 @@ def searched(
     observations = adjustment.observations_count
     given = (made, joint, misclosure, options, freedom, observations, nested)
     plain = search(*given)
-    if freedom < 2 or not _doubtful(plain, misclosure, options, freedom):
+    large = made.rows.design.shape[1] > MOST
+    if large or freedom < 2 or not _doubtful(plain, misclosure, options, freedom):
         return plain
     best, least = plain, _cost(made, joint, misclosure, plain.model, options) - CLEARLY
     pairs = best_pair(joint, options), robust_pair(adjustment, made, joint, misclosure)

@@ -15,6 +15,7 @@ from scipy import sparse
 
 from ...networks.covariances import Bools, Floats, Ints
 from .. import dense
+from ..adjustment import Adjustment
 from ..normal import Whitened, normal_matrix, right_side
 
 SETTLED = 1e-9
@@ -65,6 +66,14 @@ class Estimated:
     state: State
     settled: bool
     steps: int
+
+
+def basis_of(adjustment: Adjustment) -> Floats:
+    """Return T of an exact condition among the unknowns; empty without one."""
+    factor = adjustment.factor
+    if isinstance(factor, dense.DenseFactor):
+        return factor.basis
+    return np.zeros((0, 0))
 
 
 def state_of(

@@ -15,6 +15,7 @@ from ...networks.covariances import Floats, Ints
 from .. import dense
 from ..adjustment import Adjustment
 from ..normal import Whitened, normal_matrix, right_side
+from .component_estimate import basis_of
 from .limits import chi_square_quantile, normal_limit
 
 HUBER = 1.5
@@ -68,7 +69,7 @@ def robust_blocks(
     """
     batches = list(_with_misclosure(adjustment, misclosure))
     unknowns = int(adjustment.columns.max(initial=-1)) + 1
-    basis = adjustment.factor.basis
+    basis = basis_of(adjustment)
     weights = [np.ones(len(batch.members)) for batch in batches]
     for step in range(_STEPS):
         deviations = _deviations(batches, weights, unknowns, basis)

@@ -12,12 +12,14 @@ from scipy import special
 from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
 from .component_choice import Pairs, Problem, judged_components
-from .component_estimate import Estimated, state_of
+from .component_estimate import Estimated, basis_of, state_of
 from .components import Component, labelled, stacks_of
 
 FLOOR = 6.0
 """Degrees of freedom below which a component cannot be judged: of fewer, s0 says little
 (common practice, no source)."""
+MOST = 4000
+"""Unknowns up to which components are estimated: the arithmetic is dense."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,11 +84,17 @@ def variance_components(
     Returns
     -------
     VarianceComponents
+        Without a component, and not settled, where there are too many unknowns.
     """
+    if int(adjustment.columns.max(initial=-1)) >= MOST:
+        none, no = np.zeros(0), np.zeros(0, dtype=np.int64)
+        return VarianceComponents(
+            (), no, none, none, none, none, none, (), (), floor, False, 0
+        )
     component, labels = labelled(adjustment)
     stacks = stacks_of(adjustment, labels, shifts)
     unknowns = int(adjustment.columns.max(initial=-1)) + 1
-    basis = adjustment.factor.basis
+    basis = basis_of(adjustment)
     if shifts is not None:
         unknowns += shifts.shape[1]
         basis = _with_shifts(basis, shifts.shape[1])
