@@ -12,6 +12,7 @@ import numpy as np
 from ...networks import Options
 from ...networks.covariances import Floats, Ints
 from ..adjustment import Adjustment
+from ..dense import Singular
 from ..judge.limits import b_method
 from ..judge.robust import robust_blocks
 from ..judge.variance_components import MOST
@@ -171,7 +172,11 @@ def robust_pair(
     joint : Joint
     misclosure : ndarray, shape (n,)
     """
-    rows = robust_blocks(adjustment, misclosure).rows(LIGHT)
+    try:
+        rows = robust_blocks(adjustment, misclosure).rows(LIGHT)
+    except Singular:
+        # So much is of no weight that marks float: that points at no two causes.
+        return ()
     if not 0 < len(rows) <= _ROWS:
         return ()
     candidates = _candidates(adjustment, made, joint, rows)

@@ -5,7 +5,8 @@ from design import kind_of
 from faults import UNIT, fault
 
 from brasscap.adjust.causes.groups import group_of
-from brasscap.adjust.causes.search import family_of, search
+from brasscap.adjust.causes.robust_start import searched
+from brasscap.adjust.causes.search import family_of
 from brasscap.adjust.causes.suspects import LISTED, grouped
 from brasscap.adjust.judge.limits import b_method
 from brasscap.adjust.judge.variance_factor import variance_factor_of
@@ -94,10 +95,9 @@ def several(design, random, noise, count, size):
     narrow = alone.components <= 3
     left = float(faults @ faults) - alone.statistic[narrow].max()
     joint = design.made.joint(noise + faults)
-    told = search(
-        design.made, joint, noise + faults, design.options, design.freedom,
-        design.adjustment.observations_count, design.nested,
-    )  # fmt: skip
+    told = searched(
+        design.adjustment, design.made, joint, noise + faults, design.nested
+    )
     strict, printed = set(), set()
     for step in told.steps:
         if step.accepted in told.model:
