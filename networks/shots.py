@@ -162,11 +162,12 @@ class Shots:
         init = self.initialisation
         count = max(len(init.names), 1)
         source = np.where(self.base >= 0, self.base, -2 - self.service.number)
-        key = source * count + init.number
-        _, first, number = np.unique(key, return_index=True, return_inverse=True)
-        number = np.where(init.number >= 0, number, -1)
-        names = tuple(init.word(int(i)) for i in first)
-        return Labels(number.astype(np.int64), names)
+        rows = np.flatnonzero(init.number >= 0)
+        key = (source * count + init.number)[rows]
+        _, first, which = np.unique(key, return_index=True, return_inverse=True)
+        number = np.full(len(init), -1, dtype=np.int64)
+        number[rows] = which
+        return Labels(number, tuple(init.word(int(i)) for i in rows[first]))
 
 
 @dataclass(frozen=True, slots=True)

@@ -54,7 +54,8 @@ def move_document(
     if again:
         said = f"{file} was there already, the same: nothing moves twice"
     parts.append(Paragraph(said))
-    parts.append(Paragraph("next: brasscap export --csv --shots", "next"))
+    step = f"give {file} to whoever holds the old coordinates; topo/ keeps its record"
+    parts.append(Paragraph(f"next: {step}", "next"))
     title = f"Shots from issue {moved.old.number} to issue {moved.new.number}"
     return Document(
         f"{title} — {heading.title}" if heading.title else title,

@@ -144,3 +144,146 @@ def test_an_unknown_shot_is_refused_with_the_nearest(job, asked):
     code, found = asked(job({"shot": "P101"}), "show", "shot", "P10")
     assert code == 2
     assert "P101" in found["error"]
+
+
+LEAN = {"tilt_deg": "10", "tilt_azimuth_deg": "40"}
+
+
+@pytest.mark.parametrize(
+    ("row", "slug"),
+    [
+        ({"set_up": "BASE-X"}, "base-not-in-job"),
+        (LEAN | {"tilt_azimuth_deg": ""}, "tilt-without-azimuth"),
+        (LEAN | {"antenna_height_m": ""}, "tilt-without-length"),
+        ({"start_utc": "2026-04-01T07:59:00Z"}, "shot-before-base"),
+        ({"start_utc": "2026-04-01T12:01:00Z"}, "shot-after-base"),
+        ({"sd_height_mm": ""}, "shot-sd-not-stated"),
+        ({"initialisation": ""}, "initialisation-not-booked"),
+    ],
+)
+def test_what_is_odd_is_a_query_and_nothing_is_lost(job, asked, row, slug):
+    """One shot is odd; the other is judged all the same."""
+    folder = job(row, {})
+    code, found = asked(folder, "topo", "check")
+    assert code == 0
+    assert slug in {f["slug"] for f in found["findings"]}
+    assert all(f["query"] for f in found["findings"])
+    assert len(found["shots"]) == 2
+    assert found["shots"][1]["sd_plan_mm"] == pytest.approx(8.3666, abs=1e-3)
+    assert asked(folder, "topo", "check", "--strict")[0] == 1
+
+
+@pytest.mark.parametrize(
+    ("row", "slug"),
+    [
+        ({"frame_epsg": "4326"}, "frame-differs"),
+        ({"station": "D"}, "unknown-name"),
+        ({"repeats": "99"}, "unknown-shot"),
+        ({"network_service": "RTN"}, "two-sources"),
+        ({"support": "broomstick"}, "support-not-known"),
+        ({"north_m": ""}, "missing-value"),
+        ({"tilt_deg": "91"}, "out-of-range"),
+        ({"shot": "2"}, "duplicate-name"),
+    ],
+)
+def test_what_cannot_be_right_is_refused_with_the_row(job, asked, row, slug):
+    folder = job(row, {})
+    code, found = asked(folder, "topo", "check")
+    assert code == found["exit_code"] == 3
+    (told,) = [f for f in found["findings"] if f["slug"] == slug]
+    assert told["file"] == "topo/day1.csv"
+    assert told["mend"]
+    assert not (folder / "results" / "topo").exists()
+
+
+def test_a_lean_above_the_limit_fails_and_the_rest_is_judged(job, asked):
+    code, found = asked(job(LEAN | {"tilt_deg": "50"}, {}), "topo", "check")
+    assert code == 1
+    assert [s["tilt_verdict"] for s in found["shots"]] == ["fails", ""]
+    assert found["shots"][1]["sd_plan_mm"] is not None
+
+
+def test_a_lean_above_thirty_degrees_is_a_query(job, asked):
+    code, found = asked(job(LEAN | {"tilt_deg": "31"}), "topo", "check")
+    assert code == 0
+    assert found["shots"][0]["tilt_verdict"] == "query"
+
+
+CIRCLE = "shot,kind,from_shot,second_shot\nP1,two leans,P2,1\nP2,two leans,P1,1\n"
+NO_SIDE = (
+    "shot,kind,from_shot,second_shot,distance_m,second_distance_m,sd_distance_mm\n"
+    "P1,two ties,1,2,8.0,9.0,5\n"
+)
+
+
+def test_constructions_in_a_circle_are_refused(job, asked):
+    code, found = asked(job({}, constructions=CIRCLE), "topo", "check")
+    assert code == 3
+    (told,) = [f for f in found["findings"] if f["slug"] == "construction-circle"]
+    assert "P1, P2" in told["against"]
+
+
+def test_ties_without_a_side_show_both_places(job, asked):
+    """By hand: 10 m apart along east; x = (64 − 81 + 100)/20 = 4.15, y = √(64 − x²) =
+    6.8394."""
+    folder = job({}, {"east_m": "1060.000"}, constructions=NO_SIDE)
+    code, found = asked(folder, "topo", "check")
+    assert code == 0
+    (one,) = found["constructions"]
+    assert one["east_m"] is None
+    np.testing.assert_allclose(
+        one["solutions_east_north_m"],
+        [[1054.15, 1056.8394], [1054.15, 1043.1606]],
+        atol=1e-4,
+    )
+    assert "side-not-stated" in {f["slug"] for f in found["findings"]}
+
+
+def test_a_job_without_shots_says_so(job, asked):
+    folder = job({})
+    (folder / "topo" / "day1.csv").unlink()
+    code, found = asked(folder, "topo", "check")
+    assert code == 3
+    assert [f["slug"] for f in found["findings"]] == ["no-shots"]
+
+
+def test_the_sheet_names_overhead_lines_first(job, asked):
+    folder = job({}, LEAN | {"tilt_deg": "35", "code": "<b>gate</b>"})
+    code, found = asked(folder, "topo", "sheet")
+    assert code == 0
+    page = (folder / "reports" / "topo_sheet.html").read_text("utf-8")
+    assert found["file"].endswith("topo_sheet.html")
+    body = page[page.index("<body") :]
+    order = ["Overhead lines", "Lightning", "initialisations: from another"]
+    places = [body.index(words) for words in order]
+    assert places == sorted(places)
+    assert "<b>gate" not in page
+    assert "<script" not in page
+
+
+def test_export_carries_shots_with_their_sds(job, asked):
+    folder = job({}, {"line": "L", "code": "top"}, {"line": "L", "north_m": "1061"})
+    code, found = asked(folder, "export", "--shots", "--csv")
+    assert code == 0
+    lines = Path(found["files"]["csv"]).read_text("utf-8").splitlines()
+    assert lines[1].startswith("point,code,line,made,north_m,east_m,height_m")
+    assert lines[3] == "2,top,L,shot,1050.0000,1050.0000,11.0000,8.4,8.4,15.8"
+    assert asked(folder, "export", "--shots", "--geojson")[0] == 2
+
+
+def test_check_keeps_computed_points_out_of_topo(job, asked):
+    folder = job({})
+    before = sorted(p.name for p in (folder / "topo").iterdir())
+    assert asked(folder, "topo", "check")[0] == 0
+    assert sorted(p.name for p in (folder / "topo").iterdir()) == before
+    kept = (folder / "results" / "topo" / "points.csv").read_text("utf-8")
+    assert kept.splitlines()[1].startswith("1,ground,,shot,1050.0000,1050.0000")
+
+
+def test_shots_without_any_initialisation_are_judged_as_far_as_they_can_be(job, asked):
+    code, found = asked(
+        job({"initialisation": ""}, {"initialisation": ""}), "topo", "check"
+    )
+    assert code == 0
+    assert found["initialisations"] == found["humps"] == []
+    assert found["shots"][0]["sd_plan_mm"] == pytest.approx(8.3666, abs=1e-3)

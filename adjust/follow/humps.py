@@ -108,6 +108,8 @@ def _by_group(source: Ints) -> dict[int, Ints]:
     rows = np.flatnonzero(source >= 0)
     order = rows[np.argsort(source[rows], kind="stable")]
     groups, start = np.unique(source[order], return_index=True)
+    if not len(groups):
+        return {}
     parts = np.split(order, start[1:])
     return dict(zip(groups.tolist(), parts, strict=True))
 

@@ -41,6 +41,7 @@ COMMAND = Command(
             True,
         ),
         Option("--dxf", "a drawing; else reports/control.dxf", "FILE", True),
+        Option("--shots", "the shots of topo/ and what is made from them instead"),
     ),
     example="brasscap export --csv --units ift",
 )
@@ -70,6 +71,8 @@ def run(request: Request, progress: "Progress") -> "Answer":
     made = adjusted(request, loaded, "constrained", progress, keep=False)
     judged = judge(made.adjustment)
     verdict = judged.verdict
+    if "shots" in request.values:
+        return _shots(request, loaded, judged, asked)
     points = control_points(request, loaded, judged)
     writers = _writers(request, loaded, judged)
     texts = {name: writers[name](points) for name in asked}
@@ -95,6 +98,45 @@ def run(request: Request, progress: "Progress") -> "Answer":
         "marks_count": len(points.name),
     }
     return Answer(document, data, exit_code([verdict], loaded, request), made.notes)
+
+
+def _shots(
+    request: Request, loaded: "Loaded", judged: "Judged", asked: list[str]
+) -> "Answer":
+    """Write shots and made points in each format asked for."""
+    from brasscap.answer import Answer
+    from brasscap.io.files import make_folder, write_whole
+    from brasscap.io.formats.detail import write_detail_csv, write_detail_geojson
+    from brasscap.reports.document import Document, Paragraph, Section
+    from brasscap.topo_exporting import detail_points, judged_day
+
+    other = sorted(set(asked) - {"csv", "geojson"})
+    if other:
+        raise wrong(f"export --shots writes --csv and --geojson, not --{other[0]}")
+    points = detail_points(request, loaded, judged_day(loaded, judged.adjustment))
+    writers = {"csv": write_detail_csv, "geojson": write_detail_geojson}
+    texts = {name: writers[name](points) for name in asked}
+    files: dict[str, str] = {}
+    for name, text in texts.items():
+        otherwise = request.folder / "reports" / f"shots.{name}"
+        path = Path(request.values[name] or otherwise)
+        make_folder(path.parent)
+        write_whole(path, text)
+        files[name] = path.as_posix()
+    moved = sorted((request.folder / "results" / "topo").glob("moved_*.csv"))
+    notes = tuple(f"shots as booked; moved ones: {path.as_posix()}" for path in moved)
+    lines = [Paragraph(f"{len(points.name)} points, {points.frame}")]
+    lines += [Paragraph(f"written: {file}") for file in files.values()]
+    step = Paragraph("next: load it and check one known mark before use", "next")
+    document = Document("shots", (Section("", tuple(lines)), Section("", (step,))))
+    data = {
+        "schema": "brasscap/export/1",
+        "verdict": judged.verdict,
+        "files": files,
+        "unit": points.unit,
+        "marks_count": len(points.name),
+    }
+    return Answer(document, data, 0, notes)
 
 
 def control_points(

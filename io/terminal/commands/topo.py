@@ -1,6 +1,6 @@
 """``topo``: whether shots are good, what they hang on, and what moves them."""
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from brasscap.arguments import Command, Option, Request, wrong
 
@@ -12,10 +12,10 @@ if TYPE_CHECKING:
     from brasscap.progress import Progress
     from brasscap.reports.heading import Heading
 
-ACTIONS = ("check", "attach", "move")
+ACTIONS = ("check", "attach", "move", "sheet")
 
 COMMAND = Command(
-    "check | attach | move",
+    "check | attach | move | sheet",
     1,
     1,
     (
@@ -62,7 +62,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
         from brasscap.topo_moving import move
 
         return move(request, loaded, topo, made.adjustment, progress)
-    acts = {"check": _check, "attach": _attach}
+    acts = {"check": _check, "attach": _attach, "sheet": _sheet}
     return acts[what](request, loaded, topo, made.adjustment)
 
 
@@ -81,11 +81,17 @@ def _check(
     from brasscap.answer import Answer
     from brasscap.reports.content_topo import topo_document, verdict_of
     from brasscap.reports.objects_topo import topo_object
+    from brasscap.topo_exporting import keep_points
 
     judged = judge_topo(topo.day, control, loaded.job.topo)
     document = topo_document(judged, _heading(request, loaded, topo))
-    data = topo_object(judged, topo.findings)
-    return Answer(document, data, _code(request, [verdict_of(judged)], topo))
+    verdict = verdict_of(judged)
+    # Of a hundred thousand shots the object takes longer than all else.
+    data: dict[str, Any] = {"schema": "brasscap/topo/1", "verdict": verdict}
+    if "json" in request.values:
+        data = topo_object(judged, topo.findings)
+    notes = keep_points(request, judged)
+    return Answer(document, data, _code(request, [verdict], topo), notes)
 
 
 def _attach(
@@ -100,6 +106,29 @@ def _attach(
     document = attach_document(hung, _heading(request, loaded, topo))
     data = attach_object(hung, topo.findings)
     return Answer(document, data, _code(request, [data["verdict"]], topo))
+
+
+def _sheet(
+    request: Request, loaded: "Loaded", topo: "LoadedTopo", control: "Adjustment"
+) -> "Answer":
+    from brasscap.adjust.follow.topo import judge_topo
+    from brasscap.answer import Answer
+    from brasscap.io.files import make_folder, write_whole
+    from brasscap.reports.content_topo_sheet import sheet_document
+    from brasscap.reports.html import html
+
+    judged = judge_topo(topo.day, control, loaded.job.topo)
+    document = sheet_document(judged, _heading(request, loaded, topo))
+    path = request.folder / "reports" / "topo_sheet.html"
+    make_folder(path.parent)
+    write_whole(path, html(document))
+    data = {
+        "schema": "brasscap/topo-sheet/1",
+        "verdict": "meets",
+        "file": path.as_posix(),
+        "findings": [],
+    }
+    return Answer(document, data, 0, (f"written: {path.as_posix()}",))
 
 
 def _code(request: Request, verdicts: list[str], topo: "LoadedTopo") -> int:
