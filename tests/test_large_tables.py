@@ -2,7 +2,9 @@
 
 import csv
 import io
+import sys
 import tracemalloc
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,11 +12,17 @@ import pytest
 from brasscap.io.tables import grid, lines
 from brasscap.io.tables.decimals import plain_decimals
 from brasscap.io.tables.grid import grid_of
+from brasscap.io.tables.load import MOST_TOLD, load
 from brasscap.io.tables.reading import read_folder
 from brasscap.io.tables.rows import read_table
 from brasscap.io.tables.schema import schemas
 from brasscap.io.tables.sheet import read_sheet
+from brasscap.io.tables.spelling import MOST_SPELLINGS, nearest
+from brasscap.networks.errors import InputError
 from brasscap.networks.units import UNITS, convert
+
+sys.path.insert(0, str(Path(__file__).parent / "benchmarks"))
+from large_job import write_job
 
 ROWS = 20_000
 LOCAL = 'schema = 1\n[frame]\nkind = "local"\nearth = "flat"\n'
@@ -170,3 +178,32 @@ def test_a_text_as_wide_as_a_book_does_not_widen_all_others():
     assert table.word("run")[3] == rows[3][4]
     assert table.word("run")[4] == rows[4][4]
     assert "word-not-known" in {f.slug for f in findings}
+
+
+def test_the_nearest_of_many_names_is_that_of_few():
+    """The letters of a word cut many names down; the comparison itself is the same."""
+    few = [f"GROVE {k} {w}" for k in range(30) for w in ("NORTH", "SOUTH", "QUAY")]
+    many = few + [f"M{k:06d}" for k in range(4000)]
+    for wrong in ("GROVE 7 NORTF", "GRVOE 12 QUAY", "grove-3-south", "GROV 21 QUAY"):
+        assert nearest(wrong, many) == nearest(wrong, few) != ""
+    assert nearest("banana", many) == ""
+
+
+@pytest.mark.parametrize("table", ["set_ups", "baselines"])
+def test_when_every_name_is_wrong_the_first_are_told_and_the_rest_is_counted(
+    table, tmp_path
+):
+    write_job(tmp_path, 400)
+    path = tmp_path / f"{table}.csv"
+    # Stations, or set-ups, that no other table knows.
+    old, new = {"set_ups": (",M", ",N"), "baselines": (",S", ",Q")}[table]
+    path.write_text(path.read_text().replace(old, new))
+    with pytest.raises(InputError) as error:
+        load(tmp_path)
+    told = [f for f in error.value.findings if f.file == path.name]
+    assert len(told) == MOST_TOLD + 1
+    assert {f.slug for f in told[:-1]} == {"unknown-name"}
+    assert told[0].row == 2
+    assert told[-1].slug == "more-findings"
+    assert int(told[-1].booked.split()[0]) > 500
+    assert sum(bool(f.likely) for f in told) <= 2 * MOST_SPELLINGS

@@ -8,12 +8,9 @@ import numpy as np
 
 from ...networks.units import LARGEST, convert, dms
 from .schema import IN_DEGREES, Column
-from .spelling import nearest
+from .spelling import MOST_SPELLINGS, nearest
 from .table import Floats
 from .unreadable import Problem, unreadable
-
-MOST_SPELLINGS = 100
-"""Distinct words of a column whose nearest spelling is sought; it takes its time."""
 
 _UTC = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|\+00:00)?")
 

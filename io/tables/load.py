@@ -25,9 +25,13 @@ from .checks.variances import check_variances
 from .deciding import Decided, decide
 from .decisions import Decision, read_decisions
 from .job import Job
-from .reading import Reading, read_folder
+from .reading import Reading, first_of_each_file, read_folder
 from .table import Table
 from .told_once import told_once
+
+MOST_TOLD = 500
+"""Findings of one file, of what the tables say together as well; the rest is counted.
+Faults and open queries come before what is answered or only noted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +86,7 @@ def load(folder: Path, *, check_only: bool = False) -> Loaded:
     findings = [_mended(finding, decided) for finding in findings]
     network = _network(reading, decided, findings, check_only=check_only)
     told = told_once(_without_left_out(findings, decided), reading.tables)
-    named = tuple(name_queries(told, decided.answers))
+    named = tuple(first_of_each_file(name_queries(told, decided.answers), MOST_TOLD))
     if network is None or any(f.verdict == "fault" for f in named):
         raise InputError(named)
     return Loaded(

@@ -90,7 +90,7 @@ def read_folder(folder: Path) -> Reading:
         folder,
         job,
         tables,
-        _first_of_each_file(findings),
+        first_of_each_file(_by_file(findings), MOST_FINDINGS),
         _digest(contents),
         tuple(matrices),
         _digest(field),
@@ -168,20 +168,32 @@ def _sheets(
     return sheets
 
 
-def _first_of_each_file(findings: list[Finding]) -> list[Finding]:
+def first_of_each_file(findings: list[Finding], most: int) -> list[Finding]:
+    """Return findings, of a file with more than ``most`` the first and a count.
+
+    Faults first, then what is open, then the rest, each in the order of the rows.
+    """
     by_file: dict[str, list[Finding]] = {}
     for finding in findings:
         by_file.setdefault(finding.file, []).append(finding)
+    if all(len(found) <= most for found in by_file.values()):
+        return findings
     kept = []
     for file, found in by_file.items():
-        found.sort(key=lambda f: (f.verdict != "fault", f.row))
-        kept += found[:MOST_FINDINGS]
-        if len(found) > MOST_FINDINGS:
-            kept.append(_more(file, found[MOST_FINDINGS:]))
+        if len(found) > most:
+            found.sort(key=lambda f: (f.verdict != "fault", not f.is_open, f.row))
+            found[most:] = [_more(file, found[most:], most)]
+        kept += found
     return kept
 
 
-def _more(file: str, rest: list[Finding]) -> Finding:
+def _by_file(findings: list[Finding]) -> list[Finding]:
+    """Return the findings file by file, faults first, in the order of the rows."""
+    files = {file: k for k, file in enumerate(dict.fromkeys(f.file for f in findings))}
+    return sorted(findings, key=lambda f: (files[f.file], f.verdict != "fault", f.row))
+
+
+def _more(file: str, rest: list[Finding], most: int) -> Finding:
     faults = sum(finding.verdict == "fault" for finding in rest)
     return Finding(
         "more-findings",
@@ -189,7 +201,7 @@ def _more(file: str, rest: list[Finding]) -> Finding:
         file,
         file=file,
         booked=f"{len(rest)} more findings, {faults} of them faults",
-        against=f"the first {MOST_FINDINGS} are told",
+        against=f"the first {most} are told",
         mend="mend these and check again; many may have one cause",
     )
 

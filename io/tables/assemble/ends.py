@@ -7,7 +7,7 @@ import numpy as np
 from ....networks.covariances import Bools, Floats, Ints
 from ....networks.findings import Finding
 from ..table import Table
-from .names import MarkNames, resolve, unknown_name
+from .names import MarkNames, resolve, unknown_names
 from .set_ups import Stands
 
 
@@ -45,11 +45,10 @@ def vector_ends(
     set_up = stands.of_row[row]
     node[known] = np.where(set_up >= 0, len(marks.names) + set_up, -1)
     other = named & (station >= 0) & (mark >= 0) & (station != mark)
-    for i in np.union1d(unknown, np.flatnonzero(other)).tolist():
-        if mark[i] < 0:
-            findings.append(unknown_name(table, i, column, list(stands.row)))
-        else:
-            findings.append(_another_mark(table, i, end, marks.names[mark[i]]))
+    found = unknown_names(table, unknown, column, list(stands.row))
+    for i in np.flatnonzero(other).tolist():
+        found.append(_another_mark(table, i, end, marks.names[mark[i]]))
+    findings.extend(sorted(found, key=lambda finding: finding.row))
     return Ends(node, mark, height, named)
 
 

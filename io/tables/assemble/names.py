@@ -7,7 +7,7 @@ import numpy as np
 
 from ....networks.covariances import Ints
 from ....networks.findings import Finding
-from ..spelling import nearest
+from ..spelling import MOST_SPELLINGS, nearest
 from ..table import Table
 from .free_stations import free_station_names
 
@@ -75,22 +75,38 @@ def resolve(
 
     An unknown name is added to ``findings`` with its nearest spelling.
     """
-    numbers = np.full(len(table), -1, dtype=np.int64)
-    for i, name in enumerate(table.word(column)):
-        if not name:
-            continue
-        numbers[i] = marks.find(name)
-        if numbers[i] < 0:
-            findings.append(unknown_name(table, i, column, marks.names))
+    words, number, alias = table.word(column), marks.number, marks.alias
+    found = (number.get(alias.get(name, name), -1) for name in words)
+    numbers = np.fromiter(found, dtype=np.int64, count=len(table))
+    unknown = np.flatnonzero((numbers < 0) & (words != ""))
+    findings.extend(unknown_names(table, unknown, column, marks.names))
     return numbers
 
 
+def unknown_names(
+    table: Table, rows: Ints, column: str, known: tuple[str, ...] | list[str]
+) -> list[Finding]:
+    """Return the faults of names that nothing else knows, the first with a likely one.
+
+    Where thousands are wrong the cause is one, and spelling is not it.
+    """
+    return [
+        unknown_name(table, i, column, known, seek=k < MOST_SPELLINGS)
+        for k, i in enumerate(rows.tolist())
+    ]
+
+
 def unknown_name(
-    table: Table, i: int, column: str, known: tuple[str, ...] | list[str]
+    table: Table,
+    i: int,
+    column: str,
+    known: tuple[str, ...] | list[str],
+    *,
+    seek: bool = True,
 ) -> Finding:
-    """Return the fault of a name that nothing else knows."""
+    """Return the fault of a name that nothing else knows; ``seek`` its spelling."""
     name = str(table.word(column)[i])
-    likely = nearest(name, known)
+    likely = nearest(name, known) if seek else ""
     what = "set-up" if column.endswith("set_up") else "station"
     mend = f"add it to {'set_ups' if what == 'set-up' else 'stations'}.csv"
     if likely:

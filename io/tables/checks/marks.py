@@ -18,9 +18,11 @@ def check_marks(network: Network, tables: dict[str, Table]) -> list[Finding]:
     lonely = _unobserved(network)
     found = [_no_observation(network, mark, tables) for mark in lonely]
     found += _floating(network, set(lonely))
+    loose = hanging(network)
+    rows = _rows_of_vectors(tables) if loose else {}
     found += [
-        _hangs_loose(network, hangs.vector, hangs.marks, tables)
-        for hangs in hanging(network)
+        _hangs_loose(network, hangs.vector, hangs.marks, tables["baselines"], rows)
+        for hangs in loose
     ]
     return found + [_alike(list(same)) for same in spelled_alike(names)]
 
@@ -55,7 +57,10 @@ def _no_observation(network: Network, mark: int, tables: dict[str, Table]) -> Fi
     name = network.marks.name[mark]
     row = int(network.marks.row[mark])
     in_control = not row
-    others = [other for other in network.marks.name if other != name]
+    likely = ""
+    if in_control:
+        # A mark of stations.csv that nothing reaches is no slip of the pen.
+        likely = nearest(name, [other for other in network.marks.name if other != name])
     return Finding(
         "no-observation",
         "query",
@@ -65,9 +70,7 @@ def _no_observation(network: Network, mark: int, tables: dict[str, Table]) -> Fi
         column="station",
         booked=name,
         against="no observation in use reaches it",
-        likely=f"another spelling of {nearest(name, others)}"
-        if in_control and nearest(name, others)
-        else "",
+        likely=f"another spelling of {likely}" if likely else "",
         mend="observe it, correct its name, or accept that it stays out",
     )
 
@@ -109,17 +112,23 @@ def _floating(network: Network, lonely: set[int]) -> list[Finding]:
     ]
 
 
+def _rows_of_vectors(tables: dict[str, Table]) -> dict[tuple[int, str], int]:
+    """Return where each vector stands in its table, by row of the file and name."""
+    table = tables["baselines"]
+    keys = zip(table.row.tolist(), table.word("baseline"), strict=True)
+    return {(row, str(name)): i for i, (row, name) in enumerate(keys)}
+
+
 def _hangs_loose(
-    network: Network, vector: int, marks: tuple[int, ...], tables: dict[str, Table]
+    network: Network,
+    vector: int,
+    marks: tuple[int, ...],
+    table: Table,
+    rows: dict[tuple[int, str], int],
 ) -> Finding:
     names = [network.marks.name[m] for m in marks]
-    vectors = network.vectors
-    row = int(vectors.row[vector])
-    table = tables["baselines"]
-    at = np.flatnonzero(
-        (table.row == row) & (table.word("baseline") == vectors.name[vector])
-    )
-    i = int(at[0])
+    row = int(network.vectors.row[vector])
+    i = rows[row, network.vectors.name[vector]]
     word = "mark" if len(names) == 1 else "marks"
     return Finding(
         "hangs-loose",
