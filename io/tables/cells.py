@@ -12,6 +12,9 @@ from .spelling import MOST_SPELLINGS, nearest
 from .table import Floats
 from .unreadable import Problem, unreadable
 
+LONGEST_NAME = 80
+"""Characters; longer, it is a description."""
+
 _UTC = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|\+00:00)?")
 
 
@@ -156,6 +159,8 @@ def wrong_words(
     """Return the distinct texts that are wrong, each with what is."""
     if not (column.choices or column.measure == "instant" or column.kind == "name"):
         return {}
+    if column.kind == "name" and _plain_names(texts):
+        return {}
     # In the order of the rows, for the spellings of the first are sought.
     return {
         text: found for text in dict.fromkeys(texts) if text and (found := judge(text))
@@ -206,6 +211,20 @@ def _instant(text: str) -> Judgement | None:
     )
 
 
+def _plain_names(texts: Iterable[str]) -> bool:
+    """Return whether nothing is wrong with any of some names, which have been trimmed.
+
+    A look at all of them at once; what it does not pass is looked at one by one.
+    """
+    every = list(texts)
+    joined = "".join(every)
+    return (
+        joined.isprintable()
+        and "  " not in joined
+        and max(map(len, every), default=0) <= LONGEST_NAME
+    )
+
+
 def _name(text: str) -> Judgement | None:
     if not text.isprintable() and not text.replace("\xa0", " ").isprintable():
         return (
@@ -223,10 +242,10 @@ def _name(text: str) -> Judgement | None:
             "write single blanks, everywhere the name is used",
             "query",
         )
-    if len(text) > 80:
+    if len(text) > LONGEST_NAME:
         return (
             "name-too-long",
-            "at most 80 characters",
+            f"at most {LONGEST_NAME} characters",
             "",
             "is this a description, or a quotation mark left open?",
             "fault",

@@ -68,7 +68,7 @@ def free_stations(
     table: Table, stands: Stands, set_ups: Table | None, findings: list[Finding]
 ) -> None:
     """Add the faults of set-ups that vectors or positions use without a station."""
-    if set_ups is None:
+    if set_ups is None or set_ups.has("station").all():
         return
     asked = set()
     for column in ("from_set_up", "to_set_up", "set_up"):

@@ -53,6 +53,8 @@ def free_station_names(tables: Mapping[str, Table]) -> list[str]:
 def is_free(table: Table) -> Bools:
     """Return (n,): whether a row of set_ups is a free station."""
     station, set_up = table.word("station"), table.word("set_up")
+    if PREFIX not in "\n".join(station):
+        return np.zeros(len(table), dtype=bool)
     free = np.array([name.startswith(PREFIX) for name in station], dtype=bool)
     for i in np.flatnonzero(free).tolist():
         free[i] = station[i] == f"{PREFIX}{set_up[i]}"
