@@ -235,3 +235,20 @@ def test_a_job_of_heights_says_nothing_of_plan(tmp_path, capsys):
     (line,) = [row for row in text.splitlines() if row.startswith("# unchecked")]
     assert "plan" not in line
     capsys.readouterr()
+
+
+def test_pieces_are_the_whole_and_json_as_the_standard_library_sets_it(monkeypatch):
+    from brasscap.io.formats import control_csv, geojson
+
+    whole = write_control_csv(points()), write_geojson(points())
+    assert whole[1] == dumped(json.loads(whole[1]))
+    for module in (control_csv, geojson):
+        monkeypatch.setattr(module, "PIECE", 1)
+    pieces = list(control_csv.control_csv_pieces(points()))
+    assert len(pieces) == 3
+    assert "".join(pieces) == whole[0]
+    assert "".join(geojson.geojson_pieces(points())) == whole[1]
+
+
+def dumped(thing):
+    return json.dumps(thing, ensure_ascii=False, indent=1) + "\n"

@@ -1,9 +1,9 @@
 """Exchange formats, one module each, and the registry that lists them."""
 
-from .control_csv import write_control_csv
+from .control_csv import control_csv_pieces, write_control_csv
 from .control_points import ControlPoints
 from .dxf import write_dxf
-from .geojson import write_geojson
+from .geojson import geojson_pieces, write_geojson
 from .geopackage import write_geopackage
 from .gvx import GvxVectors, parse_gvx, read_gvx
 from .positions_table import position_tables
@@ -20,7 +20,9 @@ __all__ = [
     "SinexSolution",
     "SolutionPoints",
     "baseline_tables",
+    "control_csv_pieces",
     "formats_help",
+    "geojson_pieces",
     "parse_gvx",
     "parse_sinex",
     "position_tables",

@@ -2,10 +2,15 @@
 
 import csv
 import io
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 
+from ...networks.covariances import Floats
 from .control_points import ControlPoints
+
+PIECE = 5_000
+"""Marks that are written at a time."""
 
 # 0.1 mm and the nearest decimal in feet (0.03 mm).
 _DECIMALS = 4
@@ -28,13 +33,31 @@ def write_control_csv(points: ControlPoints) -> str:
         epoch. The columns are those of a control table, so that the file can be read
         back.
     """
+    return "".join(control_csv_pieces(points))
+
+
+def control_csv_pieces(points: ControlPoints) -> Iterator[str]:
+    """Return the same in pieces of some thousand marks.
+
+    Parameters
+    ----------
+    points : ControlPoints
+
+    Returns
+    -------
+    iterator of str
+    """
+    heading = "".join(f"# {line}\n" for line in _heading(points))
+    yield heading + _lines([_headers(points)])
+    plan, sd = _plan(points), points.sd_mm
+    for begin in range(0, len(points.name), PIECE):
+        some = range(begin, min(begin + PIECE, len(points.name)))
+        yield _lines(_row(points, k, plan, sd[k]) for k in some)
+
+
+def _lines(rows: Iterable[list[str]]) -> str:
     out = io.StringIO()
-    for line in _heading(points):
-        out.write(f"# {line}\n")
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(_headers(points))
-    for k in range(len(points.name)):
-        writer.writerow(_row(points, k))
+    csv.writer(out, lineterminator="\n").writerows(rows)
     return out.getvalue()
 
 
@@ -94,14 +117,14 @@ def _headers(points: ControlPoints) -> list[str]:
     ]
 
 
-def _row(points: ControlPoints, k: int) -> list[str]:
-    sd_east, sd_north, sd_up = points.sd_mm[k]
+def _row(points: ControlPoints, k: int, way: str, sds: Floats) -> list[str]:
+    sd_east, sd_north, sd_up = sds
     datum = [] if points.height_kind == "ellipsoidal" else [points.height_kind]
     north, east, height = points.grid[k]
     plan: list[str] = []
-    if _plan(points) == "grid":
+    if way == "grid":
         plan = [_written(points.in_unit(value), _DECIMALS) for value in (north, east)]
-    elif _plan(points) == "geodetic":
+    elif way == "geodetic":
         plan = [_written(value, _DEGREES) for value in points.geodetic[k, :2]]
     above: list[str] = []
     sd_above: list[str] = []

@@ -5,11 +5,14 @@ display, and the exact values stand in the properties with unit, frame and epoch
 """
 
 import json
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 
 from ...networks import CommandError
+from ...networks.covariances import Floats
+from .control_csv import PIECE
 from .control_points import ControlPoints
 
 NOTE = (
@@ -37,31 +40,65 @@ def write_geojson(points: ControlPoints) -> str:
     CommandError
         The job is local: its marks have no longitude and latitude.
     """
+    return "".join(geojson_pieces(points))
+
+
+def geojson_pieces(points: ControlPoints) -> Iterator[str]:
+    """Return the same in pieces of some thousand marks.
+
+    Parameters
+    ----------
+    points : ControlPoints
+
+    Returns
+    -------
+    iterator of str
+
+    Raises
+    ------
+    CommandError
+        As above, before the first piece is asked for.
+    """
     if not np.isfinite(points.geodetic).all():
         raise CommandError(
             "a local job has no longitude and latitude, and GeoJSON has nothing else; "
             "export --csv writes its coordinates"
         )
-    features = [_feature(points, k) for k in range(len(points.name))]
-    collection = {"type": "FeatureCollection", "note": NOTE, "features": features}
-    return json.dumps(collection, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    return _pieces(points)
 
 
-def _feature(points: ControlPoints, k: int) -> dict[str, Any]:
+def _pieces(points: ControlPoints) -> Iterator[str]:
+    note = _json(NOTE)
+    yield f'{{\n "type": "FeatureCollection",\n "note": {note},\n "features": ['
+    sd, count = points.sd_mm, len(points.name)
+    for begin in range(0, count, PIECE):
+        made = [
+            _json(_feature(points, k, sd[k])).replace("\n", "\n  ")
+            for k in range(begin, min(begin + PIECE, count))
+        ]
+        yield (",\n  " if begin else "\n  ") + ",\n  ".join(made)
+    yield "\n ]\n}\n" if count else "]\n}\n"
+
+
+def _json(thing: Any) -> str:
+    return json.dumps(thing, ensure_ascii=False, allow_nan=False, indent=1)
+
+
+def _feature(points: ControlPoints, k: int, sds: Floats) -> dict[str, Any]:
     latitude, longitude, height = (float(value) for value in points.geodetic[k])
     place = [round(longitude, 8), round(latitude, 8), round(height, 3)]
     return {
         "type": "Feature",
         "id": points.name[k],
         "geometry": {"type": "Point", "coordinates": place},
-        "properties": _properties(points, k),
+        "properties": _properties(points, k, sds),
     }
 
 
-def _properties(points: ControlPoints, k: int) -> dict[str, Any]:
+def _properties(points: ControlPoints, k: int, sds: Floats) -> dict[str, Any]:
     latitude, longitude, ellipsoidal = points.geodetic[k]
     north, east, height = (points.in_unit(value) for value in points.grid[k])
-    sd_east, sd_north, sd_up = points.sd_mm[k]
+    sd_east, sd_north, sd_up = sds
     covariance = points.covariance[k] * 1e6
     above: dict[str, Any] = {}
     if points.orthometric is not None:

@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING, Any
 from brasscap.arguments import Command, Option, Request, wrong
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
     from brasscap.answer import Answer
     from brasscap.io.formats import ControlPoints, SolutionPoints
     from brasscap.io.tables.load import Loaded
+    from brasscap.networks.covariances import Ints
     from brasscap.progress import Progress
     from brasscap.reports.judged import Judged
 
@@ -58,6 +59,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     """Write the constrained solution's marks in each format asked for."""
     from brasscap.answer import Answer
     from brasscap.io.files import make_folder, write_whole
+    from brasscap.io.streams import write_pieces
     from brasscap.reports.document import Document, Paragraph, Section
     from brasscap.reports.judged import judge
     from brasscap.steps import adjusted, exit_code, read_job
@@ -81,7 +83,10 @@ def run(request: Request, progress: "Progress") -> "Answer":
         otherwise = request.folder / "reports" / f"control.{_WRITTEN[name]}"
         path = Path(request.values[name] or otherwise)
         make_folder(path.parent)
-        write_whole(path, text)
+        if isinstance(text, str | bytes):
+            write_whole(path, text)
+        else:
+            write_pieces(path, text)
         files[name] = path.as_posix()
     count = f"{len(points.name)} marks, {points.frame}"
     lines = [Paragraph(count), *(Paragraph(f"written: {f}") for f in files.values())]
@@ -178,7 +183,7 @@ def control_points(
         unit=request.values.get("units") or loaded.job.length_unit,
         source=f"{title}; {datum.mode}, {datum.text}; verdict: {judged.verdict}; "
         f"input {loaded.input_hash[:16]}",
-        unchecked=tuple(_unchecked(judged, int(i)) for i in some),
+        unchecked=_unchecked(judged, some),
         orthometric=above,
         geoid=_geoid_words(judged),
     )
@@ -196,23 +201,25 @@ def _geoid_words(judged: "Judged") -> str:
     return ", ".join(words)
 
 
-def _unchecked(judged: "Judged", mark: int) -> str:
-    """Return what of a mark nothing checks, of what was estimated of it."""
-    estimated = judged.adjustment.estimated[mark]
-    has = (bool(estimated[:2].any()), bool(estimated[2]))
-    parts = zip(("plan", "height"), has, judged.checked[mark], strict=True)
-    return " and ".join(word for word, there, checked in parts if there and not checked)
+def _unchecked(judged: "Judged", marks: "Ints") -> tuple[str, ...]:
+    """Return what of marks nothing checks, of what was estimated of them."""
+    estimated = judged.adjustment.estimated[marks]
+    plan = estimated[:, :2].any(axis=1) & ~judged.checked[marks, 0]
+    height = estimated[:, 2] & ~judged.checked[marks, 1]
+    words = {(1, 0): "plan", (0, 1): "height", (1, 1): "plan and height"}
+    pairs = zip(plan.tolist(), height.tolist(), strict=True)
+    return tuple(words.get(pair, "") for pair in pairs)
 
 
 def _writers(
     request: Request, loaded: "Loaded", judged: "Judged"
-) -> "dict[str, Callable[[ControlPoints], str | bytes]]":
+) -> "dict[str, Callable[[ControlPoints], str | bytes | Iterator[str]]]":
     from functools import partial
 
     from brasscap.io.formats import (
-        write_control_csv,
+        control_csv_pieces,
+        geojson_pieces,
         write_dxf,
-        write_geojson,
         write_geopackage,
         write_sinex,
     )
@@ -225,8 +232,8 @@ def _writers(
         return write_sinex(solution_points(loaded, judged, points), created)
 
     return {
-        "csv": write_control_csv,
-        "geojson": write_geojson,
+        "csv": control_csv_pieces,
+        "geojson": geojson_pieces,
         "gpkg": partial(write_geopackage, dated=dated),
         "sinex": sinex,
         "dxf": write_dxf,
