@@ -159,6 +159,15 @@ def _taken_by_parameters(
             taken[parameter[parameter[:, k] >= 0, k], column] = -1.0
 
 
+def known_components(network: Network) -> Bools:
+    """Return (n, 3): components of the known rows that a network can be laid on."""
+    rows = network.known.components & network.known.used[:, None]
+    if network.known.orthometric is not None and shift_to_find(network):
+        # Nothing says yet how high the geoid is.
+        rows[:, 2] &= ~network.known.orthometric
+    return rows
+
+
 def _chosen(
     network: Network, nodes: Nodes, over: str | Sequence[str] | None
 ) -> tuple[Bools, Floats, bool]:
@@ -169,10 +178,7 @@ def _chosen(
     """
     count = len(network.marks)
     known = np.zeros((count, 3), dtype=bool)
-    rows = network.known.components & network.known.used[:, None]
-    if network.known.orthometric is not None and shift_to_find(network):
-        # Nothing says yet how high the geoid is.
-        rows[:, 2] &= ~network.known.orthometric
+    rows = known_components(network)
     np.logical_or.at(known, network.known.mark, rows)
     difference = np.zeros((count, 3))
     for row, values in enumerate(known_minus(network, nodes)):

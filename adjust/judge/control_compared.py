@@ -5,15 +5,18 @@ from collections.abc import Iterator
 import numpy as np
 from scipy import special
 
-from ...networks.covariances import Floats, Ints, blocks
+from ...networks.covariances import Floats, Ints
 from ..adjustment import Adjustment
 from ..equations.known_marks import known_minus
 from .control_rows import ControlRow, control_row
+from .known_laid import known_share
 from .known_marks import compared_components
 from .limits import b_method
 
 _HELD = 1e-9
 """A direction is held when its variance is this share of the largest."""
+_MET = 1e-16
+"""m²; and where it is less than 0.01 µm squared: the survey is laid there exactly."""
 
 
 def compared(adjustment: Adjustment, part: str, pairs: Ints) -> Iterator[ControlRow]:
@@ -30,7 +33,7 @@ def compared(adjustment: Adjustment, part: str, pairs: Ints) -> Iterator[Control
     here = slice(0, 2) if part == "plan" else slice(2, 3)
     rows = np.flatnonzero(compared_components(adjustment)[:, here].all(axis=1))
     difference = known_minus(network, adjustment.nodes)
-    own = np.nan_to_num(blocks(known.covariances, len(known), 3))
+    own = known_share(adjustment)
     for row in rows.tolist():
         mark = int(known.mark[row])
         node = np.array([mark])
@@ -55,7 +58,7 @@ def _inverse(covariance: Floats) -> tuple[Floats, int]:
     A mark on the azimuth that a minimal solution holds can differ along it only.
     """
     values, ways = np.linalg.eigh(covariance)
-    free = values > _HELD * max(float(values[-1]), 1e-300)
+    free = values > _HELD * max(float(values[-1]), _MET / _HELD)
     some = ways[:, free]
     return np.asarray((some / values[free]) @ some.T), int(free.sum())
 

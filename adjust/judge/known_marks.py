@@ -5,15 +5,18 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
-from ...networks.covariances import Bools, Floats, Ints, blocks
+from ...networks.covariances import Bools, Floats, Ints
 from ..above_geoid import above_geoid_covariance, comparable_above_geoid
 from ..adjustment import Adjustment
 from ..equations.known_marks import known_minus
 from ..observed import observed_components
+from .known_laid import known_share
 from .limits import b_method, normal_limit
 
 _HELD = 1e-9
 """A direction is held when its variance is this share of the largest."""
+_MET = 1e-16
+"""m²; and where it is less than 0.01 µm squared: the survey is laid there exactly."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,8 +29,8 @@ class KnownMinusSurvey:
     difference: Floats
     """(n, 3) known minus survey, east, north, up, m; NaN where not known."""
     sd: Floats
-    """(n, 3) of the difference, stated, m: of the survey, and of the known mark
-    where its own is stated."""
+    """(n, 3) of the difference, stated, m: of the survey and, where they are stated,
+    of the known mark and of those that the survey is laid on."""
     limit: Floats
     """(n, 3) of a single component at the job's confidence, m."""
     statistic: Floats
@@ -59,8 +62,7 @@ def known_minus_survey(adjustment: Adjustment) -> KnownMinusSurvey:
     marks = network.known.mark[rows]
     difference = np.where(asked, known_minus(network, adjustment.nodes), np.nan)[rows]
     covariance = _covariance(adjustment, rows)
-    own = blocks(network.known.covariances, len(network.known), 3)[rows]
-    both = covariance + np.where(np.isfinite(own), own, 0.0)
+    both = covariance + known_share(adjustment)[rows]
     sd = np.where(asked[rows], np.sqrt(np.einsum("nii->ni", both)), np.nan)
     statistic, count = _statistics(difference, both, asked[rows])
     limits = np.array(
@@ -132,7 +134,7 @@ def _statistics(
     for i in range(len(difference)):
         at = np.flatnonzero(asked[i])
         variances, ways = np.linalg.eigh(covariance[i][np.ix_(at, at)])
-        free = variances > _HELD * variances.max()
+        free = variances > max(_HELD * float(variances.max()), _MET)
         along = ways[:, free].T @ difference[i, at]
         statistics[i] = along @ (along / variances[free])
         count[i] = free.sum()
