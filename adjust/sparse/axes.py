@@ -35,7 +35,7 @@ def cutting_axes(place: Floats, graph: csr_array, piece: Ints) -> list[Floats]:
     """
     mean = _averaging(graph)
     every = np.ones(len(piece), dtype=bool)
-    axes = _directions(_plan(_smooth(_distances(graph, piece), mean), every))
+    axes = _directions(_smooth(_plan(_distances(graph, piece), every), mean))
     known = np.asarray(np.isfinite(place).all(axis=1))
     if known.mean() >= _PLACED:
         plan = _smooth(_filled(_plan(place, known), known, mean), mean)

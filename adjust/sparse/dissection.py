@@ -23,6 +23,8 @@ _NEAR = 8.0
 _REACH = 0.1
 """… but not more than this share of the part."""
 _LEVELS = 32
+_MANY, _SELDOM = 48, 0.5
+"""With this many parts an axis is dropped that wins less than this share of its due."""
 
 
 @dataclass(slots=True)
@@ -72,11 +74,9 @@ def dissect(axes: list[Floats], piece: Ints, first: Ints, second: Ints) -> Ints:
     heap = np.empty(len(piece), np.int64)
     orders = [np.argsort(axis, kind="stable") for axis in axes]
     parts = _Parts(label, piece.astype(np.int64), orders, first, second)
-    _prune(parts)
     for _ in range(_LEVELS):
-        _finish(
-            parts, heap, np.bincount(_live(parts), minlength=len(parts.label)) <= _LEAF
-        )
+        size = np.bincount(parts.part[parts.part >= 0], minlength=len(parts.label))
+        _finish(parts, heap, size <= _LEAF)
         if not len(parts.orders[0]):
             return heap
         _separate(parts, heap, *_cut(parts))
@@ -84,23 +84,14 @@ def dissect(axes: list[Floats], piece: Ints, first: Ints, second: Ints) -> Ints:
     return heap
 
 
-def _live(parts: _Parts) -> Ints:
-    return parts.part[parts.orders[0]]
-
-
 def _finish(parts: _Parts, heap: Ints, done: Bools) -> None:
-    """Place the nodes of finished parts and number the other parts anew."""
-    nodes = parts.orders[0]
+    """Place the nodes of finished parts, number the other parts anew, sort by them."""
+    nodes = np.flatnonzero(parts.part >= 0)
     placed = nodes[done[parts.part[nodes]]]
     heap[placed] = parts.label[parts.part[placed]]
     number = np.append(np.where(done, -1, np.cumsum(~done) - 1), -1)
     parts.part = number[parts.part]
     parts.label = parts.label[~done]
-    _prune(parts)
-
-
-def _prune(parts: _Parts) -> None:
-    """Forget placed nodes, and pairs that are not within one part."""
     parts.orders = [_by_part(order, parts.part) for order in parts.orders]
     a, b = parts.part[parts.first], parts.part[parts.second]
     within = (a == b) & (a >= 0)
@@ -108,8 +99,12 @@ def _prune(parts: _Parts) -> None:
 
 
 def _by_part(order: Ints, part: Ints) -> Ints:
-    order = order[part[order] >= 0]
-    return order[np.argsort(part[order], kind="stable")]
+    key = part[order]
+    live = key >= 0
+    order, key = order[live], key[live]
+    # Short numbers are sorted by their digits, several times quicker.
+    short = key.max(initial=0) <= np.iinfo(np.uint16).max
+    return order[np.argsort(key.astype(np.uint16) if short else key, kind="stable")]
 
 
 def _cut(parts: _Parts) -> tuple[Floats, Floats]:
@@ -121,12 +116,13 @@ def _cut(parts: _Parts) -> tuple[Floats, Floats]:
         In the order along the best axis of its part; negative before the cut.
     reach : ndarray, shape (p,)
     """
-    size = np.bincount(_live(parts), minlength=len(parts.label))
+    size = np.bincount(parts.part[parts.orders[0]])
     price = _price(size)
     best = np.full(len(size), np.inf)
     beyond, reach = np.zeros(len(parts.part)), np.zeros(len(size))
     rank = np.empty(len(parts.part), np.int64)
-    for order in parts.orders:
+    winner = np.zeros(len(size), np.int64)
+    for axis, order in enumerate(parts.orders):
         rank[order] = np.arange(len(order))
         severed = _severed(parts, rank, len(order))
         cost = (severed + 0.3) * price
@@ -136,8 +132,18 @@ def _cut(parts: _Parts) -> tuple[Floats, Floats]:
         beyond[nodes] = rank[nodes] - at[parts.part[nodes]] - 0.5
         width = np.minimum(_NEAR * severed[at], _REACH * size)
         reach[better] = width[better]
+        winner[better] = axis
         best = np.minimum(best, cost[at])
+    _drop_axes(parts, winner)
     return beyond, reach
+
+
+def _drop_axes(parts: _Parts, winner: Ints) -> None:
+    """Forget axes that are the best of hardly any part, once there are many parts."""
+    won = np.bincount(winner, minlength=len(parts.orders))
+    if len(winner) >= _MANY:
+        worth = won >= _SELDOM * len(winner) / len(won)
+        parts.orders = [parts.orders[axis] for axis in np.flatnonzero(worth)]
 
 
 def _price(size: Ints) -> Floats:
@@ -175,4 +181,3 @@ def _separate(parts: _Parts, heap: Ints, beyond: Floats, reach: Floats) -> None:
         2 * parts.part[nodes] + side[nodes], return_inverse=True
     )
     parts.label = 2 * parts.label[code >> 1] + (code & 1)
-    _prune(parts)

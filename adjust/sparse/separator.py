@@ -45,12 +45,9 @@ def separate(
     >>> separate(side, near, np.zeros(5, int), first, second)[0].tolist()
     [2]
     """
-    near = near.copy()
-    over = ~near[first] & ~near[second] & (side[first] != side[second])
-    near[first[over]] = True
-    near[second[over]] = True
+    near, forced = _widened(side, near, part, first, second)
     nodes = np.flatnonzero(near)
-    graph = _network(side, near, nodes, first, second)
+    graph = _network(side, near, forced, first, second)
     count = len(nodes)
     flow = maximum_flow(graph, 2 * count, 2 * count + 1).flow
     left = graph - flow
@@ -61,19 +58,46 @@ def separate(
     return _more_even(side, part, nodes, early, late)
 
 
+def _widened(
+    side: Bools, near: Bools, part: Ints, first: Ints, second: Ints
+) -> tuple[Bools, Bools]:
+    """Deal with pairs right across what is near the cut.
+
+    Both ends are counted as near too. In a part of which nothing would stay where it
+    is, the end with more such pairs must separate.
+
+    Returns
+    -------
+    near, forced : ndarray of bool, shape (n,)
+    """
+    across = ~near[first] & ~near[second] & (side[first] != side[second])
+    a, b = first[across], second[across]
+    wide = near.copy()
+    wide[a] = wide[b] = True
+    stays = np.flatnonzero(~wide & (part >= 0))
+    parts = int(part.max()) + 1
+    held = np.bincount(2 * part[stays] + side[stays], minlength=2 * parts)
+    dense = (held.reshape(-1, 2) == 0).any(axis=1)
+    often = np.bincount(np.concatenate([a, b]), minlength=len(side))
+    forced = np.zeros(len(side), bool)
+    forced[np.where(often[a] >= often[b], a, b)] = True
+    forced &= dense[part]
+    return np.where(dense[part], near | forced, wide), forced
+
+
 def _network(
-    side: Bools, near: Bools, nodes: Ints, first: Ints, second: Ints
+    side: Bools, near: Bools, forced: Bools, first: Ints, second: Ints
 ) -> csr_array:
     """Return capacities: into each node, out of each node, the source, the sink."""
-    count = len(nodes)
-    number = np.full(len(side), -1)
-    number[nodes] = np.arange(count)
+    count = int(near.sum())
+    number = np.where(near, np.cumsum(near) - 1, -1)
     a, b = np.concatenate([[first, second], [second, first]], axis=1)
     a, b = a[near[a]], b[near[a]]
     inner = near[b]
-    before, after = ~inner & ~side[b], ~inner & side[b]
-    into, out = number[a[before]], number[a[after]]
-    into, out = np.unique(into), np.unique(out)
+    from_source, to_sink = forced.copy(), forced.copy()
+    from_source[a[~inner & ~side[b]]] = True
+    to_sink[a[~inner & side[b]]] = True
+    into, out = number[from_source], number[to_sink]
     rows = [number[a[inner]] + count, np.full(len(into), 2 * count), out + count]
     columns = [number[b[inner]], into, np.full(len(out), 2 * count + 1)]
     own = np.arange(count)
