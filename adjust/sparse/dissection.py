@@ -23,8 +23,8 @@ _NEAR = 8.0
 _REACH = 0.1
 """… but not more than this share of the part."""
 _LEVELS = 32
-_MANY, _SELDOM = 48, 0.5
-"""With this many parts an axis is dropped that wins less than this share of its due."""
+_MANY_LEVELS, _MANY_CUTS, _SELDOM = 4, 64, 0.5
+"""After so many an axis is dropped that won less than this share of its due."""
 
 
 @dataclass(slots=True)
@@ -40,6 +40,9 @@ class _Parts:
     first: Ints
     second: Ints
     """Joined pairs within a part."""
+    won: Ints
+    """How many parts were cut along each axis."""
+    levels: int = 0
 
 
 def dissect(axes: list[Floats], piece: Ints, first: Ints, second: Ints) -> Ints:
@@ -73,7 +76,8 @@ def dissect(axes: list[Floats], piece: Ints, first: Ints, second: Ints) -> Ints:
     label = np.arange(pieces) + (1 << (pieces - 1).bit_length())
     heap = np.empty(len(piece), np.int64)
     orders = [np.argsort(axis, kind="stable") for axis in axes]
-    parts = _Parts(label, piece.astype(np.int64), orders, first, second)
+    won = np.zeros(len(axes), np.int64)
+    parts = _Parts(label, piece.astype(np.int64), orders, first, second, won)
     for _ in range(_LEVELS):
         size = np.bincount(parts.part[parts.part >= 0], minlength=len(parts.label))
         _finish(parts, heap, size <= _LEAF)
@@ -139,11 +143,13 @@ def _cut(parts: _Parts) -> tuple[Floats, Floats]:
 
 
 def _drop_axes(parts: _Parts, winner: Ints) -> None:
-    """Forget axes that are the best of hardly any part, once there are many parts."""
-    won = np.bincount(winner, minlength=len(parts.orders))
-    if len(winner) >= _MANY:
-        worth = won >= _SELDOM * len(winner) / len(won)
+    """Forget axes that were the best of hardly any part, when enough were cut."""
+    parts.won += np.bincount(winner, minlength=len(parts.orders))
+    parts.levels += 1
+    if parts.levels >= _MANY_LEVELS and parts.won.sum() >= _MANY_CUTS:
+        worth = parts.won >= _SELDOM * parts.won.mean()
         parts.orders = [parts.orders[axis] for axis in np.flatnonzero(worth)]
+        parts.won = parts.won[worth]
 
 
 def _price(size: Ints) -> Floats:

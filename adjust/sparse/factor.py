@@ -273,6 +273,5 @@ def assembled(
     flat[stack.entry] = values[stack.entries]
     flat[stack.padding] = 1.0
     for link in stack.links:
-        left = rest[link.child]
-        np.add.at(flat, link.positions().ravel(), left[link.rows].ravel())
+        link.add(front, rest[link.child][link.rows])
     return front

@@ -89,7 +89,7 @@ def eliminate(front: Floats, size: int, single: bool) -> tuple[Eliminated, Float
     Parameters
     ----------
     front : ndarray, shape (k, s + b, s + b)
-        Lower triangle of the own columns, and the whole of the border.
+        Only the lower triangles are read.
     size : int
         s.
     single : bool
@@ -99,7 +99,8 @@ def eliminate(front: Floats, size: int, single: bool) -> tuple[Eliminated, Float
     -------
     eliminated : Eliminated
     rest : ndarray, shape (k, b, b)
-        What is left for the borders.
+        What is left for the borders; of a single front the lower triangle alone
+        means anything.
 
     Raises
     ------
@@ -125,10 +126,11 @@ def _eliminate_single(front: Floats, size: int) -> tuple[Eliminated, Floats]:
     across = np.asfortranarray(front[size:, :size].T)
     if across.size:
         across = blas.dtrsm(1.0, upper, across, lower=0, trans_a=1, overwrite_b=1)
-    rest = across.T @ across
-    np.subtract(front[size:, size:], rest, out=rest)
+    rest = np.asfortranarray(front[size:, size:].T)
+    if across.size:
+        rest = blas.dsyrk(-1.0, across, 1.0, rest, trans=1, lower=0, overwrite_c=1)
     pivots = np.diagonal(upper)[None] ** 2
-    return Eliminated(upper, across, pivots), rest[None]
+    return Eliminated(upper, across, pivots), rest.T[None]
 
 
 def inverse_of_lower(lower: Floats) -> Floats:

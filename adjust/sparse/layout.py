@@ -12,8 +12,8 @@ from ...networks.covariances import Bools, Ints
 from .grouping import padded, singles
 from .tree import Tree
 
-_STACK = 12 << 20
-"""Numbers in the fronts of a stack at most: 96 MB."""
+_STACK = 1 << 19
+"""Numbers in the fronts of a stack at most: 4 MB, which a processor keeps near."""
 
 
 @dataclass(frozen=True, slots=True)

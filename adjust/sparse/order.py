@@ -37,10 +37,12 @@ def ordered(nodes: Nodes, keys: Ints) -> tuple[Tree, Ints]:
     first, second = keys // max(count, 1), keys % max(count, 1)
     last = nodes.last | (_dense(labels, first, second) & ~final & (labels < 0))
     rest = (labels < 0) & ~last & ~final
-    heap = np.ones(count, np.int64)
-    heap[rest] = _dissected(nodes.place[rest], *_within(rest, first, second))
+    heap, along = np.ones(count, np.int64), np.zeros(count)
+    heap[rest], along[rest] = _dissected(
+        nodes.place[rest], *_within(rest, first, second)
+    )
     nodes = replace(nodes, last=last)
-    return grow(*levels(nodes, labels, heap), first, second), keys
+    return grow(*levels(nodes, labels, heap), along, first, second), keys
 
 
 def _dense(labels: Ints, first: Ints, second: Ints) -> Bools:
@@ -59,10 +61,12 @@ def _within(rest: Bools, first: Ints, second: Ints) -> tuple[Ints, Ints]:
     return number[first[both]], number[second[both]]
 
 
-def _dissected(place: Floats, first: Ints, second: Ints) -> Ints:
+def _dissected(place: Floats, first: Ints, second: Ints) -> tuple[Ints, Floats]:
+    """Return separators and leaves, and coordinates along one axis."""
     count = len(place)
     if not count:
-        return np.ones(0, np.int64)
+        return np.ones(0, np.int64), np.zeros(0)
     graph = adjacency(first, second, count)
     _, piece = connected_components(graph, directed=False)
-    return dissect(cutting_axes(place, graph, piece), piece, first, second)
+    axes = cutting_axes(place, graph, piece)
+    return dissect(axes, piece, first, second), axes[-1]

@@ -59,6 +59,6 @@ def _hand_down(
     """Give children the inverse on their borders."""
     count, _, outer = child.shape
     if link.child not in borders:
-        borders[link.child] = np.empty((count, outer, outer))
-    here = borders[link.child][link.rows]
-    front.reshape(-1).take(link.positions(), out=here, mode="clip")
+        # A root among them has no border, only padding, which must be finite.
+        borders[link.child] = np.zeros((count, outer, outer))
+    link.take(front, borders[link.child][link.rows])

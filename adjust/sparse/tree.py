@@ -12,7 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from ...networks.covariances import Ints
+from ...networks.covariances import Floats, Ints
 from .graph import Nodes, distinct
 
 
@@ -47,17 +47,20 @@ def levels(nodes: Nodes, labels: Ints, heap: Ints) -> tuple[Ints, Ints]:
     return level, np.where(level < 2, 0, number)
 
 
-def grow(level: Ints, number: Ints, first: Ints, second: Ints) -> Tree:
+def grow(level: Ints, number: Ints, along: Floats, first: Ints, second: Ints) -> Tree:
     """Return the tree of fronts that levels make of a graph.
 
     Parameters
     ----------
     level, number : ndarray of int, shape (n,)
         As from ``levels``; nodes alike in both are one front.
+    along : ndarray, shape (n,)
+        Coordinates in whose order the nodes of a front are taken. A separator is
+        touched by each child along a stretch of it: its rows then lie together.
     first, second : ndarray of int, shape (m,)
         Joined pairs.
     """
-    order = np.lexsort((number, -level))
+    order = np.lexsort((along, number, -level))
     new = np.diff(level[order], prepend=-1) != 0
     new |= np.diff(number[order], prepend=-1) != 0
     rank = np.empty(len(order), np.int64)
