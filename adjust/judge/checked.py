@@ -14,7 +14,7 @@ _MOVES = 1e-6
 """A mark moves if it follows an unseen shift by more than this share of it."""
 _SOLVED = 384
 """Unseen shifts that are each followed by themselves; more are followed in sums."""
-_VALUES = 1 << 27
+_VALUES = 1 << 25
 """Numbers that solving may fill at once."""
 
 

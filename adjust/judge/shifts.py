@@ -310,7 +310,8 @@ def noise_of(adjustment: Adjustment, group: Ints) -> Floats:
 def _with_noise(own: Floats, noise: Floats) -> Floats:
     """Return (own⁻¹ + noise)⁻¹, also where ``own`` is singular; NaN stays NaN."""
     finite = np.isfinite(own).all(axis=(1, 2))
-    made = np.full_like(own, np.nan)
+    made = own.copy()
+    finite &= (noise != 0).any(axis=(1, 2))
     spread = np.eye(own.shape[1]) + noise[finite] @ own[finite]
     turned = np.linalg.solve(np.swapaxes(spread, 1, 2), own[finite])
     made[finite] = (turned + np.swapaxes(turned, 1, 2)) / 2

@@ -8,10 +8,18 @@ from scipy import special
 from ...networks import Options
 from ...networks.covariances import Bools, Floats, Ints
 from .limits import b_method, fisher_quantile, noncentrality
-from .shifts import SEEN, Shifts
+from .seen import UNCHECKED, Seen, seen_of_shifts
+from .shifts import Shifts
 
-UNCHECKED = 1e-9
-"""Share of its own precision below which nothing checks a cause."""
+__all__ = [
+    "UNCHECKED",
+    "Basis",
+    "Tested",
+    "estimated_basis",
+    "part",
+    "stated_basis",
+    "tested",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,32 +71,28 @@ def tested(shifts: Shifts, options: Options, vtpv: float, freedom: int) -> Teste
         Its degrees of freedom.
     """
     used = np.asarray(np.isfinite(shifts.pull).all(axis=1))
-    seen = _seen(shifts, used)
-    count = np.where(used, seen.real.sum(axis=1), 0)
-    unchecked = np.asarray(used & (seen.null.any(axis=1)))
-    sound = used & ~unchecked & (count > 0)
-    covariance = seen.covariance(sound)
+    seen = seen_of_shifts(shifts, used)
+    count = seen.count
+    sound = used & ~seen.unchecked & (count > 0)
+    covariance = np.where(sound[:, None, None], seen.covariance, np.nan)
     shift = np.einsum("nij,nj->ni", covariance, shifts.pull)
     statistic = np.einsum("ni,ni->n", shift, shifts.pull)
     exists = seen.axes & shifts.components
     absent = ~exists | ~sound[:, None]
     variances = np.einsum("nii->ni", covariance)
     lambda0 = noncentrality(options.outlier_alpha, options.power)
-    spaces = seen.null_spaces()
+    nulls, words = _unchecked(seen, exists)
     return Tested(
         count,
         stated_basis(statistic, count, options),
         estimated_basis(statistic, count, options, vtpv, freedom),
         np.where(absent, np.nan, shift),
         np.where(absent, np.nan, np.sqrt(np.maximum(variances, 0.0))),
-        _worst(shifts.matrix, seen, sound, lambda0),
+        np.sqrt(lambda0 / np.where(sound, seen.least, np.nan)),
         _along(shifts.matrix, absent, lambda0),
-        unchecked,
-        spaces,
-        tuple(
-            _checked_directions(space, exists[i]) if unchecked[i] else ""
-            for i, space in enumerate(spaces)
-        ),
+        seen.unchecked,
+        nulls,
+        words,
     )
 
 
@@ -106,53 +110,12 @@ def part(shifts: Shifts, components: list[int]) -> Shifts:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Seen:
-    """The directions of n shifts that observations see, and how well the rest does."""
-
-    ways: Floats
-    """(n, 3, 3) columns: orthonormal directions."""
-    real: Bools
-    """(n, 3) whether an observation sees a shift that way."""
-    root: Floats
-    """(n, 3, 3) columns: the same directions, scaled to unit information; else 0."""
-    values: Floats
-    """(n, 3) shares of that information that the network checks; 1 where none is."""
-    vectors: Floats
-    null: Bools
-    """(n, 3) which of them nothing checks."""
-    axes: Bools
-    """(n, 3) whether east, north, up has a part in a direction that is seen."""
-
-    def covariance(self, sound: Bools) -> Floats:
-        """Return (n, 3, 3) M⁻¹ among what is seen; NaN where not sound."""
-        turned = self.root @ self.vectors
-        share = np.where(sound[:, None], self.values, np.nan)[:, None, :]
-        return np.asarray((turned / share) @ np.swapaxes(turned, 1, 2))
-
-    def null_spaces(self) -> tuple[Floats, ...]:
-        """Return, for each cause, the directions in which nothing checks it."""
-        spaces = [np.zeros((3, 0))] * len(self.null)
-        for i in np.flatnonzero(self.null.any(axis=1)).tolist():
-            spaces[i] = (self.root[i] @ self.vectors[i])[:, self.null[i]]
-        return tuple(spaces)
-
-
-def _seen(shifts: Shifts, used: Bools) -> _Seen:
-    both = shifts.components[:, :, None] & shifts.components[:, None, :]
-    both &= used[:, None, None]
-    information = np.where(both, shifts.information, 0.0)
-    values, ways = np.linalg.eigh(information)
-    real = values > SEEN * np.maximum(values[:, -1:], 0.0)
-    real &= values > 0
-    with np.errstate(divide="ignore", invalid="ignore"):
-        root = ways * np.where(real, 1 / np.sqrt(values), 0.0)[:, None, :]
-    matrix = np.where(both, shifts.matrix, 0.0)
-    inside = np.swapaxes(root, 1, 2) @ matrix @ root
-    inside += np.where(real, 0.0, 1.0)[:, :, None] * np.eye(3)
-    shares, vectors = np.linalg.eigh(inside)
-    axes = np.einsum("nij,nj->ni", ways**2, real * 1.0) > SEEN
-    return _Seen(ways, real, root, shares, vectors, shares < UNCHECKED, axes)
+def _unchecked(seen: Seen, exists: Bools) -> tuple[tuple[Floats, ...], tuple[str, ...]]:
+    """Return null spaces of all causes, and words; nothing for what is checked."""
+    spaces, words = [np.zeros((3, 0))] * len(exists), [""] * len(exists)
+    for i, space in seen.null.items():
+        spaces[i], words[i] = space, _checked_directions(space, exists[i])
+    return tuple(spaces), tuple(words)
 
 
 def _checked_directions(null: Floats, exists: Bools) -> str:
@@ -210,17 +173,6 @@ def estimated_basis(
         made[rows] = (statistic[rows] / p) / (rest / left)
         probability[rows] = special.fdtrc(p, left, made[rows])
     return Basis(made, limit, np.sqrt(made / limit), probability)
-
-
-def _worst(matrix: Floats, seen: _Seen, sound: Bools, lambda0: float) -> Floats:
-    worst = np.full(len(sound), np.nan)
-    ways = seen.ways[sound] * seen.real[sound][:, None, :]
-    inside = np.swapaxes(ways, 1, 2) @ matrix[sound] @ ways
-    # What is not seen must not be the weakest.
-    most = np.einsum("nii->n", inside)[:, None, None] * np.eye(3)
-    inside += np.where(seen.real[sound], 0.0, 1.0)[:, :, None] * most
-    worst[sound] = np.sqrt(lambda0 / np.linalg.eigvalsh(inside)[:, 0])
-    return worst
 
 
 def _along(matrix: Floats, absent: Bools, lambda0: float) -> Floats:
