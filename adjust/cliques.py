@@ -27,7 +27,8 @@ def cause_cliques(
 ) -> list[Ints]:
     """Return the unknowns around each node that may be wrong by itself, (k, w) arrays.
 
-    Of set-ups, and of held marks with all that stands over them.
+    Of set-ups, of rounds by their orientations, of sessions, and of held marks with
+    all that stands over them.
 
     Parameters
     ----------
@@ -39,7 +40,11 @@ def cause_cliques(
     marks, places = len(network.marks), len(network.marks) + len(network.set_ups)
     group = np.full(len(columns) + 1, -1)
     group[marks:places] = np.arange(places - marks)
-    made = padded_columns(system, rows, group, places - marks)
+    circles = np.array([kind == "orientation" for kind in network.parameters.kind])
+    group[places:-1][circles.astype(bool)] = places - marks + np.arange(circles.sum())
+    made = padded_columns(system, rows, group, places - marks + int(circles.sum()))
+    made += _of_sessions(network, system, rows)
+    group[:] = -1
     held = np.flatnonzero(hold.held_marks(network).any(axis=1))
     if hold.mode == "constrained" and len(held):
         # Held marks have no column, so that nothing else joins their neighbours.
@@ -48,6 +53,25 @@ def cause_cliques(
         group[:places] = number[network.mark_of(np.arange(places))]
         made += padded_columns(system, rows, group, len(held))
     return made
+
+
+def _of_sessions(
+    network: Network, system: Sequence[Equations], rows: Sequence[Whitened]
+) -> list[Ints]:
+    """Return the unknowns that the vectors of each session have."""
+    session, count = network.vectors.session, len(network.sessions)
+    (some,) = [one for one in system if one.kind == "baseline"] or [None]
+    if some is None or not count:
+        return []
+    keys, wide = [np.zeros(0, dtype=np.int64)], 1
+    batches = [batch for batch in rows if batch.kind == "baseline"]
+    wide += max((int(batch.columns.max(initial=-1)) for batch in batches), default=0)
+    for batch in batches:
+        of = session[batch.members[:, 0]]
+        key = of[:, None] * wide + batch.columns
+        keys.append(np.unique(key[(batch.columns >= 0) & (of >= 0)[:, None]]))
+    every = np.unique(np.concatenate(keys))
+    return _padded(every // wide, every % wide, count)
 
 
 def padded_columns(

@@ -14,11 +14,14 @@ from scipy import sparse
 
 from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
+from ..elimination import Factor
 from ..judge.shifts import SEEN
 from ..judge.verdicts import UNCHECKED
 from .cause import Cause, shift_matrix
 from .rows import Rows, rows_of
 
+_AT_ONCE = 64
+"""Columns that are solved for together."""
 LEFT = 1e-7
 """Share of what is known of a cause that others leave; below it they explain all."""
 
@@ -122,8 +125,9 @@ class Hypotheses:
     causes: tuple[Cause, ...]
     scaled: "sparse.csc_array"
     """(n, R) whitened columns, each cause scaled to a unit block of M."""
-    spread: Floats
-    """(u, R) Q Aᵀ of the scaled columns: what they do to the unknowns."""
+    factor: Factor
+    coupling: "sparse.csc_array"
+    """(u, R) Aᵀ of the scaled columns: what they add to the right side."""
     matrix: Floats
     """(R, R) joint M of the scaled columns."""
     first: Ints
@@ -159,7 +163,8 @@ class Hypotheses:
             self.rows,
             tuple(self.causes[i] for i in kept),
             self.scaled[:, at],
-            self.spread[:, at],
+            self.factor,
+            self.coupling[:, at],
             self.matrix[np.ix_(at, at)],
             np.cumsum([0, *(int(widths[i]) for i in kept)]).astype(np.int64),
             tuple(self.roots[i] for i in kept),
@@ -185,6 +190,10 @@ class Hypotheses:
         sd = np.sqrt(np.maximum(variance, 0.0))
         return np.where(seen, size, np.nan), np.where(seen, sd, np.nan)
 
+    def spread(self, columns: Ints) -> Floats:
+        """Return Q Aᵀ of some scaled columns, (u, k): what they do to the unknowns."""
+        return self.factor.solve(self.coupling[:, columns].toarray())
+
     def corrected(
         self, joint: Joint, causes: Sequence[int], misclosure: Floats
     ) -> tuple[Floats, Floats]:
@@ -199,7 +208,7 @@ class Hypotheses:
         """
         at = joint.columns(causes)
         amount = pseudo_inverse(joint.matrix[np.ix_(at, at)]) @ joint.pull[at]
-        moved: Floats = -(self.spread[:, at] @ amount)
+        moved: Floats = -self.factor.solve(self.coupling[:, at] @ amount)
         shift = self.scaled[:, at] @ amount
         return misclosure - shift - self.rows.design @ moved, moved
 
@@ -222,11 +231,9 @@ def hypotheses(
     """
     rows = rows_of(adjustment) if rows is None else rows
     matrix, first = shift_matrix(causes, rows.base)
-    unknowns = np.arange(rows.design.shape[1])
-    coupling = (rows.design.T @ matrix).toarray()
-    spread = adjustment.factor.blocks(unknowns, unknowns) @ coupling
+    coupling = sparse.csc_array(rows.design.T @ matrix)
     own = (matrix.T @ matrix).toarray()
-    checks = own - coupling.T @ spread
+    checks = own - _taken(adjustment.factor, coupling)
     parts = [
         _part(own, checks, slice(first[i], first[i + 1]), cause)
         for i, cause in enumerate(causes)
@@ -238,13 +245,24 @@ def hypotheses(
         rows,
         tuple(causes),
         sparse.csc_array(matrix @ scale),
-        np.asarray(spread @ scale),
+        adjustment.factor,
+        sparse.csc_array(coupling @ scale),
         np.asarray((scaled_checks + scaled_checks.T) / 2),
         np.cumsum([0, *(root.shape[1] for root in roots)]).astype(np.int64),
         roots,
         np.array([unchecked for _, unchecked, _ in parts], dtype=bool),
         np.array([unseen for _, _, unseen in parts], dtype=bool),
     )
+
+
+def _taken(factor: Factor, coupling: "sparse.csc_array") -> Floats:
+    """Return gᵀQg, (R, R), a few columns at a time."""
+    made = np.empty((coupling.shape[1],) * 2)
+    across = sparse.csr_array(coupling.T)
+    for start in range(0, len(made), _AT_ONCE):
+        some = slice(start, start + _AT_ONCE)
+        made[:, some] = across @ factor.solve(coupling[:, some].toarray())
+    return made
 
 
 def _part(

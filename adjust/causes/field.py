@@ -35,6 +35,8 @@ class Field:
     kinds: dict[str, Equations]
     touched: frozenset[tuple[str, int]]
     """Role and number of each node that something was observed from or to."""
+    short: Mapping[str, frozenset[int]] | None = None
+    """Of very many edges those of each kind that are worth a look; None for all."""
 
     @property
     def network(self) -> Network:
@@ -46,6 +48,14 @@ class Field:
         if kind not in self.kinds:
             return np.zeros(0, dtype=bool)
         return self.kinds[kind].used
+
+    def looked_at(self, kind: str) -> frozenset[int]:
+        """Return the edges of a kind, or set-ups, that are looked at one by one."""
+        if self.short is not None:
+            return self.short.get(kind, frozenset())
+        if kind == "set-up":
+            return frozenset(range(len(self.network.set_ups)))
+        return frozenset(np.flatnonzero(self.used(kind)).tolist())
 
     def of_nodes(
         self, nodes: Iterable[int], at: Ints, roles: tuple[str, ...] = ROLES
@@ -85,7 +95,12 @@ class Field:
         return len(self.network.marks) + row
 
 
-def field_of(adjustment: Adjustment, rows: Rows, labels: Labels | None = None) -> Field:
+def field_of(
+    adjustment: Adjustment,
+    rows: Rows,
+    labels: Labels | None = None,
+    short: Mapping[str, frozenset[int]] | None = None,
+) -> Field:
     """Return the field of an adjustment.
 
     Parameters
@@ -93,6 +108,8 @@ def field_of(adjustment: Adjustment, rows: Rows, labels: Labels | None = None) -
     adjustment : Adjustment
     rows : Rows
     labels : Labels, optional
+    short : mapping, optional
+        Edges of each kind that are looked at one by one; all when not given.
     """
     nodes = len(adjustment.columns)
     counts = np.diff(rows.base.indptr)
@@ -102,4 +119,5 @@ def field_of(adjustment: Adjustment, rows: Rows, labels: Labels | None = None) -
         some = counts[start : start + 3 * nodes].reshape(-1, 3).sum(axis=1)
         touched |= {(role, int(node)) for node in np.flatnonzero(some)}
     kinds = {some.kind: some for some in adjustment.equations}
-    return Field(adjustment, rows, labels or Labels(), kinds, frozenset(touched))
+    known = labels or Labels()
+    return Field(adjustment, rows, known, kinds, frozenset(touched), short)

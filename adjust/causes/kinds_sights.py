@@ -30,8 +30,7 @@ def target_heights(field: Field) -> Iterator[Cause]:
     Under forced centring the node is the tripod's; the instrument's height and the
     target's were booked each for itself.
     """
-    rows = range(len(field.network.set_ups))
-    for row in rows:
+    for row in sorted(field.looked_at("set-up")):
         node, name = field.set_up(row), field.network.set_ups.name[row]
         roles = [r for r in ("instrument", "target") if (r, node) in field.touched]
         if len(roles) < 2:

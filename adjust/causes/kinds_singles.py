@@ -19,7 +19,7 @@ def observations(field: Field) -> Iterator[Cause]:
     for kind in field.kinds:
         if kind in ("set-up", "known mark"):
             continue
-        used = np.flatnonzero(field.used(kind))
+        used = np.array(sorted(field.looked_at(kind)), dtype=np.int64)
         said = about(field.network, kind, used)
         for edge, name, words in zip(
             used.tolist(), names(field.network, kind, used), said, strict=True

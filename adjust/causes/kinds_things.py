@@ -1,7 +1,7 @@
 """Causes in what was used together: a set-up, a session, a tripod, an antenna."""
 
 from collections.abc import Iterator, Sequence
-from itertools import combinations
+from itertools import islice
 
 import numpy as np
 
@@ -19,8 +19,9 @@ def set_ups(field: Field) -> Iterator[Cause]:
 
     A set-up to which only sights go is that of a target.
     """
-    rows = range(len(field.network.set_ups))
-    said = about(field.network, "set-up", np.arange(len(field.network.set_ups)))
+    rows = sorted(field.looked_at("set-up"))
+    every = about(field.network, "set-up", np.array(rows, dtype=np.int64))
+    said = dict(zip(rows, every, strict=True))
     for row in rows:
         node, name = field.set_up(row), (field.network.set_ups.name[row],)
         target = not field.of_nodes([node], np.array([2]), ("antenna", "instrument"))
@@ -38,15 +39,8 @@ def exchanged(field: Field) -> Iterator[Cause]:
     a cause is named only where they come out as the difference of the two marks.
     """
     set_ups = field.network.set_ups
-    pairs = [
-        (a, b)
-        for a, b in combinations(range(len(set_ups)), 2)
-        if set_ups.session[a] >= 0
-        and set_ups.session[a] == set_ups.session[b]
-        and set_ups.mark[a] != set_ups.mark[b]
-    ]
     enu = np.arange(3)
-    for a, b in pairs[:_EXCHANGES]:
+    for a, b in islice(_pairs_of_sessions(field), _EXCHANGES):
         nodes = (field.set_up(a), field.set_up(b))
         both = [field.of_nodes([node], enu, ("antenna",)) for node in nodes]
         if not all(both):
@@ -58,13 +52,31 @@ def exchanged(field: Field) -> Iterator[Cause]:
         yield Cause("set-ups exchanged", names, words, "enu", *parts, nodes, marks)
 
 
+def _pairs_of_sessions(field: Field) -> Iterator[tuple[int, int]]:
+    """Yield set-ups of one session over different marks, in the order of the table."""
+    set_ups = field.network.set_ups
+    of: dict[int, list[int]] = {}
+    for row, session in enumerate(set_ups.session.tolist()):
+        of.setdefault(session, []).append(row)
+    for a, session in enumerate(set_ups.session.tolist()):
+        if session < 0:
+            continue
+        for b in of[session]:
+            if b > a and set_ups.mark[a] != set_ups.mark[b]:
+                yield a, b
+
+
 def sessions(field: Field) -> Iterator[Cause]:
     """Yield each session as a whole: none of its vectors is to be trusted."""
     vectors = field.network.vectors
     used = np.flatnonzero(field.used("baseline"))
-    for number, name in enumerate(field.network.sessions):
-        edges = used[vectors.session[used] == number].tolist()
-        if len(edges) > 1:
+    of: list[list[int]] = [[] for _ in field.network.sessions]
+    for edge, number in zip(used.tolist(), vectors.session[used].tolist(), strict=True):
+        if number >= 0:
+            of[number].append(edge)
+    looked_at = field.looked_at("baseline")
+    for name, edges in zip(field.network.sessions, of, strict=True):
+        if len(edges) > 1 and not looked_at.isdisjoint(edges):
             columns = [field.rows.edge("baseline", edge) for edge in edges]
             ends = [vectors.start[edges], vectors.end[edges]]
             marks = field.network.mark_of(np.concatenate(ends))
@@ -89,8 +101,11 @@ def antennas(field: Field) -> Iterator[Cause]:
 
 
 def _common_height(field: Field, kind: str, of: Sequence[str]) -> Iterator[Cause]:
-    for name in dict.fromkeys(filter(None, of)):
-        rows = [row for row, own in enumerate(of) if own == name]
+    found: dict[str, list[int]] = {}
+    for row, own in enumerate(of):
+        if own:
+            found.setdefault(own, []).append(row)
+    for name, rows in found.items():
         nodes = [field.set_up(row) for row in rows]
         if len(rows) > 1:
             words = f"one height error in all {len(rows)} set-ups of {kind} {name}"

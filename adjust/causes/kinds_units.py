@@ -61,7 +61,8 @@ def _heights(field: Field) -> Iterator[Cause]:
     """Yield the height of each set-up: of antenna, instrument and target apart."""
     set_ups = field.network.set_ups
     read = _heights_read(field)
-    for row, name in enumerate(set_ups.name):
+    for row in sorted(field.looked_at("set-up")):
+        name = set_ups.name[row]
         node, mark = field.set_up(row), int(set_ups.mark[row])
         for role in ROLES:
             for columns in field.of_nodes([node], np.array([2]), (role,)):
@@ -147,20 +148,27 @@ def _vectors(field: Field) -> Iterator[Cause]:
     used = np.flatnonzero(field.used("baseline")).tolist()
     axes = field.adjustment.nodes.axes[vectors.start]
     booked = np.einsum("nij,nj->ni", axes, vectors.delta)
-    parts = {edge: (field.rows.edge("baseline", edge), booked[edge]) for edge in used}
-    for edge in used:
+    looked_at = field.looked_at("baseline")
+
+    def part(edge: int) -> _Part:
+        return field.rows.edge("baseline", edge), booked[edge]
+
+    for edge in sorted(looked_at):
         ends = network.mark_of(np.array([vectors.start[edge], vectors.end[edge]]))
         name, marks = vectors.name[edge], tuple(ends.tolist())
-        yield from _cause((name,), f"baseline {name}", [parts[edge]], (), marks)
+        yield from _cause((name,), f"baseline {name}", [part(edge)], (), marks)
     for what, names, of in (
         ("session", network.sessions, vectors.session),
         ("group", network.groups, vectors.group),
     ):
+        found: dict[int, list[int]] = {}
+        for edge, number in zip(used, of[used].tolist(), strict=True):
+            found.setdefault(number, []).append(edge)
         for number, name in enumerate(names):
-            some = [parts[edge] for edge in used if of[edge] == number]
-            if len(some) > 1:
+            some = found.get(number, [])
+            if len(some) > 1 and not looked_at.isdisjoint(some):
                 words = f"all {len(some)} vectors of {what} {name}"
-                yield from _cause((name,), words, some)
+                yield from _cause((name,), words, [part(edge) for edge in some])
 
 
 def _distances(field: Field) -> Iterator[Cause]:

@@ -11,12 +11,12 @@ from dataclasses import replace
 import numpy as np
 
 from ...networks.covariances import Floats
-from .. import dense
 from ..adjustment import Adjustment
 from ..constraint import azimuth_constraint
+from ..elimination import elimination
 from ..equations import Equations, equations
 from ..nodes import nodes_at
-from ..normal import normal_matrix, right_side, whiten
+from ..normal import right_side, whiten
 from .cause import Cause
 from .evaluate import Hypotheses, hypotheses
 from .rows import Rows, rows_of
@@ -154,9 +154,10 @@ def formed_at(
         system = type(system)(_elsewhere(system, there, by))
     rows = [batch for some in system for batch in whiten(some, columns)]
     count = len(moved)
-    matrix = normal_matrix(rows, count)
     bound = azimuth_constraint(network, hold, nodes, columns)
-    factor = dense.factor(matrix, bound.basis() if bound else None)
+    solver = elimination(network, hold, nodes, columns, system, rows, bound)
+    matrix = solver.matrix(rows)
+    factor = solver.factor(rows, matrix, bound)
     start = bound.particular() if bound else np.zeros(count)
     shift = start + factor.solve(right_side(rows, count) - matrix @ start)
     solved = np.concatenate([shift, [0.0]])

@@ -81,7 +81,7 @@ def _with(
     blocks = adjustment.factor.blocks(columns, columns)
     inner = np.eye(len(white)) + flat @ blocks @ flat.T
     own = joint.columns(causes)
-    padded = np.vstack([made.spread[:, own], np.zeros((1, len(own)))])
+    padded = np.vstack([made.spread(own), np.zeros((1, len(own)))])
     seen = -(flat @ padded[columns])
     seen += _own_part(made, joint, causes, candidate, white)
     matrix = joint.matrix.copy()

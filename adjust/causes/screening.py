@@ -2,14 +2,21 @@
 
 from dataclasses import replace
 
+import numpy as np
+
 from ..adjustment import Adjustment
+from ..judge.blunders import blunder_tests
 from .evaluate import Hypotheses, hypotheses
 from .field import Labels, field_of
 from .registry import causes_of
 from .rows import rows_of
+from .support import supports
 
 JOINT = 2000
 """Amounts of causes that are taken together; of more, the best supported causes."""
+MANY = 60_000
+"""Observations and set-ups up to which each of them is a cause that is looked at."""
+_LOOKED_AT = 3000
 _BEST = 300
 _SHOWN = 60
 """Unchecked causes that are taken along to be named."""
@@ -30,22 +37,42 @@ def causes_made(adjustment: Adjustment, labels: Labels | None = None) -> Hypothe
         supported where there are too many to take together.
     """
     rows = rows_of(adjustment)
-    causes = causes_of(field_of(adjustment, rows, labels))
+    short, dropped = _shortlist(adjustment)
+    causes = causes_of(field_of(adjustment, rows, labels, short))
     if sum(cause.components for cause in causes) <= JOINT:
-        return hypotheses(adjustment, causes, rows)
-    kept, unchecked = [], []
-    for start in range(0, len(causes), JOINT // 4):
-        part = hypotheses(adjustment, causes[start : start + JOINT // 4], rows)
-        statistic, components = part.joint(rows.misclosure).statistics()
-        for i, cause in enumerate(part.causes):
-            if part.unchecked[i] and cause.kind == "unit":
-                continue
-            if part.unchecked[i]:
-                unchecked.append(cause)
-            else:
-                share = statistic[i] / (components[i] + 10.0)
-                kept.append((share, cause))
-    kept.sort(key=lambda pair: -pair[0])
-    best = [cause for _, cause in kept[:_BEST]]
-    made = hypotheses(adjustment, [*best, *unchecked[:_SHOWN]], rows)
-    return replace(made, dropped=len(kept) - len(best))
+        return replace(hypotheses(adjustment, causes, rows), dropped=dropped)
+    support = supports(adjustment, causes, rows)
+    share = support.statistic / (support.components + 10.0)
+    order = np.argsort(-share, kind="stable")
+    kept = order[~support.unchecked[order]]
+    best = [causes[i] for i in kept[:_BEST].tolist()]
+    blind = [
+        causes[i]
+        for i in np.flatnonzero(support.unchecked).tolist()
+        if causes[i].kind != "unit"
+    ]
+    made = hypotheses(adjustment, [*best, *blind[:_SHOWN]], rows)
+    return replace(made, dropped=dropped + len(kept) - len(best))
+
+
+def _shortlist(
+    adjustment: Adjustment,
+) -> tuple[dict[str, frozenset[int]] | None, int]:
+    """Return what to look at one by one, and how many tested things are passed over.
+
+    None where that is everything. Of more than can be looked at, those with the
+    largest blunder tests, and the first that nothing checks.
+    """
+    edges = sum(int(some.used.sum()) for some in adjustment.equations)
+    if edges <= MANY:
+        return None, 0
+    tests = blunder_tests(adjustment)
+    order = tests.order()
+    judged = order[np.isfinite(tests.basis.test[order])]
+    blind = np.flatnonzero(tests.tests.unchecked)
+    found: dict[str, set[int]] = {}
+    for i in [*judged[:_LOOKED_AT].tolist(), *blind[:_SHOWN].tolist()]:
+        kind = tests.kind[i].removesuffix(" height").removesuffix(" plan")
+        found.setdefault(kind, set()).add(int(tests.edge[i]))
+    short = {kind: frozenset(rows) for kind, rows in found.items()}
+    return short, max(0, len(judged) - _LOOKED_AT)

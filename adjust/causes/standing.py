@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ...networks.covariances import Floats
+from ...networks.covariances import Bools, Floats
 from ..adjustment import Adjustment
 from .cause import Cause
 from .evaluate import Hypotheses, Joint
@@ -68,7 +68,7 @@ def _is_exchange(
     a, b = made.causes[cause].marks
     axes = adjustment.nodes.axes[a]
     apart = axes @ (marks[a] - marks[b])
-    return _meets(apart - amounts, sd)
+    return bool(_meets(apart - amounts, sd))
 
 
 def _is_unit(
@@ -130,15 +130,15 @@ def _met(
     seen = np.nan_to_num(amounts)
     stood = marks[mark] - seen @ adjustment.nodes.axes[mark]
     off = (marks - stood) @ adjustment.nodes.axes[mark].T
-    met = [k for k in range(len(marks)) if k != mark and _meets(off[k], sd)]
+    met = [k for k in np.flatnonzero(_meets(off, sd)).tolist() if k != mark]
     names = adjustment.network.marks.name
     return f"{names[met[0]]} in place of {names[mark]}" if met else ""
 
 
-def _meets(off: Floats, sd: Floats) -> bool:
-    """Return whether a difference is nothing, as far as can be seen, in plan."""
+def _meets(off: Floats, sd: Floats) -> Bools:
+    """Return whether differences (…, 3) are nothing, as far as can be seen, in plan."""
     near = np.maximum(_NEAR, _SDS * np.nan_to_num(sd))
-    return bool((np.abs(off[:2]) < near[:2]).all())
+    return np.asarray((np.abs(off[..., :2]) < near[:2]).all(axis=-1))
 
 
 def _marks(
