@@ -43,7 +43,7 @@ def cause_cliques(
     circles = np.array([kind == "orientation" for kind in network.parameters.kind])
     group[places:-1][circles.astype(bool)] = places - marks + np.arange(circles.sum())
     made = padded_columns(system, rows, group, places - marks + int(circles.sum()))
-    made += _of_sessions(network, system, rows)
+    made += _of_sessions(network, rows)
     group[:] = -1
     held = np.flatnonzero(hold.held_marks(network).any(axis=1))
     if hold.mode == "constrained" and len(held):
@@ -55,14 +55,9 @@ def cause_cliques(
     return made
 
 
-def _of_sessions(
-    network: Network, system: Sequence[Equations], rows: Sequence[Whitened]
-) -> list[Ints]:
+def _of_sessions(network: Network, rows: Sequence[Whitened]) -> list[Ints]:
     """Return the unknowns that the vectors of each session have."""
     session, count = network.vectors.session, len(network.sessions)
-    (some,) = [one for one in system if one.kind == "baseline"] or [None]
-    if some is None or not count:
-        return []
     keys, wide = [np.zeros(0, dtype=np.int64)], 1
     batches = [batch for batch in rows if batch.kind == "baseline"]
     wide += max((int(batch.columns.max(initial=-1)) for batch in batches), default=0)

@@ -16,6 +16,7 @@ from scipy import sparse
 from ...networks.covariances import Bools, Floats, Ints
 from .. import dense
 from ..adjustment import Adjustment
+from ..constraint import azimuth_constraint
 from ..normal import Whitened, normal_matrix, right_side
 
 SETTLED = 1e-9
@@ -73,7 +74,9 @@ def basis_of(adjustment: Adjustment) -> Floats:
     factor = adjustment.factor
     if isinstance(factor, dense.DenseFactor):
         return factor.basis
-    return np.zeros((0, 0))
+    at = (adjustment.network, adjustment.datum, adjustment.nodes, adjustment.columns)
+    bound = azimuth_constraint(*at)
+    return bound.basis() if bound else np.zeros((0, 0))
 
 
 def state_of(

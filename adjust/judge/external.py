@@ -163,7 +163,8 @@ def lost_of(adjustment: Adjustment, at: Ints, coupling: Floats) -> Floats:
     if not len(column):
         return np.zeros((coupling.shape[1],) * 2)
     total = np.add.reduceat(value, np.flatnonzero(new), axis=0)
-    return taken(adjustment, number[: len(total)], column[new], total, 1)[0]
+    lost: Floats = taken(adjustment, number[: len(total)], column[new], total, 1)[0]
+    return lost
 
 
 def just_unseen(

@@ -7,7 +7,7 @@ import numpy as np
 
 from ...networks.covariances import Floats, Ints
 from ..adjustment import Adjustment
-from .external import information_of, just_unseen, marks_follow
+from .external import information_of, just_unseen, lost_of, marks_follow
 from .hypotheses import Hypothesis
 from .limits import noncentrality
 
@@ -48,7 +48,7 @@ def pair_effects(
     by = np.full((len(pairs), 2), -1, dtype=np.int64)
     for number, one in enumerate(hypotheses):
         own, at, coupling = information_of(one)
-        lost = coupling.T @ adjustment.factor.blocks(at, at) @ coupling
+        lost = lost_of(adjustment, at, coupling)
         just, free = just_unseen(own, own - lost, one.noise)
         moves = _between(adjustment, marks_follow(adjustment, one, at, coupling), pairs)
         parts = moves[:, :2] @ just, moves[:, 2:] @ just
