@@ -1,45 +1,76 @@
 """Places carried on by vectors, from what is known."""
 
-from collections import deque
+from dataclasses import dataclass
 
 import numpy as np
 
 from ...networks import Network
-from ...networks.covariances import Bools, Floats
+from ...networks.covariances import Bools, Floats, Ints
 
-Deltas = dict[int, list[tuple[int, Floats]]]
-"""Mark to the marks that vectors lead to, and the vectors there, m."""
 Seeds = list[tuple[int, Floats]]
 """Marks and their cartesian places, m; the first place of a mark counts."""
+
+
+@dataclass(frozen=True, slots=True)
+class Deltas:
+    """The marks to which vectors lead from each mark, as first booked first."""
+
+    first: Ints
+    """(m + 1,) where the ways from each mark start."""
+    there: Ints
+    """(2n,) the mark at the other end."""
+    delta: Floats
+    """(2n, 3) the way there, m."""
+
+    def from_marks(self, marks: Ints) -> tuple[Ints, Ints]:
+        """Return the ways from some marks, one mark after another, and their places."""
+        count = self.first[marks + 1] - self.first[marks]
+        which = np.repeat(np.arange(len(marks)), count)
+        way = np.arange(len(which)) - (np.cumsum(count) - count)[which]
+        return self.first[marks][which] + way, which
 
 
 def vectors_by_mark(network: Network, turn: int = -1) -> Deltas:
     """Return the vectors in use, both ways: those with an unknown turn, or without."""
     vectors = network.vectors
-    start, end = network.mark_of(vectors.start), network.mark_of(vectors.end)
     chosen = vectors.used & (network.turns_to_find() == turn)
-    neighbours: Deltas = {}
-    for i in np.flatnonzero(chosen).tolist():
-        a, b = int(start[i]), int(end[i])
-        neighbours.setdefault(a, []).append((b, vectors.delta[i]))
-        neighbours.setdefault(b, []).append((a, -vectors.delta[i]))
-    return neighbours
+    return _both_ways(network, np.flatnonzero(chosen))
+
+
+def _both_ways(network: Network, some: Ints) -> Deltas:
+    vectors = network.vectors
+    start = network.mark_of(vectors.start[some])
+    end = network.mark_of(vectors.end[some])
+    here, there = (
+        np.stack(ends, axis=1).ravel() for ends in ((start, end), (end, start))
+    )
+    delta = np.stack([vectors.delta[some], -vectors.delta[some]], axis=1)
+    order = np.argsort(here, kind="stable")
+    first = np.zeros(len(network.marks) + 1, dtype=np.int64)
+    np.cumsum(np.bincount(here, minlength=len(network.marks)), out=first[1:])
+    return Deltas(first, there[order], delta.reshape(-1, 3)[order])
 
 
 def carry(xyz: Floats, neighbours: Deltas, seeds: Seeds) -> list[int]:
-    """Place seeds and all that vectors join to them, in place; return those marks."""
+    """Place seeds and all that vectors join to them, in place; return those marks.
+
+    Ring by ring around each seed.
+    """
     new = []
     for mark, place in seeds:
         if np.isnan(xyz[mark, 0]):
             xyz[mark] = place
-            waiting = deque([mark])
-            while waiting:
-                here = waiting.popleft()
-                new.append(here)
-                for there, delta in neighbours.get(here, ()):
-                    if np.isnan(xyz[there, 0]):
-                        xyz[there] = xyz[here] + delta
-                        waiting.append(there)
+            ring = np.array([mark])
+            while len(ring):
+                new += ring.tolist()
+                way, which = neighbours.from_marks(ring)
+                there = neighbours.there[way]
+                open_ = np.flatnonzero(np.isnan(xyz[there, 0]))
+                # Of several ways to one mark the first counts.
+                _, once = np.unique(there[open_], return_index=True)
+                some = open_[np.sort(once)]
+                xyz[there[some]] = xyz[ring[which[some]]] + neighbours.delta[way[some]]
+                ring = there[some]
     return new
 
 
@@ -48,7 +79,7 @@ def pieces(neighbours: Deltas, placed: Bools) -> list[dict[int, Floats]]:
     found = []
     offsets = np.full((len(placed), 3), np.nan)
     offsets[placed] = 0.0
-    for mark in neighbours:
+    for mark in np.unique(neighbours.there).tolist():
         if np.isnan(offsets[mark, 0]):
             new = carry(offsets, neighbours, [(mark, np.zeros(3))])
             found.append({m: offsets[m] for m in new})
@@ -69,10 +100,7 @@ def turned_pieces(network: Network) -> list[dict[int, Floats]]:
 
 def carry_unturned(network: Network, xyz: Floats) -> None:
     """Place, in place, what only vectors of an unknown turn reach, as if it were 0."""
-    neighbours: Deltas = {}
-    for turn in set(network.turns_to_find().tolist()):
-        for mark, ways in vectors_by_mark(network, turn).items():
-            neighbours.setdefault(mark, []).extend(ways)
+    neighbours = _both_ways(network, np.flatnonzero(network.vectors.used))
     placed = ~np.isnan(xyz[:, 0])
     carried = np.full_like(xyz, np.nan)
     carry(carried, neighbours, [(int(m), xyz[m]) for m in np.flatnonzero(placed)])
@@ -104,9 +132,10 @@ def rough_seeds(network: Network) -> Seeds:
     """Return check-only known marks, then the approximate positions of stations.csv."""
     known, approximate = network.known, network.marks.approximate
     plan = known.used & known.components[:, :2].all(axis=1)
+    plan &= np.isfinite(known.xyz).all(axis=1)
     seeds = [(int(known.mark[i]), known.xyz[i]) for i in _rows(plan)]
-    seeds += [(m, approximate[m]) for m in range(len(approximate))]
-    return [(mark, place) for mark, place in seeds if np.isfinite(place).all()]
+    there = np.isfinite(approximate).all(axis=1)
+    return seeds + [(m, approximate[m]) for m in _rows(there)]
 
 
 def stand_ins(network: Network) -> Seeds:
