@@ -62,8 +62,10 @@ class DenseFactor:
         if not len(scale):
             return inverse
         triangle, _ = lapack.dpotri(self.lower, lower=1)
-        whole = np.tril(triangle) + np.tril(triangle, -1).T
-        own = scale[:, None] * whole * scale
+        # Above the diagonal of the triangle are zeros, as there are of the factor.
+        own = triangle + triangle.T
+        own[np.diag_indices(len(own))] /= 2
+        own *= scale[:, None] * scale
         inverse[:unknowns, :unknowns] = turn @ own @ turn.T if turn.size else own
         return inverse
 

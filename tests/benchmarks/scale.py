@@ -284,9 +284,10 @@ def written(
         "# How the arithmetic grows",
         "",
         "Made by `tests/benchmarks/scale.py --update`; seconds, one processor, one "
-        f"BLAS thread, {machine}, numpy {np.__version__}, {commit.strip()}. "
-        "*numeric* is assembly, factor, solution and all covariances of marks and of the ends of "
-        "observations; *whole* goes from arrays to all tests.",
+        f"BLAS thread, {machine}, numpy {np.__version__}, {commit.strip()}.",
+        "",
+        "*numeric* is assembly, factor, solution and all covariances of marks and of "
+        "the ends of observations; *whole* goes from arrays to all tests.",
         "",
         *rows_of(found),
         "",
