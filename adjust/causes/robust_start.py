@@ -172,6 +172,9 @@ def robust_pair(
     joint : Joint
     misclosure : ndarray, shape (n,)
     """
+    if made.dropped:
+        # Very many causes: the robust estimate is dense.
+        return ()
     try:
         rows = robust_blocks(adjustment, misclosure).rows(LIGHT)
     except Singular:
@@ -203,11 +206,9 @@ def _candidates(
 ) -> list[int]:
     """Return causes of which little could be known without some rows."""
     design = made.rows.design[rows]
-    unknowns = np.arange(made.rows.design.shape[1])
-    inverse = adjustment.factor.blocks(unknowns, unknowns)
-    hat = design @ (design @ inverse).T
-    checks = np.eye(len(rows)) - np.asarray(hat)
-    seen = made.scaled[rows].toarray() - np.asarray(design @ made.spread)
+    gain = adjustment.factor.solve(design.T.toarray())
+    checks = np.eye(len(rows)) - np.asarray(design @ gain)
+    seen = made.scaled[rows].toarray() - (made.coupling.T @ gain).T
     gone = np.einsum("ir,ij,jr->r", seen, pseudo_inverse(checks), seen)
     widths = np.diff(joint.first)
     total = np.concatenate([[0.0], np.cumsum(gone)])

@@ -58,7 +58,9 @@ def _least(found: Suspects, draws: int) -> Floats:
     """Return the smallest probability of any cause in each of the draws."""
     made = found.made
     design = made.rows.design
-    left = made.scaled.toarray() - np.asarray(design @ made.spread)
+    left = made.scaled.toarray() - np.asarray(
+        design @ made.spread(np.arange(made.scaled.shape[1]))
+    )
     widths = np.diff(made.first)
     classes = [np.flatnonzero(widths == w) for w in sorted(set(widths[widths > 0]))]
     random = np.random.default_rng(SEED)

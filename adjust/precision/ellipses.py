@@ -93,11 +93,9 @@ def _by_shape(probability: float) -> Floats:
 
     To 1e-12: the nodes are dense enough that more change nothing.
     """
-
-    def radius(x: Floats) -> Floats:
-        return _circle_by_bisection(np.ones_like(x), (x + 1) / 2, probability)
-
-    return np.asarray(chebyshev.chebinterpolate(radius, _NODES - 1))
+    x = chebyshev.chebpts1(_NODES)
+    radius = _circle_by_bisection(np.ones(_NODES), (x + 1) / 2, probability)
+    return np.asarray(chebyshev.chebfit(x, radius, _NODES - 1))
 
 
 def _circle_by_bisection(a: Floats, b: Floats, probability: float) -> Floats:

@@ -132,9 +132,9 @@ def rough_seeds(network: Network) -> Seeds:
     """Return check-only known marks, then the approximate positions of stations.csv."""
     known, approximate = network.known, network.marks.approximate
     plan = known.used & known.components[:, :2].all(axis=1)
-    plan &= np.isfinite(known.xyz).all(axis=1)
+    plan = np.asarray(plan & np.isfinite(known.xyz).all(axis=1))
     seeds = [(int(known.mark[i]), known.xyz[i]) for i in _rows(plan)]
-    there = np.isfinite(approximate).all(axis=1)
+    there = np.asarray(np.isfinite(approximate).all(axis=1))
     return seeds + [(m, approximate[m]) for m in _rows(there)]
 
 
