@@ -41,6 +41,9 @@ MEASURES: Mapping[str, str] = {
 """What of the plan is measured against the limit: the relative ellipse's semi-major
 axis, the circle, or the distance's own limit."""
 
+CLASSED = ("local accuracy", "network accuracy")
+"""Kinds that are classed: in plan and in height, also where no limit is stated."""
+
 CLASSES = (
     (0.001, "1 mm"), (0.002, "2 mm"), (0.005, "5 mm"), (0.01, "1 cm"), (0.02, "2 cm"),
     (0.05, "5 cm"), (0.1, "1 dm"), (0.2, "2 dm"), (0.5, "5 dm"), (1.0, "1 m"),
@@ -115,6 +118,14 @@ class Specification:
     source: str = ""
     from_memory: bool = False
     """Whether the figures are the preset's from memory, not read in its source."""
+
+    @property
+    def parts(self) -> tuple[tuple[str, Limit], ...]:
+        """Plan and height with their limits; without one an unlimited part is NaN."""
+        both = (("plan", self.plan), ("height", self.height))
+        unlimited = Limit(nan) if self.kind in CLASSED else None
+        limits = [(part, unlimited if one is None else one) for part, one in both]
+        return tuple((part, one) for part, one in limits if one is not None)
 
     @property
     def solutions(self) -> tuple[str, ...]:

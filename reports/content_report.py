@@ -20,6 +20,7 @@ from .content_observations import (
 from .content_parameters import parameters_table
 from .content_queries import queries_table
 from .content_readings import readings_tables
+from .content_spec import Held, spec_parts
 from .content_tests import (
     blind_table,
     could_hide,
@@ -64,6 +65,7 @@ def report_document(
     back: Sequence[BroughtBack] = (),
     closed: "Closures | None" = None,
     queries: "Sequence[Query]" = (),
+    specified: "Held | str | None" = None,
 ) -> Document:
     """Return the whole report.
 
@@ -80,6 +82,8 @@ def report_document(
         Repeats, loops and sessions, looked at before adjusting.
     queries : sequence of Query
         All of the job, with their states.
+    specified : Held or str, optional
+        The specifications held against the solutions, or why they cannot be.
     """
     units = heading.units
     sections = (
@@ -91,6 +95,7 @@ def report_document(
         Section("Queries", (queries_table(queries, heading),), "queries"),
         Section("Decisions", _decisions(judged, heading, back, units), "decisions"),
         Section("Control", _control(judged, minimal, units), "control"),
+        *_specification(specified, units),
         Section("Marks", _marks(judged, units), "marks"),
         Section("Observations", _observations(judged, units), "observations"),
         *_loops(closed, units),
@@ -133,6 +138,16 @@ def _set_ups_section(judged: Judged, units: Units) -> tuple[Section, ...]:
 def _person(heading: Heading) -> str:
     licence = f", licence {heading.licence}" if heading.licence else ""
     return f"{heading.surveyor}{licence}" if heading.surveyor else "not stated"
+
+
+def _specification(specified: "Held | str | None", units: Units) -> tuple[Section, ...]:
+    if specified is None:
+        return ()
+    if isinstance(specified, str):
+        parts: tuple[Part, ...] = (Paragraph(f"It cannot be judged: {specified}."),)
+    else:
+        parts = spec_parts(specified, units)
+    return (Section("Specification", parts, "specification"),)
 
 
 def _factor(judged: Judged, minimal: Judged | None) -> tuple[Part, ...]:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..networks.specifications import CLASSED, CLASSES
 from .content_tests import factor_line
 from .document import (
     Column,
@@ -22,7 +23,7 @@ from .document import (
 from .heading import Heading
 from .rounding import Units, number, percent
 from .words import MODES
-from .words_spec import limit_words, measure_words, statement
+from .words_spec import class_words, limit_words, measure_words, statement
 
 if TYPE_CHECKING:
     from ..adjust import Adjustment
@@ -38,14 +39,17 @@ class Held:
     worst: int = 10
     per_mark: bool = False
     statement: bool = False
+    record: str = ""
+    """The issue that stands, and its date, in words; empty for none."""
 
     @property
     def verdicts(self) -> tuple[str, ...]:
         """All verdicts: of the solutions, on precision and on reliability."""
         own = [
-            verdict
+            worst_of(verdicts)
             for one in self.lines
-            for verdict in (worst_of(one.precision), worst_of(one.reliability))
+            for verdicts in ((one.precision,) if one.limited else ())
+            + ((one.reliability,) if one.limited or any(one.reliability) else ())
         ]
         return (*own, *(line.vial.verdict for line in solution_lines(self)))
 
@@ -56,12 +60,17 @@ _ORDER = ("meets", "query", "unchecked", "fails")
 def worst_of(verdicts: tuple[str, ...]) -> str:
     """Return the worst of some verdicts; ``unchecked`` for none.
 
+    Where nothing is limited there are no verdicts, but empty words.
+
     Examples
     --------
-    >>> worst_of(("meets", "query", "meets")), worst_of(())
-    ('query', 'unchecked')
+    >>> worst_of(("meets", "query", "meets")), worst_of(()), worst_of(("", ""))
+    ('query', 'unchecked', '')
     """
-    return max(verdicts, key=_ORDER.index) if verdicts else "unchecked"
+    said = [one for one in verdicts if one]
+    if said or not verdicts:
+        return max(said, key=_ORDER.index, default="unchecked")
+    return ""
 
 
 def spec_document(held: Held, heading: Heading) -> Document:
@@ -77,14 +86,37 @@ def spec_document(held: Held, heading: Heading) -> Document:
     parts.append(Paragraph(""))
     for one in held.lines:
         parts.append(table_of(one, held.worst, units))
+        if one.specification.kind == "local accuracy":
+            parts.append(averages_table(one, units))
         if held.per_mark and not one.of_marks:
             parts.append(per_mark_table(one, units))
     parts += basis_parts(held)
     if held.statement:
-        parts += [Paragraph(text) for text in statement(held.lines, heading)]
+        said = statement(held.lines, heading, held.record)
+        parts += [Paragraph(text) for text in said]
     parts.append(Paragraph(f"next: {next_step(held)}", "next"))
     title = "Does it meet the specification?"
     return Document(title, (Section("", tuple(parts)),))
+
+
+SECTION_WORST = 5
+"""Lines of each specification that a report shows."""
+
+
+def spec_parts(held: Held, units: Units) -> tuple[Part, ...]:
+    """Return the section of a report: both verdicts, worst lines, what they rest on.
+
+    Parameters
+    ----------
+    held : Held
+    units : Units
+    """
+    parts: list[Part] = list(verdict_lines(held, units))
+    for one in held.lines:
+        parts.append(table_of(one, SECTION_WORST, units))
+        if one.specification.kind == "local accuracy":
+            parts.append(averages_table(one, units))
+    return (*parts, *basis_parts(held))
 
 
 def solution_lines(held: Held) -> Iterator[VerdictLine]:
@@ -102,10 +134,13 @@ def solutions_of(held: Held) -> "list[Adjustment]":
     return list(made.values())
 
 
-def verdict_lines(held: Held, units: Units) -> Iterator[VerdictLine]:
+def verdict_lines(held: Held, units: Units) -> Iterator[VerdictLine | Paragraph]:
     """Yield two verdicts for each specification and part: precision, reliability."""
     for one in held.lines:
         name = f"{one.specification.name}, {_what(one)}"
+        if not one.limited:
+            yield from class_lines(one, units)
+            continue
         yield VerdictLine(
             f"{name}: precision", _precision_vial(one), *_precision_words(one, units)
         )
@@ -160,11 +195,9 @@ def _reliability_words(one: "Compliance", units: Units) -> tuple[str, str]:
         )
     if not len(verdicts):
         return "", "no line"
-    most = float(one.effect.max())
-    return "", (
-        "no single unseen blunder moves more than "
-        f"{units.small(most)} {units.small_unit}"
-    )
+    most = units.small(float(one.effect.max()))
+    said = f"no single unseen blunder moves more than {most} {units.small_unit}"
+    return "", said
 
 
 def name_of(one: "Compliance", line: int) -> str:
@@ -185,10 +218,12 @@ def table_of(one: "Compliance", most: int, units: Units) -> Table:
     """
     order = one.order()
     left = len(order) - most
-    note = f"and {left} more, each a smaller share:  --worst {len(order)}"
+    share = "a smaller share" if one.limited else "smaller"
+    note = f"and {left} more, each {share}:  brasscap spec --worst {len(order)}"
+    against = limit_words(one, units) if one.limited else "no limit stated"
     return Table(
         f"{one.specification.name}, {_what(one)}: {measure_words(one)}, "
-        f"{limit_words(one, units)}; {MODES[one.adjustment.datum.mode].lower()}",
+        f"{against}; {MODES[one.adjustment.datum.mode].lower()}",
         _columns(one, units),
         tuple(_row(one, int(k), units) for k in order[:most]),
         note if left > 0 else "",
@@ -203,17 +238,26 @@ def _columns(one: "Compliance", units: Units) -> tuple[Column, ...]:
         else (Column("pair", number=False), Column(f"distance ({units.unit})"))
     )
     cubic = (Column(f"by the cubic ({small})"),) if _has_cubic(one) else ()
+    limit = (Column(f"limit ({small})"), Column("share (%)"))
+    classed = (Column("class", number=False),) if is_classed(one) else ()
+    judged = (Column("precision", number=False),) if one.limited else ()
     return (
         *first,
         Column(f"value ({small})"),
         *cubic,
-        Column(f"limit ({small})"),
-        Column("share (%)"),
-        Column("precision", number=False),
+        *classed,
+        *(limit if one.limited else ()),
+        *judged,
         Column(f"unseen ({small})"),
         Column("reliability", number=False),
         Column("by", number=False, below=True),
     )
+
+
+def is_classed(one: "Compliance") -> bool:
+    """Return whether its values are sorted into accuracy classes."""
+    stated = one.specification
+    return stated.kind in CLASSED and stated.confidence == 0.95
 
 
 def _has_cubic(one: "Compliance") -> bool:
@@ -228,20 +272,98 @@ def _row(one: "Compliance", k: int, units: Units) -> Row:
     cells.append(units.small(value))
     if _has_cubic(one):
         cells.append(units.small(float(one.cubic[k])))
+    if is_classed(one):
+        cells.append(class_words(value))
     share = value / limit if limit > 0 else float("nan")
     effect = float(one.effect[k])
     by = int(one.by[k])
     hypothesis = one.hypotheses[by] if by >= 0 else None
+    if one.limited:
+        cells += [units.small(limit), number(100 * share, "whole angle")]
+        cells.append(Vial(one.precision[k], share if share == share else 0.5))
+    place = min(effect / limit, 1.0) if limit > 0 else 0.5
+    reliability = one.reliability[k]
     return Row(
         (
             *cells,
-            units.small(limit),
-            number(100 * share, "whole angle"),
-            Vial(one.precision[k], share if share == share else 0.5),
-            "any" if effect == float("inf") else units.small(effect),
-            Vial(one.reliability[k], min(effect / limit, 1.0) if limit > 0 else 0.5),
+            unseen_words(effect, bool(one.at_most[k]), units),
+            Vial(reliability, place) if reliability else "",
             f"{hypothesis.kind} {hypothesis.about}" if hypothesis else "",
         )
+    )
+
+
+def unseen_words(effect: float, at_most: bool, units: Units) -> str:
+    """Return what one unseen blunder does: "any", a size, or what it is no more than.
+
+    Parameters
+    ----------
+    effect : float
+        m.
+    at_most : bool
+        Whether it is a bound.
+    units : Units
+    """
+    if effect == float("inf"):
+        return "any"
+    return f"≤ {units.small(effect)}" if at_most else units.small(effect)
+
+
+def class_lines(one: "Compliance", units: Units) -> Iterator[Paragraph]:
+    """Yield what a classification says in a sentence: how many of each class."""
+    name = f"{one.specification.name}, {_what(one)}"
+    judged = one.value[np.isfinite(one.value)].tolist()
+    if not judged:
+        words = f"{name}: cannot be judged: {one.part} is not estimated in this job"
+        yield Paragraph(words)
+        return
+    worst = max(judged)
+    if not is_classed(one):
+        said = f"largest {units.small(worst)} {units.small_unit}; classes are of 95 %"
+    else:
+        found = [class_words(value) for value in judged]
+        order = [*(word for _, word in CLASSES), "none"]
+        counts = [f"{found.count(word)} of class {word}" for word in order
+                  if word in found]  # fmt: skip
+        said = f"{', '.join(counts)}; largest {units.small(worst)} {units.small_unit}"
+    blind = sum(verdict == "unchecked" for verdict in one.reliability)
+    also = f"; of {blind} nothing checks some observation: any size" if blind else ""
+    yield Paragraph(f"{name}: {said}{also}; no limit is stated, so no verdict")
+
+
+def averages_table(one: "Compliance", units: Units) -> Table:
+    """Return one local accuracy a mark, as standards report it: the average."""
+    from ..adjust.precision.compliance import averages
+
+    made = averages(one)
+    names, small = one.adjustment.network.marks.name, units.small_unit
+    classed = is_classed(one)
+    columns = (
+        Column("mark", number=False),
+        Column("neighbours"),
+        Column(f"average ({small})"),
+        *((Column("class", number=False),) if classed else ()),
+        Column(f"worst ({small})"),
+    )
+    rows = []
+    for k, mark in enumerate(made.mark.tolist()):
+        average = float(made.average[k])
+        own = (class_words(average),) if classed else ()
+        rows.append(
+            Row(
+                (
+                    names[mark],
+                    str(int(made.neighbours[k])),
+                    units.small(average),
+                    *own,
+                    units.small(float(made.worst[k])),
+                )
+            )
+        )
+    return Table(
+        f"{one.specification.name}, {one.part}: each mark, average over its neighbours",
+        columns,
+        tuple(rows),
     )
 
 

@@ -66,7 +66,28 @@ def _specification(one: "Compliance") -> Object:
         "precision": worst_of(one.precision),
         "reliability": worst_of(one.reliability),
         "lines": [_line(one, int(k)) for k in one.order()],
+        "averages": _averages(one),
     }
+
+
+def _averages(one: "Compliance") -> list[Object]:
+    """Return one local accuracy a mark: the average over its neighbours."""
+    if one.specification.kind != "local accuracy":
+        return []
+    from ..adjust.precision.compliance import averages
+
+    made, names = averages(one), one.adjustment.network.marks.name
+    at_95 = one.specification.confidence == 0.95
+    return [
+        {
+            "station": names[mark],
+            "neighbours": int(made.neighbours[k]),
+            "average_mm": rounded(1000 * float(made.average[k]), _MM),
+            "worst_mm": rounded(1000 * float(made.worst[k]), _MM),
+            "accuracy_class": accuracy_class(float(made.average[k])) if at_95 else "",
+        }
+        for k, mark in enumerate(made.mark.tolist())
+    ]
 
 
 def _line(one: "Compliance", k: int) -> Object:
@@ -76,7 +97,9 @@ def _line(one: "Compliance", k: int) -> Object:
     by = int(one.by[k])
     effect = float(one.effect[k])
     hypothesis = one.hypotheses[by] if by >= 0 else None
-    classed = one.specification.confidence == 0.95 and value == value
+    measure = MEASURES[one.specification.kind] if one.part == "plan" else "circle"
+    at_95 = one.specification.confidence == 0.95
+    classed = at_95 and value == value and measure == "circle"
     return {
         "from": names[first] if first >= 0 else "",
         "to": names[second],
@@ -89,6 +112,7 @@ def _line(one: "Compliance", k: int) -> Object:
         "accuracy_class": accuracy_class(value) if classed else "",
         "precision": one.precision[k],
         "unseen_blunder_moves_mm": rounded(1000 * effect, _MM),
+        "moved_at_most": bool(one.at_most[k]),
         "moved_by_any_amount": effect == float("inf"),
         "by": f"{hypothesis.kind} {hypothesis.about}" if hypothesis else "",
         "reliability": one.reliability[k],

@@ -63,18 +63,23 @@ def _limit(one: "Compliance") -> "Limit":
     return limit if limit is not None else Limit()
 
 
-def statement(lines: "Sequence[Compliance]", heading: Heading) -> list[str]:
+def statement(
+    lines: "Sequence[Compliance]", heading: Heading, record: str = ""
+) -> list[str]:
     """Return a draft, a paragraph a specification and part, and what it is not.
 
     Parameters
     ----------
     lines : sequence of Compliance
     heading : Heading
+    record : str, optional
+        The issue that stands, in words.
     """
     units = heading.units
     said = [
         "Draft, to be edited and signed by the licensed person, whose judgement and "
-        "local rules come first. The tool computes; it does not certify."
+        "local rules come first. The tool computes; it does not certify.",
+        record or "Record: none is issued yet  (brasscap record issue).",
     ]
     return [*said, *(_sentence(one, heading, units) for one in lines)]
 
@@ -94,6 +99,8 @@ def _sentence(one: "Compliance", heading: Heading, units: Units) -> str:
     if not np.isfinite(one.value).any():
         return f"{one.specification.name}: {one.part} cannot be judged {basis})."
     k = int(one.order()[0])
+    if not one.limited:
+        return _class_sentence(one, k, units, basis)
     multiplier = (
         scale.height
         if one.part == "height" or MEASURES[one.specification.kind] == "distance"
@@ -118,6 +125,19 @@ def _sentence(one: "Compliance", heading: Heading, units: Units) -> str:
         f"{measure_words(one)}, {basis}; multiplier {multiplier:.3f}). Largest share: "
         f"{name_of(one, k)}, {units.small(float(one.value[k]))} of "
         f"{units.small(float(one.limit[k]))} {units.small_unit}. {reliability}"
+    )
+
+
+def _class_sentence(one: "Compliance", k: int, units: Units, basis: str) -> str:
+    from .content_spec import is_classed, name_of
+
+    what = "Network accuracy" if one.of_marks else "Local accuracy"
+    value = float(one.value[k])
+    classed = f", class {class_words(value)}" if is_classed(one) else ""
+    return (
+        f"{what} in {one.part}: {measure_words(one)}, {basis}). Of "
+        f"{len(one.value)}, the largest: {name_of(one, k)}, {units.small(value)} "
+        f"{units.small_unit}{classed}. No limit is stated."
     )
 
 

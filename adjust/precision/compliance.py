@@ -9,7 +9,7 @@ from ...networks.covariances import Bools, Floats, Ints
 from ...networks.specifications import MEASURES, Limit, Specification
 from ..adjustment import Adjustment
 from ..judge.hypotheses import Hypothesis
-from ..judge.pair_effects import PairEffects, pair_effects
+from ..judge.pair_effects import Bounds, PairEffects, pair_effects
 from .ellipses import Multipliers, circle_cubic, circle_exact, ellipse, multipliers
 from .relative import Relative, relative, variance_along
 
@@ -41,14 +41,23 @@ class Compliance:
     """(P,) m: the limit as also stated in another unit."""
     effect: Floats
     """(P,) m: the most that one unseen blunder does to it; inf: any size."""
+    at_most: Bools
+    """(P,) whether that is only known to be no more: well below the limit."""
     by: Ints
     """(P,) the blunder that does it, a number of ``hypotheses``; −1 for none."""
     hypotheses: tuple[Hypothesis, ...]
     multipliers: Multipliers
 
     @property
+    def limited(self) -> bool:
+        """Whether a limit is stated; a classification has none, and no verdict."""
+        return bool(np.isfinite(self.limit).any())
+
+    @property
     def precision(self) -> tuple[str, ...]:
-        """The verdicts on precision, a line each."""
+        """The verdicts on precision, a line each; empty words without a limit."""
+        if not self.limited:
+            return ("",) * len(self.value)
         low, high = np.minimum(self.limit, self.also), np.maximum(self.limit, self.also)
         return _words(
             np.isnan(self.value), self.value > high, self.value > low, "unchecked"
@@ -56,14 +65,33 @@ class Compliance:
 
     @property
     def reliability(self) -> tuple[str, ...]:
-        """The verdicts on reliability: whether one unseen blunder may spoil it."""
+        """The verdicts on reliability: whether one unseen blunder may spoil it.
+
+        Without a limit: ``unchecked`` where a blunder of any size may, else empty.
+        """
         blind = np.isnan(self.value) | np.isinf(self.effect)
+        if not self.limited:
+            return tuple("unchecked" if one else "" for one in blind)
         none = np.zeros(len(blind), dtype=bool)
         return _words(blind, none, self.effect > self.limit, "unchecked")
 
+    def of(self, lines: Bools) -> "Compliance":
+        """Return some of the lines.
+
+        Parameters
+        ----------
+        lines : ndarray of bool, shape (P,)
+        """
+        columns = (
+            "pairs", "distance", "value", "cubic", "limit", "also", "effect",
+            "at_most", "by",
+        )  # fmt: skip
+        return replace(self, **{name: getattr(self, name)[lines] for name in columns})
+
     def order(self) -> Ints:
         """Return the lines, largest share of the limit first, unjudged ones last."""
-        share = np.where(np.isnan(self.value), -1.0, self.value / self.limit)
+        whole = self.limit if self.limited else np.ones(len(self.value))
+        share = np.where(np.isnan(self.value), -1.0, self.value / whole)
         return np.lexsort((np.arange(len(share)), -share.round(9)))
 
 
@@ -93,12 +121,11 @@ def judge_pairs(
     near = found.distance <= specification.within
     found = _some(found, near)
     scale = scale_of(adjustment, specification.confidence)
-    effects = pair_effects(adjustment, hypotheses, found.pairs)
+    parts = specification.parts
+    effects = _effects(adjustment, hypotheses, found, dict(parts), found.distance)
     measure = MEASURES[specification.kind]
     made = []
-    for part, limit in (("plan", specification.plan), ("height", specification.height)):
-        if limit is None:
-            continue
+    for part, limit in parts:
         value, cubic = (
             _in_plan(measure, found, scale)
             if part == "plan"
@@ -138,31 +165,55 @@ def judge_marks(
     alone = np.stack([np.full(len(marks), -1), marks], axis=1)
     found = Relative(alone, covariance, none, none)
     scale = scale_of(adjustment, specification.confidence)
-    effects = pair_effects(adjustment, hypotheses, alone)
+    parts = _of_marks(specification)
+    effects = _effects(adjustment, hypotheses, found, dict(parts), 0 * marks)
     made = []
-    for part, limit in _of_marks(specification):
+    for part, limit in parts:
         value, cubic = (
             _in_plan("circle", found, scale)
             if part == "plan"
             else (scale.height * _root(covariance[:, 2, 2]), None)
         )
-        made.append(
-            _line(
-                adjustment, specification, part, found, value, cubic, limit, effects,
-                hypotheses, scale,
-            )
+        line = _line(
+            adjustment, specification, part, found, value, cubic, limit, effects,
+            hypotheses, scale,
         )  # fmt: skip
+        # A held mark is exact by assumption, which is no finding about it.
+        made.append(line.of(~(value == 0)))
     return made
 
 
-def _of_marks(specification: Specification) -> list[tuple[str, Limit]]:
+def _of_marks(specification: Specification) -> tuple[tuple[str, Limit], ...]:
+    if specification.kind != "tier and class":
+        return specification.parts
     tiers = specification.tier_plan, specification.tier_height
-    if specification.kind == "tier and class":
-        limits = [None if np.isnan(t) else Limit(t) for t in tiers]
-    else:
-        limits = [specification.plan, specification.height]
-    both = zip(("plan", "height"), limits, strict=True)
-    return [(part, limit) for part, limit in both if limit is not None]
+    both = zip(("plan", "height"), tiers, strict=True)
+    return tuple((part, Limit(tier)) for part, tier in both if not np.isnan(tier))
+
+
+def _effects(
+    adjustment: Adjustment,
+    hypotheses: Sequence[Hypothesis],
+    found: Relative,
+    limits: dict[str, Limit],
+    distance: Floats | Ints,
+) -> PairEffects:
+    """Return the worst effects; in a large job exactly where they near a limit."""
+    covariance = np.nan_to_num(found.covariance)
+    major, _, _ = ellipse(covariance[:, :2, :2])
+    size = np.stack([major, _root(covariance[:, 2, 2])], axis=1)
+    none = np.full(len(found.pairs), np.inf)
+    far = np.asarray(distance, dtype=np.float64)
+    limit = np.stack(
+        [
+            np.nan_to_num(limits[part].over(far), nan=np.inf)
+            if part in limits
+            else none
+            for part in ("plan", "height")
+        ],
+        axis=1,
+    )
+    return pair_effects(adjustment, hypotheses, found.pairs, Bounds(size, limit))
 
 
 def _line(
@@ -192,6 +243,7 @@ def _line(
         limit.over(distance),
         limit.also_over(distance),
         effects.most[:, k],
+        effects.at_most[:, k],
         effects.by[:, k],
         tuple(hypotheses),
         scale,
@@ -234,3 +286,39 @@ def _some(found: Relative, rows: Bools) -> Relative:
         found.distance[rows],
         found.azimuth[rows],
     )
+
+
+@dataclass(frozen=True, slots=True)
+class PerMark:
+    """Values of pairs averaged over the neighbours of each mark, k marks."""
+
+    mark: Ints
+    """(k,)"""
+    neighbours: Ints
+    """(k,) how many."""
+    average: Floats
+    """(k,) m."""
+    worst: Floats
+    """(k,) m: the largest of them."""
+
+
+def averages(one: Compliance) -> PerMark:
+    """Return the mean value of each mark over its pairs: its one local accuracy.
+
+    FGDC-STD-007.2 states one figure a mark as the average over its neighbours; the
+    values of the pairs are the real information.
+
+    Parameters
+    ----------
+    one : Compliance
+        Of pairs.
+    """
+    judged = np.isfinite(one.value)
+    ends = one.pairs[judged].ravel()
+    value = np.repeat(one.value[judged], 2)
+    mark, place = np.unique(ends, return_inverse=True)
+    count = np.bincount(place, minlength=len(mark))
+    worst = np.zeros(len(mark))
+    np.maximum.at(worst, place, value)
+    total = np.bincount(place, value, minlength=len(mark))
+    return PerMark(mark, count, total / np.maximum(count, 1), worst)

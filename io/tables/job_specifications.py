@@ -9,6 +9,7 @@ from typing import Any
 from ...networks.findings import Finding
 from ...networks.specifications import (
     ABSOLUTE,
+    CLASSED,
     PRESETS,
     Limit,
     Specification,
@@ -44,8 +45,6 @@ _LIMITS = (
     "limit_height_mm",
     *_HEIGHT,
 )
-_CLASSED = ("local accuracy", "network accuracy")
-"""Kinds whose classes say something without a limit."""
 _LENGTH = re.compile(r"\s*(\d+(?:\.\d*)?)\s*(m|mm|ift|sft|ft)\s*")
 
 
@@ -101,7 +100,7 @@ def _faults(fault: Callable[..., Finding], path: str, values: Values) -> Iterato
             )  # fmt: skip
     limits = used_of(kind)
     without = preset is None and not any(key in values for key in limits)
-    if without and kind not in _CLASSED:
+    if without and kind not in CLASSED:
         mend = f"add {' or '.join(limits)}"
         yield fault("key-missing", f"{path}.{limits[0]}", "", "a limit", mend=mend)
     yield from _also(fault, f"{path}.also_stated_as", values.get("also_stated_as"))
@@ -148,7 +147,9 @@ def specification_of(name: str, values: Values) -> Specification:
     """
     given = PRESETS.get(values.get("preset", ""))
     kind = values.get("kind") or (given.kind if given else "")
-    made = given or Specification(name, kind, 0.0)
+    # Local accuracy is stated against directly connected marks (FGDC-STD-007.2).
+    usual = "adjacent" if kind == "local accuracy" else "all"
+    made = given or Specification(name, kind, 0.0, pairs=usual)
     plan, height = _limits(kind, values)
     tiers = kind == "tier and class"
     return replace(

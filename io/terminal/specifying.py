@@ -1,6 +1,7 @@
 """A job's specifications held against its solutions."""
 
 from collections.abc import Sequence
+from math import hypot
 from typing import TYPE_CHECKING
 
 from brasscap.arguments import Request, nearest, wrong
@@ -13,6 +14,7 @@ if TYPE_CHECKING:
     from brasscap.networks.covariances import Ints
     from brasscap.networks.specifications import Specification
     from brasscap.progress import Progress
+    from brasscap.reports.content_spec import Held
 
 MOST_PAIRS = 100_000
 """More are not gone through; a file names those that matter."""
@@ -104,6 +106,51 @@ def compliance(
     return found
 
 
+def specified(
+    request: Request, loaded: "Loaded", progress: "Progress"
+) -> "Held | str | None":
+    """Return the job's specifications held against it, for a report.
+
+    None where the job states none; words where they cannot be judged: a report is
+    written all the same.
+    """
+    from brasscap.networks.errors import CommandError, NoSolution
+    from brasscap.reports.content_spec import Held
+
+    if not loaded.job.specifications:
+        return None
+    try:
+        stated = specifications(loaded)
+        lines = compliance(request, loaded, stated, progress)
+    except InputError as error:
+        return "; ".join(f"{f.about}: {f.booked}, {f.against}" for f in error.findings)
+    except (CommandError, NoSolution) as error:
+        return str(error)
+    return Held(tuple(lines), record=record_words(loaded))
+
+
+def record_words(loaded: "Loaded") -> str:
+    """Return the issue that stands, its date, and whether the input has moved on."""
+    from brasscap.io.record.copies import moved_on
+    from brasscap.io.record.issues import RECORDS, head_of, shelf
+    from brasscap.networks.errors import CommandError
+
+    issues = shelf(loaded.folder).issues
+    if not issues:
+        return ""
+    record = loaded.folder / RECORDS / str(issues[-1])
+    try:
+        head = head_of(record)
+        moved = moved_on(record, loaded.folder, loaded.job.frame.geoid)
+    except CommandError as error:
+        return f"Record: issue {issues[-1]} cannot be named: {error}."
+    said = f"Record: issue {issues[-1]} of {str(head['issued_utc'])[:10]}"
+    if moved:
+        files = ", ".join(one.file for one in moved)
+        return f"{said}; these figures are later: since then {files} changed."
+    return f"{said}, made from the same input."
+
+
 def _marks(adjustment: "Adjustment") -> "Ints":
     import numpy as np
 
@@ -128,6 +175,8 @@ def pairs_of(
     network = adjustment.network
     if one.pairs == "adjacent":
         pairs = observed_pairs(network)
+    elif one.pairs == "all" and one.within < float("inf"):
+        pairs = _within(adjustment, one)
     elif one.pairs == "all":
         marks = _marks(adjustment)
         if len(marks) * (len(marks) - 1) // 2 > MOST_PAIRS:
@@ -142,6 +191,25 @@ def pairs_of(
     if not len(pairs):
         raise InputError([_no_pairs(one)])
     return pairs
+
+
+def _within(adjustment: "Adjustment", one: "Specification") -> "Ints":
+    """Return the pairs of marks that may lie within the stated distance."""
+    from brasscap.adjust.precision.near import count_within, pairs_within
+
+    marks = _marks(adjustment)
+    places = adjustment.nodes.xyz[marks]
+    heights = adjustment.network.frame.heights(places)
+    # The limit is on the level distance; the pairs are sought in space.
+    reach = hypot(one.within, float(heights.max() - heights.min()))
+    count = count_within(places, reach)
+    if count > MOST_PAIRS:
+        raise wrong(
+            f"specification {one.name}: {count} pairs of marks lie within "
+            f"{one.within:g} m, too many; name those that matter with --pairs FILE"
+        )
+    found: Ints = marks[pairs_within(places, reach)]
+    return found
 
 
 def _no_pairs(one: "Specification") -> Finding:

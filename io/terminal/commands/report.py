@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from brasscap.io.tables.load import Loaded
     from brasscap.progress import Progress
     from brasscap.queries import Queries
+    from brasscap.reports.content_spec import Held
     from brasscap.reports.document import Document
     from brasscap.reports.judged import Judged
 
@@ -88,16 +89,20 @@ def full_report(
     minimal: "Judged | None",
     progress: "Progress",
     queries: "Queries | None" = None,
+    held: "Held | str | None" = None,
 ) -> "Document":
     """Return the report of the constrained solution, the minimal one beside it."""
     from brasscap.commands.loops import closed
     from brasscap.queries import all_queries
     from brasscap.reports.content_report import report_document
     from brasscap.reports.judged import brought_back
+    from brasscap.specifying import specified
     from brasscap.steps import head
 
     if queries is None:
         queries = all_queries(request, loaded, judged.adjustment, progress)
+    if held is None:
+        held = specified(request, loaded, progress)
     progress("bringing left-out observations back")
     back = brought_back(judged.adjustment)
     progress("seeking loops")
@@ -108,6 +113,7 @@ def full_report(
         back=back,
         closed=closed(loaded),
         queries=queries.all,
+        specified=held,
     )
 
 

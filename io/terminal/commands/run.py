@@ -12,12 +12,13 @@ if TYPE_CHECKING:
     from brasscap.io.tables.load import Loaded
     from brasscap.progress import Progress
     from brasscap.queries import Queries
+    from brasscap.reports.content_spec import Held
     from brasscap.reports.document import Section
     from brasscap.reports.judged import Judged
     from brasscap.reports.next_steps import NextStep
     from brasscap.reports.rounding import Units
 
-STEPS = ("check", "minimal", "constrained", "report")
+STEPS = ("check", "minimal", "constrained", "spec", "report")
 """In order; the names that ``--until`` takes."""
 
 COMMAND = Command(
@@ -37,6 +38,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     from brasscap.answer import Answer
     from brasscap.reports.document import Document, Paragraph, Section
     from brasscap.reports.next_steps import next_steps
+    from brasscap.specifying import specified
     from brasscap.steps import exit_code, read_job
 
     last = STEPS.index(request.values.get("until", STEPS[-1]))
@@ -44,10 +46,13 @@ def run(request: Request, progress: "Progress") -> "Answer":
     solutions, notes, missing = _solutions(
         request, loaded, progress, STEPS[1 : last + 1]
     )
+    held = None
+    if last >= STEPS.index("spec") and solutions:
+        held = specified(request, loaded, progress)
     queries = _queries(request, loaded, solutions, progress)
     page, unwritten = None, ""
     if last == len(STEPS) - 1 and "constrained" in solutions:
-        page, unwritten = _page(request, loaded, solutions, queries, progress)
+        page, unwritten = _page(request, loaded, solutions, queries, held, progress)
     said = page.as_posix() if page else ""
     steps = next_steps(
         solutions,
@@ -60,14 +65,16 @@ def run(request: Request, progress: "Progress") -> "Answer":
         _title(loaded, solutions),
         (
             *_sections(request, loaded, solutions, queries),
+            *_spec_section(request, loaded, held),
             *(Section("", (Paragraph(one),)) for one in missing),
             _next(request, steps, said),
         ),
     )
     verdicts = [judged.verdict for judged in solutions.values()]
+    verdicts += spec_verdicts(held)
     code = exit_code(verdicts, loaded, request, queries.all if solutions else None)
     data = _object(request, loaded, solutions, said or None)
-    data |= _asked(request, loaded, queries, steps)
+    data |= _asked(request, loaded, queries, steps) | _spec_object(held)
     notes = tuple(note for note in (*notes, unwritten, *queries.notes) if note)
     return Answer(document, data, code, notes)
 
@@ -77,6 +84,7 @@ def _page(
     loaded: "Loaded",
     solutions: "dict[str, Judged]",
     queries: "Queries",
+    held: "Held | str | None",
     progress: "Progress",
 ) -> "tuple[Path | None, str]":
     """Write the page: its place, or a note why it is not written."""
@@ -90,6 +98,7 @@ def _page(
         solutions.get("minimal"),
         progress,
         queries,
+        held,
     )
     page = place(request, "html", PLACE)
     try:
@@ -114,6 +123,52 @@ def _asked(
         "queries": queries_objects(queries.all, head(request, loaded)),
         "next_steps": [{"command": s.command, "why": s.why} for s in steps],
     }
+
+
+def spec_verdicts(held: "Held | str | None") -> list[str]:
+    """Return the verdicts on precision and reliability of what is specified."""
+    from brasscap.reports.content_spec import worst_of
+
+    if held is None or isinstance(held, str):
+        return []
+    lines = [one for one in held.lines if one.limited]
+    return [worst_of(one.precision) for one in lines] + [
+        worst_of(one.reliability) for one in lines
+    ]
+
+
+def _spec_section(
+    request: Request, loaded: "Loaded", held: "Held | str | None"
+) -> "list[Section]":
+    """Return the two verdicts of each specification, without their tables."""
+    from brasscap.reports.content_spec import verdict_lines
+    from brasscap.reports.document import Paragraph, Section
+
+    if held is None:
+        return []
+    if isinstance(held, str):
+        return [Section("Specification", (Paragraph(f"not judged: {held}"),))]
+    parts = tuple(verdict_lines(held, _units(request, loaded)))
+    return [Section("Specification", parts)]
+
+
+def _spec_object(held: "Held | str | None") -> dict[str, Any]:
+    """Return the specifications without their lines; ``spec --json`` has those."""
+    from brasscap.reports.content_spec import worst_of
+
+    if held is None or isinstance(held, str):
+        return {"specifications": [], "specifications_not_judged": held or ""}
+    made = [
+        {
+            "name": one.specification.name,
+            "part": one.part,
+            "of": "marks" if one.of_marks else "pairs",
+            "precision": worst_of(one.precision),
+            "reliability": worst_of(one.reliability),
+        }
+        for one in held.lines
+    ]
+    return {"specifications": made, "specifications_not_judged": ""}
 
 
 def _queries(

@@ -30,7 +30,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     from brasscap.answer import Answer
     from brasscap.reports.content_spec import Held, spec_document
     from brasscap.reports.objects_spec import spec_object
-    from brasscap.specifying import compliance, specifications
+    from brasscap.specifying import compliance, record_words, specifications
     from brasscap.steps import exit_code, head, read_job
 
     worst = _count(request.values.get("worst", "10"))
@@ -42,6 +42,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
         worst,
         "per-mark" in request.values,
         "statement" in request.values,
+        record_words(loaded),
     )
     heading = head(request, loaded)
     return Answer(
