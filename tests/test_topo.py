@@ -287,3 +287,14 @@ def test_shots_without_any_initialisation_are_judged_as_far_as_they_can_be(job, 
     assert code == 0
     assert found["initialisations"] == found["humps"] == []
     assert found["shots"][0]["sd_plan_mm"] == pytest.approx(8.3666, abs=1e-3)
+
+
+def test_a_query_about_a_shot_is_answered_by_a_decision(job, asked):
+    folder = job({"sd_height_mm": ""}, {})
+    _, found = asked(folder, "check")
+    (query,) = [f for f in found["findings"] if f["slug"] == "shot-sd-not-stated"]
+    decide = ("decide", "accept", "query", query["query"], "--reason", "known soft")
+    assert asked(folder, *decide)[0] == 0
+    _, after = asked(folder, "topo", "check")
+    (told,) = [f for f in after["findings"] if f["slug"] == "shot-sd-not-stated"]
+    assert told["answered_by"]

@@ -41,6 +41,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     from brasscap.reports.objects import check_object
     from brasscap.steps import read_job, require_job
     from brasscap.subjects import slugs_of
+    from brasscap.topo_findings import shot_findings
 
     only = request.values.get("only")
     wanted = None if only is None else slugs_of(only)
@@ -48,6 +49,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     try:
         loaded = read_job(request, progress)
         findings, tables, job = loaded.findings, loaded.tables, loaded.job
+        findings = (*findings, *shot_findings(loaded))
     except InputError as error:
         findings = error.findings
         reading = read_folder(request.folder)

@@ -192,6 +192,7 @@ def _check_query(request: Request, name: str, progress: "Progress") -> "Query | 
     from brasscap.networks import InputError
     from brasscap.networks.queries import input_queries
     from brasscap.steps import read_job
+    from brasscap.topo_findings import shot_findings
 
     if not name:
         return None
@@ -200,7 +201,7 @@ def _check_query(request: Request, name: str, progress: "Progress") -> "Query | 
     except InputError as error:
         asked = input_queries(error.findings)
         return _asked(name, asked, "the input; with its faults nothing else is known")
-    asked = input_queries(loaded.findings)
+    asked = input_queries((*loaded.findings, *shot_findings(loaded)))
     if name not in {query.name for query in asked}:
         asked = _of_results(request, loaded, progress) or asked
     return _asked(name, asked, "this job")
