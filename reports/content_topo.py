@@ -95,6 +95,7 @@ def verdict_lines(topo: "Topo") -> list[VerdictLine]:
     ]
     if (topo.hung.shots.tilt > 0).any():
         made.append(_tilt_line(topo))
+    made += _limits_line(topo)
     if len(topo.polar_checks):
         made.append(_differences_line("polar check shots", topo.polar_checks, "none"))
     return made + detail_lines(topo)
@@ -146,6 +147,30 @@ def _hanging_line(topo: "Topo") -> VerdictLine:
     return VerdictLine(
         "descent", Vial("query"), "", f"{count} of {len(whole)} shots hang on nothing"
     )
+
+
+def _limits_line(topo: "Topo") -> list[VerdictLine]:
+    """Return whether the shots are worth what [topo] asks for; nothing without it."""
+    from ..adjust.follow.topo import beyond_limits
+
+    beyond = beyond_limits(topo)
+    if beyond is None or not len(beyond):
+        return []
+    count = int(beyond.sum())
+    options, limits = topo.hung.options, topo.hung.topo
+    words = [
+        f"{part} {1000 * limit:.0f} mm"
+        for part, limit in (
+            ("circle", limits.limit_plan),
+            ("height ±", limits.limit_height),
+        )
+        if limit is not None
+    ]
+    said = (
+        f"{count} of {len(beyond)} shots beyond {', '.join(words)} at "
+        f"{percent(options.confidence)}, or not to be judged"
+    )
+    return [VerdictLine("limits", Vial("fails" if count else "meets"), "", said)]
 
 
 def _tilt_line(topo: "Topo") -> VerdictLine:

@@ -298,3 +298,13 @@ def test_a_query_about_a_shot_is_answered_by_a_decision(job, asked):
     _, after = asked(folder, "topo", "check")
     (told,) = [f for f in after["findings"] if f["slug"] == "shot-sd-not-stated"]
     assert told["answered_by"]
+
+
+def test_limits_of_the_job_are_kept_or_fail(job, asked):
+    """By hand: the plain shot's height is good to 1.96 · 15.78 = 30.93 mm at 95 %."""
+    folder = job({})
+    text = (folder / "job.toml").read_text("utf-8")
+    for limit, code in (("31", 0), ("30.9", 1)):
+        said = text.replace("[topo]", f"[topo]\nlimit_height_mm = {limit}")
+        (folder / "job.toml").write_text(said, "utf-8")
+        assert asked(folder, "topo", "check")[0] == code

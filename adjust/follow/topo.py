@@ -9,6 +9,7 @@ from ...networks.covariances import Bools, Floats, Ints
 from ...networks.shots import Labels, Shots, TopoOptions, labels
 from ...networks.topo_day import Day
 from ..adjustment import Adjustment
+from ..judge.limits import normal_limit
 from .check_shots import CheckShots, check_shots
 from .constructions import Constructed, construct
 from .differences import Differences, differences
@@ -162,6 +163,23 @@ def _humps(hung: Hung, whole: Detail, refused: Bools) -> Humps:
     rows = np.flatnonzero(ground)
     sd = np.sqrt(whole.roots.own[rows, 2, 2])
     return humps(coordinates[rows], whole.source[rows], sd, hung.options)
+
+
+def beyond_limits(topo: Topo) -> Bools | None:
+    """Return (n,) which shots are worth less than the job asks for.
+
+    None where [topo] states no limit. A shot that cannot be judged is beyond it.
+    """
+    limits, options = topo.hung.topo, topo.hung.options
+    if limits.limit_plan is None and limits.limit_height is None:
+        return None
+    beyond = np.zeros(len(topo.circle), dtype=bool)
+    if limits.limit_plan is not None:
+        beyond |= ~(topo.circle <= limits.limit_plan)
+    if limits.limit_height is not None:
+        height = normal_limit(1 - options.confidence) * topo.hung.budget.sd_height
+        beyond |= ~(height <= limits.limit_height)
+    return beyond
 
 
 def _tilts(shots: Shots, options: TopoOptions) -> tuple[str, ...]:
