@@ -93,6 +93,7 @@ def test_every_schema_is_a_schema():
         ("reliability", "--plant", "set-up S3-ICE height 30 mm"),
         ("spec",),
         ("reobserve", "--hours", "4", "--receivers", "2"),
+        ("trial",),
         ("preanalysis", "--receivers", "2"),
         ("reobserve", "--purpose", "audit", "--datum", "minimal"),
         ("spec", "--spec", "linz-order-5", "--per-mark", "--statement"),

@@ -10,13 +10,15 @@ import networkx
 import numpy as np
 
 from ...networks import Network
-from ...networks.covariances import Floats, Ints, single
+from ...networks.covariances import Floats, Ints
 from ..adjustment import Adjustment
 from ..equations import Equations
+from ..equations.known_marks import conditional
 from ..judge.names import names
+from ..judge.names import rows as table_rows
 from ..judge.shifts import turn_of
 
-HELD_SD = 3e-5
+HELD_SD = 3e-6
 """m; a held known mark stands so firmly in a folded network, where it may be let go."""
 
 
@@ -38,6 +40,12 @@ class Folded:
     """Marks it touches."""
     session: int
     group: int
+    edge: int = -1
+    """Its number among those of its kind."""
+    axes: tuple[int, ...] = ()
+    """Which of the kind's components its rows are."""
+    set_ups: tuple[int, ...] = ()
+    """Set-ups it was observed from or to, exact ones too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,17 +95,16 @@ def loosely_held(network: Network) -> Network:
     held = known.in_use("held")
     if not held.any():
         return network
-    covariance = np.full((len(known), 3, 3), np.nan)
-    for batch in known.covariances:
-        for members, matrix in zip(batch.members, batch.matrix, strict=True):
-            size = len(members)
-            blocks = matrix.reshape(size, 3, size, 3)
-            for k, member in enumerate(members.tolist()):
-                covariance[member] = blocks[k, :, k]
-    firm = held[:, :, None] | held[:, None, :]
-    covariance = np.where(firm, HELD_SD**2 * np.eye(3), covariance)
+    # What is weighted keeps what it has in common with what is held.
+    conditioned = conditional(known.covariances, held, known.in_use("weighted"))
+    covariances = []
+    for batch in conditioned:
+        fixed = held[batch.members].reshape(len(batch.members), -1)
+        apart = fixed[:, :, None] | fixed[:, None, :]
+        firm = HELD_SD**2 * np.eye(fixed.shape[1])
+        covariances.append(replace(batch, matrix=np.where(apart, firm, batch.matrix)))
     changed = replace(
-        known, use_plan=plan, use_height=height, covariances=single(covariance)
+        known, use_plan=plan, use_height=height, covariances=tuple(covariances)
     )
     return replace(network, known=changed)
 
@@ -131,7 +138,7 @@ def blocks_of(adjustment: Adjustment) -> list[Block]:
     for piece in networkx.connected_components(graph):
         rows = sorted((n, e) for what, n, e in piece if what == "row")
         if rows:
-            made.append(_block(adjustment, kinds, rows))
+            made.append(block_of_rows(adjustment, kinds, rows))
     return sorted(made, key=lambda b: (b.observations[0].kind, b.observations[0].row))
 
 
@@ -141,9 +148,10 @@ def _set_ups(network: Network, nodes: Ints) -> list[int]:
     return [int(node) for node in nodes if marks <= node < last]
 
 
-def _block(
+def block_of_rows(
     adjustment: Adjustment, kinds: list[Equations], rows: list[tuple[int, int]]
 ) -> Block:
+    """Return some rows as one block: (number of the kind, edge) each."""
     network = adjustment.network
     observations, first = [], 0
     turns = {n: turn_of(adjustment, kinds[n]) for n in {n for n, _ in rows}}
@@ -180,27 +188,29 @@ def _folded(
     return Folded(
         kind,
         names(network, kind, np.array([edge]))[0],
-        _row_of(network, kind, edge),
+        int(table_rows(network, kind)[edge]),
         first,
         len(on),
         own,
         tuple(dict.fromkeys(marks.tolist())),
         int(network.vectors.session[edge]) if vector else -1,
-        int(network.vectors.group[edge]) if vector else -1,
-    )
+        _group(network, kind, edge),
+        edge,
+        tuple(on.tolist()),
+        tuple(dict.fromkeys(n - len(network.marks) for n in _set_ups(
+            network, some.node[edge]))),
+    )  # fmt: skip
 
 
-def _row_of(network: Network, kind: str, edge: int) -> int:
-    """Return the row of its table in which an observation is booked; 0 for none."""
-    rows = {
-        "baseline": network.vectors.row,
-        "position": network.positions.row,
-        "known mark": network.known.row,
-        **{some.kind: some.row for some in network.sights},
-    }
-    if network.levels is not None:
-        rows["level difference"] = network.levels.row
-    return int(rows[kind][edge]) if kind in rows else 0
+def _group(network: Network, kind: str, edge: int) -> int:
+    """Return the number of an observation's group; −1 for none."""
+    sights = next((some for some in network.sights if some.kind == kind), None)
+    groups = {
+        "baseline": network.vectors.group,
+        "position": network.positions.group,
+        "level difference": network.levels.group if network.levels else None,
+    }.get(kind, sights.group if sights is not None else None)
+    return -1 if groups is None else int(groups[edge])
 
 
 def _rows(

@@ -1,6 +1,6 @@
 """A job folder becomes a network, or every fault that prevents it."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from pathlib import Path
@@ -55,7 +55,9 @@ class Loaded:
     """Query to the decision in force that answers it."""
 
 
-def load(folder: Path, *, check_only: bool = False) -> Loaded:
+def load(
+    folder: Path, *, check_only: bool = False, more: Sequence[Decision] = ()
+) -> Loaded:
     """Return the network of a job folder, with decisions applied.
 
     Parameters
@@ -64,6 +66,9 @@ def load(folder: Path, *, check_only: bool = False) -> Loaded:
     check_only : bool, optional
         Also add the notes that matter to ``check`` alone: what each real-time
         position is good for.
+    more : sequence of Decision, optional
+        Tried after those that are booked, and kept nowhere; ``decisions`` of the
+        result are those booked.
 
     Returns
     -------
@@ -81,7 +86,8 @@ def load(folder: Path, *, check_only: bool = False) -> Loaded:
     decisions: tuple[Decision, ...] = ()
     if "decisions" in reading.tables:
         decisions = read_decisions(reading.tables["decisions"], findings)
-    decided = decide(reading.job, reading.tables, decisions, findings)
+    tried = (*decisions, *more)
+    decided = decide(reading.job, reading.tables, tried, findings)
     # What a decision has mended was told of the cell as booked, not as it is now.
     findings = [_mended(finding, decided) for finding in findings]
     network = _network(reading, decided, findings, check_only=check_only)
@@ -97,7 +103,7 @@ def load(folder: Path, *, check_only: bool = False) -> Loaded:
         reading.input_hash,
         decisions,
         dict(decided.tables),
-        _computed_hash(reading, decisions),
+        _computed_hash(reading, tried),
         decided.answers,
     )
 

@@ -25,6 +25,10 @@ COMMANDS = {
     "run": ("do", "all of it in order: check, adjust, report"),
     "topo": ("field", "are shots good, what do they hang on?"),
     "preanalysis": ("field", "will this design do? planned work, nothing observed"),
+    "trial": (
+        "field",
+        "a page to try things on: what if this were off, or that added?",
+    ),
     "reobserve": ("field", "what now, with this crew and these hours?"),
     "report": ("hand over", "the document, one page that prints; a plot"),
     "record": ("hand over", "freeze an issue of the job; prove an old one"),

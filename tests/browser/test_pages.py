@@ -2,57 +2,19 @@
 
 import base64
 import json
-import os
 import re
-import shutil
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
-from selenium import webdriver
-from selenium.webdriver.chrome.options import Options
-from selenium.webdriver.chrome.service import Service
 
 from brasscap.__main__ import main
 from brasscap.commands.new import example_names
 
 pytestmark = pytest.mark.browser
 
-FLAGS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--disable-extensions",
-    "--hide-scrollbars",
-]
 DESKTOP, PHONE, ZOOMED, PAPER = (1280, 900), (375, 812), (320, 640), (688, 1000)
 CONTRAST = (Path(__file__).parent / "contrast.js").read_text("utf-8")
-
-
-def browser(profile, *, scripts=True):
-    """Return Chromium from Debian's packages, its own profile, nothing fetched."""
-    chromium, driver = shutil.which("chromium"), shutil.which("chromedriver")
-    if not (chromium and driver):
-        message = "no Chromium: apt-get install chromium chromium-driver"
-        if os.environ.get("CI") == "true":
-            pytest.fail(message)
-        pytest.skip(f"{message}; NOTHING IS SAID ABOUT THE PAGES")
-    options = Options()
-    options.binary_location = chromium
-    for flag in (*FLAGS, f"--user-data-dir={profile}"):
-        options.add_argument(flag)
-    options.set_capability(
-        "goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"}
-    )
-    if not scripts:
-        block = {"profile.managed_default_content_settings.javascript": 2}
-        options.add_experimental_option("prefs", block)
-    return webdriver.Chrome(options=options, service=Service(driver))
 
 
 @pytest.fixture(scope="module", params=example_names())
@@ -64,13 +26,6 @@ def report(request, tmp_path_factory):
     page = job / "reports" / "report.html"
     assert page.is_file()
     return page
-
-
-@pytest.fixture(scope="module")
-def driver(tmp_path_factory):
-    opened = browser(tmp_path_factory.mktemp("profile"))
-    yield opened
-    opened.quit()
 
 
 def show(driver, page, size=DESKTOP, media="", scheme="light"):
@@ -120,7 +75,7 @@ def test_the_page_asks_for_nothing_and_complains_of_nothing(driver, report):
     assert driver.get_log("browser") == []
 
 
-def test_it_reads_the_same_without_scripts(driver, report, tmp_path):
+def test_it_reads_the_same_without_scripts(driver, browser, report, tmp_path):
     show(driver, report)
     words = "return document.body.innerText.replace(/\\s+/g, ' ')"
     with_scripts = driver.execute_script(words)

@@ -18,6 +18,7 @@ COMMAND = Command(
             "marks a free network is laid on: known, all, or names with commas",
             "LIST",
         ),
+        Option("--trial", "what was tried on a trial page, adjusted in full", "FILE"),
     ),
     ("minimal", "constrained", "free"),
     "brasscap adjust minimal",
@@ -37,6 +38,8 @@ def run(request: Request, progress: "Progress") -> "Answer":
     over = request.values.get("over")
     if over is not None and mode != "free":
         raise wrong("--over is for adjust free; the other modes hang on known marks")
+    if "trial" in request.values:
+        return _trial(request, progress)
     loaded = read_job(request, progress)
     names = (
         over if over in (None, "known", "all") else [*map(str.strip, over.split(","))]
@@ -52,4 +55,34 @@ def run(request: Request, progress: "Progress") -> "Answer":
         adjust_object(judged, heading) if asked else {},
         exit_code([judged.verdict], loaded, request),
         made.notes + notes,
+    )
+
+
+def _trial(request: Request, progress: "Progress") -> "Answer":
+    """Adjust what was tried on a page; nothing is kept."""
+    from dataclasses import replace
+    from pathlib import Path
+
+    from brasscap.answer import Answer
+    from brasscap.reports.content import adjust_document
+    from brasscap.reports.document import Paragraph, Section
+    from brasscap.reports.judged import judge
+    from brasscap.reports.objects import adjust_object
+    from brasscap.steps import exit_code, head
+    from brasscap.trialling import tried
+
+    mode = request.words[0] if request.words else ""
+    if mode == "free":
+        raise wrong("--trial is for adjust minimal and adjust constrained")
+    made = tried(request, Path(request.values["trial"]), mode, progress)
+    judged, heading = judge(made.adjustment), head(request, made.loaded)
+    document = adjust_document(judged, heading)
+    said = Section(
+        "A trial: nothing of the job is changed. To decide so:",
+        tuple(Paragraph(line) for line in made.decide),
+    )
+    return Answer(
+        replace(document, sections=(*document.sections, said)),
+        adjust_object(judged, heading),
+        exit_code([judged.verdict], made.loaded, request),
     )

@@ -1,0 +1,231 @@
+// The present answer, as the object that `brasscap adjust --json` prints.
+
+const mm = (value) => (Number.isFinite(value) ? Math.round(value * 1e7) / 1e4 : null);
+const ratio = (value) => (Number.isFinite(value) ? Math.round(value * 1e6) / 1e6 : null);
+const seven = (value) => (Number.isFinite(value) ? Number(value.toPrecision(7)) : null);
+const metres = (value) => (Number.isFinite(value) ? Math.round(value * 1e6) / 1e6 : null);
+
+function answer(state, found) {
+  const scale = multipliers(found.factor);
+  const marks = DATA.marks.map((mark, i) => markObject(state, found, mark, scale));
+  const known = knownRows(state);
+  const verdicts = [found.factor.verdict, ...found.rows.map((row) => row.verdict)];
+  const worst = ["fails", "query", "unchecked"].find((word) => verdicts.includes(word)) ?? "meets";
+  return {
+    schema: "brasscap/adjust/1",
+    datum: DATA.datum,
+    held: DATA.marks.filter((mark) => heldComponents(state, mark).some(Boolean)).map((mark) => mark.station),
+    frame: DATA.frame,
+    verdict: worst,
+    units: { length: "m" },
+    dimension: DATA.dimension,
+    tests_from: LIMITS.tests_from,
+    variance_factor: {
+      ...found.factor,
+      value: ratio(found.factor.value),
+      vtpv: ratio(found.factor.vtpv),
+      lower: ratio(found.factor.lower),
+      upper: ratio(found.factor.upper),
+      confidence: LIMITS.confidence,
+    },
+    marks,
+    observations: found.rows.map(observationObject),
+    parameters: [],
+    known_minus_survey: known,
+    observations_count: null,
+    unknowns_count: null,
+    iterations: null,
+    reciprocal_condition: null,
+    findings: [],
+  };
+}
+
+// Which of east, north, up of a mark are held in a state: the origin of a minimal
+// solution, or known and held firmly.
+function heldComponents(state, mark) {
+  return mark.unknowns.map((u, i) => {
+    if (u < 0) return mark.estimated[i];
+    return state.covariance[packed(u, u)] <= 1.5 * DATA.held_sd ** 2;
+  });
+}
+const knownRows = () => [];
+
+// What standard axes and heights are multiplied by.
+function multipliers(factor) {
+  const stated = { kind: "stated", ellipse: LIMITS.ellipse, height: LIMITS.height };
+  const freedom = factor.degrees_of_freedom;
+  const few = freedom < (LIMITS.ellipses_from === "larger" ? 10 : 1);
+  if (LIMITS.ellipses_from === "stated" || few) return stated;
+  const s0 = Math.sqrt(factor.value);
+  const estimated = {
+    kind: "estimated",
+    ellipse: s0 * LIMITS.ellipse_estimated[freedom - 1],
+    height: s0 * LIMITS.height_estimated[freedom - 1],
+  };
+  if (LIMITS.ellipses_from !== "larger") return estimated;
+  const larger = estimated.ellipse >= stated.ellipse ? estimated : stated;
+  return { ...larger, height: Math.max(estimated.height, stated.height) };
+}
+
+// East, north, up of a mark: its covariance (NaN where not estimated, 0 where held) and
+// its shift.
+function placeOf(state, mark) {
+  const at = mark.unknowns;
+  const held = heldComponents(state, mark);
+  const covariance = new Float64Array(9);
+  for (let i = 0; i < 3; i++)
+    for (let j = 0; j < 3; j++) {
+      if (!(mark.estimated[i] && mark.estimated[j])) covariance[3 * i + j] = NaN;
+      else if (at[i] >= 0 && at[j] >= 0 && !(held[i] || held[j])) covariance[3 * i + j] = state.covariance[packed(at[i], at[j])];
+    }
+  const shift = at.map((u, i) => (u >= 0 ? state.shift[u] : mark.estimated[i] ? 0 : NaN));
+  return { covariance, shift };
+}
+
+// Standard ellipse: semi-axes, and azimuth of the major one from north, radians.
+function ellipseOf(ee, en, nn) {
+  const [middle, half] = [(ee + nn) / 2, Math.hypot((nn - ee) / 2, en)];
+  let azimuth = 0.5 * Math.atan2(2 * en, nn - ee);
+  if (azimuth < 0) azimuth += Math.PI;
+  if (half <= 1e-9 * middle || azimuth > Math.PI - 1e-9) azimuth = 0;
+  return { major: Math.sqrt(middle + half), minor: Math.sqrt(Math.max(middle - half, 0)), azimuth };
+}
+
+function markObject(state, found, mark, scale) {
+  const { covariance, shift } = placeOf(state, mark);
+  const ellipse = ellipseOf(covariance[0], covariance[1], covariance[4]);
+  const swings = (axis) => found.swings.has(mark.unknowns[axis]);
+  const plan = mark.estimated[0] && mark.estimated[1];
+  const checkedPlan = plan && !swings(0) && !swings(1);
+  const checkedHeight = mark.estimated[2] && !swings(2);
+  const all = (checkedPlan || !plan) && (checkedHeight || !mark.estimated[2]);
+  return {
+    station: mark.station,
+    ...coordinates(mark, shift),
+    use_plan: mark.use_plan,
+    use_height: mark.use_height,
+    covariance_enu_m2: [0, 1, 2].map((i) => [0, 1, 2].map((j) => seven(covariance[3 * i + j]))),
+    covariance_kind: "stated",
+    checked: all && (plan || mark.estimated[2]),
+    checked_plan: checkedPlan,
+    checked_height: checkedHeight,
+    ellipse: {
+      semi_major_mm: mm(scale.ellipse * ellipse.major),
+      semi_minor_mm: mm(scale.ellipse * ellipse.minor),
+      azimuth_deg: Number.isFinite(ellipse.major) ? Math.round((ellipse.azimuth * 180e3) / Math.PI) / 1e3 : null,
+      probability: LIMITS.confidence,
+      kind: scale.kind,
+    },
+    circle_mm: mm(circle(scale.ellipse * ellipse.major, scale.ellipse * ellipse.minor)),
+    height_limit_mm: mm(scale.height * Math.sqrt(covariance[8])),
+  };
+}
+
+function coordinates(mark, shift) {
+  const [e, n, u] = shift;
+  const turn = mark.grid_turn;
+  const plan = [0, 1].map((i) => mark.grid[i] + turn[2 * i] * e + turn[2 * i + 1] * n);
+  const has = (i, value) => (mark.grid[i] === null ? null : metres(value));
+  const made = { north_m: has(0, plan[0]), east_m: has(1, plan[1]), height_m: has(2, mark.grid[2] + u) };
+  if (!mark.xyz) return made;
+  const xyz = [0, 1, 2].map((k) => mark.xyz[k] + e * mark.axes[k] + n * mark.axes[3 + k] + u * mark.axes[6 + k]);
+  const [x, y, z] = xyz.map(metres);
+  const [latitude, longitude, height] = mark.geodetic;
+  const degrees = (value) => (Number.isFinite(value) ? Math.round(value * 1e10) / 1e10 : null);
+  return {
+    ...made,
+    x_m: x,
+    y_m: y,
+    z_m: z,
+    latitude_deg: degrees(latitude + n * mark.degrees_per_metre[0]),
+    longitude_deg: degrees(longitude + e * mark.degrees_per_metre[1]),
+    ellipsoidal_height_m: metres(height + u),
+  };
+}
+
+// Radius of the circle that holds the ellipse's probability, by bisection: the same
+// integral as the program's.
+function circle(major, minor) {
+  if (!(major > 0)) return major;
+  const standard = Math.sqrt(-2 * Math.log(1 - LIMITS.confidence));
+  const [a, b] = [major / standard, minor / standard];
+  const squares = Array.from({ length: 64 }, (_, i) => {
+    const angle = ((i + 0.5) * Math.PI) / 128;
+    return Math.max((a * Math.cos(angle)) ** 2 + (b * Math.sin(angle)) ** 2, 1e-300);
+  });
+  let [low, high] = [0.7 * major, 1.05 * major];
+  for (let k = 0; k < 40; k++) {
+    const middle = (low + high) / 2;
+    const outside = squares.reduce((sum, s) => sum + Math.exp((-middle * middle) / (2 * s)), 0) / 64;
+    if (1 - outside < LIMITS.confidence) low = middle;
+    else high = middle;
+  }
+  return (low + high) / 2;
+}
+
+const UNITS = {
+  rad: ["arcsec", (3600 * 180) / Math.PI],
+  orientation: ["arcsec", (3600 * 180) / Math.PI],
+  "vector turn": ["arcsec", (3600 * 180) / Math.PI],
+  "distance scale": ["ppm", 1e6],
+  "vector scale": ["ppm", 1e6],
+  "undulation tilt": ["ppm", 1e6],
+  refraction: ["ratio", 1],
+};
+const LENGTHS = ["slope distance", "horizontal distance", "level difference"];
+
+// Unit and factor of a reading's own value; null for east, north, up.
+function measureOf(one) {
+  if (one.unit && UNITS[one.unit]) return UNITS[one.unit];
+  return one.unit || LENGTHS.includes(one.kind) ? ["mm", 1000] : null;
+}
+
+function observationObject(row) {
+  const { one, basis } = row;
+  const measure = row.kind.startsWith("set-up") ? null : measureOf(one);
+  const basisOf = (some) => ({ statistic: ratio(some.statistic), limit: ratio(some.limit), test: ratio(some.test) });
+  return {
+    kind: row.kind,
+    name: one.name,
+    about: one.about,
+    row: one.row,
+    components: row.components,
+    redundancy: row.redundancy === undefined ? null : ratio(row.redundancy),
+    ...residualObject(row, measure),
+    ...basisOf(basis),
+    probability: seven(basis.probability),
+    tests: { stated: basisOf(row.stated), estimated: basisOf(row.estimated) },
+    family_probability: seven(row.family),
+    ...sizes(row, measure),
+    verdict: row.verdict,
+  };
+}
+
+function residualObject(row, measure) {
+  if (!row.residual) return { residual_m: null };
+  if (!measure || measure[0] === "mm") return { residual_m: row.residual.map((v) => (Number.isFinite(v) ? Math.round(v * 1e8) / 1e8 : null)) };
+  return { residual_m: null, [`residual_${measure[0]}`]: seven(measure[1] * row.residual[0]) };
+}
+
+function sizes(row, measure) {
+  const none = [null, null, null];
+  const enu = (values) => {
+    const made = [...none];
+    if (!measure && values) row.axes.forEach((axis, i) => (made[axis] = mm(values[i])));
+    return made;
+  };
+  const made = {
+    shift_enu_mm: enu(row.shift),
+    sd_shift_enu_mm: enu(row.sd),
+    smallest_detectable_mm: measure ? null : mm(row.smallest),
+    smallest_detectable_enu_mm: enu(row.along),
+  };
+  if (!measure) return made;
+  const [unit, factor] = measure;
+  return {
+    ...made,
+    [`shift_value_${unit}`]: row.shift ? seven(factor * row.shift[0]) : null,
+    [`sd_shift_value_${unit}`]: row.sd ? seven(factor * row.sd[0]) : null,
+    [`smallest_detectable_${unit}`]: seven(factor * row.smallest),
+  };
+}
