@@ -139,7 +139,7 @@ def _tables(hidden: Hidden, units: Units) -> list[Part]:
         return [Paragraph(f"no {hidden.by} is booked that anything observed uses")]
     if hidden.by in hidden.found:
         return [table_of(hidden, hidden.by, units)]
-    parts: list[Part] = [marks_table(hidden, units)]
+    parts: list[Part] = [marks_table(hidden, units), *_few_words(hidden)]
     if not hidden.by:
         parts += [
             table_of(hidden, by, units, _SHOWN)
@@ -147,6 +147,20 @@ def _tables(hidden: Hidden, units: Units) -> list[Part]:
             if len(hidden.found[by].hypotheses)
         ]
     return parts
+
+
+def _few_words(hidden: Hidden) -> list[Part]:
+    """Return what is left out in a network with very many effects."""
+    if all(found.few is None for found in hidden.found.values()):
+        return []
+    return [
+        Paragraph(
+            "in a network of this size the effects on marks are worked out for what "
+            "nothing checks, and in each table for those with the largest bias to "
+            "noise; of the others, none moves a mark unseen by more than its bias to "
+            "noise times the standard deviation of the mark"
+        )
+    ]
 
 
 def rows_of(found: "Reliability", *, only_unchecked: bool) -> "Ints":
@@ -258,6 +272,14 @@ def of_mark(hidden: Hidden, mark: int, part: int) -> OfMark:
     worst, by, unlimited = 0.0, None, []
     for table in ("observation", "set-up"):
         found = hidden.found[table]
+        if found.few is not None:
+            few = found.few
+            here = (few.blind[:, 1] == mark) & (few.blind[:, 2] == part)
+            unlimited += [(table, i) for i in few.blind[here, 0].tolist()]
+            if few.of_mark[mark, part] > worst + 1e-9:
+                worst = float(few.of_mark[mark, part])
+                by = (table, int(few.by[mark, part]))
+            continue
         for i, size in enumerate(found.effect[:, mark, part].tolist()):
             if size == float("inf"):
                 unlimited.append((table, i))

@@ -9,24 +9,33 @@ the network as a whole, whatever its datum.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
+from .effects import (
+    PLACE,
+    Hidden,
+    Worst,
+    carried,
+    effects,
+    worst_alone,
+    worst_of,
+    worth_solving,
+)
 from .hypotheses import Hypothesis
 from .limits import noncentrality
 from .shifts import SEEN
 from .touching import taken
 from .verdicts import UNCHECKED
 
-_NOTHING = 1e-9
-"""m: below rounding of a position."""
-_MOVES = 1e-6
-"""A mark moves if it follows an unseen shift by more than this share of it."""
+_KEPT = 1 << 23
+"""Effects on marks that are kept; of more, the worst alone."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Reliability:
     """What n possible blunders could do unseen, a row each; m marks."""
 
@@ -38,13 +47,17 @@ class Reliability:
     """(n, 3) along east, north, up; the value of a reading in the first place; NaN
     for the others, and where a direction is unchecked."""
     bias_to_noise: Floats
-    """(n,) √λ̄; inf where unchecked."""
+    """(n,) √λ̄; inf where unchecked. No mark moves, unseen, by more than this times its
+    own standard deviation (Cauchy and Schwarz)."""
     effect: Floats
     """(n, m, 2) the most by which a blunder just too small to be seen moves a mark in
-    plan and in height, m; inf where a blunder of any size goes unseen and moves it."""
+    plan and in height, m; inf where a blunder of any size goes unseen and moves it.
+    Empty where ``few`` is not None."""
     unchecked: Bools
     null_count: Ints
     """(n,) in how many of the p directions nothing checks it."""
+    few: Worst | None = None
+    """Of a large network."""
 
     def worst(self, part: int) -> tuple[Floats, Ints]:
         """Return (n,) the largest finite effect and its mark.
@@ -52,16 +65,19 @@ class Reliability:
         In plan (part 0) or height (1), m; NaN and −1 where no mark is moved by a
         finite amount.
         """
-        effect = self.effect[:, :, part]
-        sizes = np.where(np.isfinite(effect), effect, -1.0)
-        # Of marks that move alike but for rounding, the first.
-        mark = np.argmax(sizes.round(9), axis=1)
-        most = sizes[np.arange(len(sizes)), mark]
-        moved = most > _NOTHING
-        return np.where(moved, most, np.nan), np.where(moved, mark, -1)
+        size, mark = self._worst
+        return size[:, part], mark[:, part]
+
+    @cached_property
+    def _worst(self) -> tuple[Floats, Ints]:
+        if self.few is not None:
+            return self.few.size, self.few.mark
+        return worst_of(self.effect)
 
     def unlimited(self, row: int) -> Ints:
         """Return the marks that an unseen blunder of the row moves by any amount."""
+        if self.few is not None:
+            return np.unique(self.few.blind[self.few.blind[:, 0] == row, 1])
         return np.flatnonzero(np.isinf(self.effect[row]).any(axis=1))
 
 
@@ -79,57 +95,49 @@ def reliability(
     Returns
     -------
     Reliability
+        With the effects on all marks, or of very many the worst alone.
     """
     options = adjustment.network.options
     lambda0 = noncentrality(options.outlier_alpha, options.power)
-    made = [_one(adjustment, one, lambda0) for one in hypotheses]
+    made = [_hidden(adjustment, one, lambda0) for one in hypotheses]
     marks = len(adjustment.network.marks)
+    ratio = np.array([one.bias_to_noise for one in made])
+    null = np.array([one.free.shape[1] for one in made], dtype=np.int64)
+    effect, few = np.zeros((len(made), marks, 2)), None
+    if len(made) * marks > _KEPT:
+        chosen = worth_solving(ratio, null)
+        effect, few = effect[:0], worst_alone(adjustment, hypotheses, made, chosen)
+    else:
+        every = np.arange(len(made))
+        for i, own in effects(adjustment, hypotheses, made, every):
+            effect[i] = own
     return Reliability(
         tuple(hypotheses),
         np.array([one.smallest for one in made]),
         np.array([one.along for one in made]).reshape(-1, 3),
-        np.array([one.bias_to_noise for one in made]),
-        np.array([one.effect for one in made]).reshape(-1, marks, 2),
-        np.array([one.null > 0 for one in made], dtype=bool),
-        np.array([one.null for one in made], dtype=np.int64),
+        ratio,
+        effect,
+        null > 0,
+        null,
+        few,
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _One:
-    smallest: float
-    along: Floats
-    bias_to_noise: float
-    effect: Floats
-    null: int
-
-
-def _one(adjustment: Adjustment, hypothesis: Hypothesis, lambda0: float) -> _One:
+def _hidden(adjustment: Adjustment, hypothesis: Hypothesis, lambda0: float) -> Hidden:
     own, at, coupling = information_of(hypothesis)
     lost = lost_of(adjustment, at, coupling)
     matrix = own - lost
     just, free = just_unseen(own, matrix, hypothesis.noise)
     just = just * np.sqrt(lambda0)
-    moves = marks_follow(adjustment, hypothesis, at, coupling)
-    effect = np.stack([_largest(moves[:, :2] @ just), _largest(moves[:, 2:] @ just)], 1)
     along = np.full(3, np.nan)
     smallest, ratio = float("nan"), float("inf")
     if not free.shape[1]:
         smallest = float(np.linalg.norm(just, 2)) if just.size else float("nan")
         ratio = float(np.sqrt(_top(just.T @ lost @ just)))
         if hypothesis.kind != "session":
-            place = [_PLACE[axis] for axis in hypothesis.axes]
+            place = [PLACE[axis] for axis in hypothesis.axes]
             along[place] = np.sqrt(lambda0 / np.diagonal(matrix))
-    else:
-        # An unseen direction of unit length: does a mark follow it?
-        unit = free / np.abs(free).max(axis=0)
-        follows = np.abs(moves @ unit).max(axis=2) > _MOVES
-        effect[follows[:, :2].any(axis=1), 0] = np.inf
-        effect[follows[:, 2], 1] = np.inf
-    return _One(smallest, along, ratio, effect, free.shape[1])
-
-
-_PLACE = {"east": 0, "north": 1, "up": 2, "value": 0}
+    return Hidden(smallest, along, ratio, just, free, at, coupling)
 
 
 def pull_of(hypothesis: Hypothesis) -> Floats:
@@ -201,20 +209,7 @@ def marks_follow(
     np.add.at(right, at, coupling)
     moved = np.zeros_like(right)
     moved[:-1] = adjustment.factor.solve(right[:-1])
-    made: Floats = np.asarray(moved[marks])
-    if hypothesis.carried >= 0:
-        for p, axis in enumerate(hypothesis.axes):
-            made[hypothesis.carried, _PLACE[axis], p] += 1.0
-    return made
-
-
-def _largest(moves: Floats) -> Floats:
-    """Return the largest stretch of each of n matrices (n, r, c)."""
-    if not moves.shape[2]:
-        return np.zeros(len(moves))
-    squares = moves @ np.swapaxes(moves, 1, 2)
-    most = np.linalg.eigvalsh(squares)[:, -1]
-    return np.asarray(np.sqrt(np.maximum(most, 0.0)))
+    return carried(hypothesis, moved[marks])
 
 
 def _top(matrix: Floats) -> float:
