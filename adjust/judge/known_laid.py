@@ -95,7 +95,7 @@ def _across(adjustment: Adjustment, start: int, end: int) -> Floats:
     marks = adjustment.network.known.mark[[start, end]]
     xyz = adjustment.nodes.xyz[marks]
     east, north, _ = adjustment.nodes.axes[marks[0]] @ (xyz[1] - xyz[0])
-    return np.array([north, -east, 0.0]) / np.hypot(east, north)
+    return np.asarray(np.array([north, -east, 0.0]) / np.hypot(east, north))
 
 
 def _times(covariances: Covariances, right: Floats) -> Floats:

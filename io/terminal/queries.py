@@ -52,6 +52,7 @@ def all_queries(
     adjustment: "Adjustment",
     progress: "Progress",
     keep: bool = False,
+    loops: "Closures | None" = None,
 ) -> Queries:
     """Return all queries: those kept for this input, else computed.
 
@@ -61,6 +62,8 @@ def all_queries(
         Constrained; minimal where no other can be made.
     keep : bool
         Whether to write them to results/.
+    loops : Closures, optional
+        Loops of the job, where they are known.
     """
     from brasscap.io.kept_queries import keep_queries, read_queries
     from brasscap.networks import CannotWrite
@@ -70,7 +73,8 @@ def all_queries(
     found = read_queries(loaded.folder, key)
     notes: tuple[str, ...] = ()
     if found is None:
-        raised = _raised(loaded, adjustment, units_of(request, loaded), progress)
+        units = units_of(request, loaded)
+        raised = _raised(loaded, adjustment, units, progress, loops)
         found = named_queries(raised, [f.query for f in loaded.findings if f.query])
         try:
             if keep:
@@ -81,7 +85,11 @@ def all_queries(
 
 
 def _raised(
-    loaded: "Loaded", adjustment: "Adjustment", units: "Units", progress: "Progress"
+    loaded: "Loaded",
+    adjustment: "Adjustment",
+    units: "Units",
+    progress: "Progress",
+    loops: "Closures | None",
 ) -> "list[Query]":
     """Return the queries that a result raises, without names."""
     from brasscap.adjust.causes import suspects
@@ -100,7 +108,7 @@ def _raised(
 
     # Loops come first, so that they have the same names where they are looked at alone.
     progress("seeking loops")
-    made = of_loops(closed(loaded), units)
+    made = of_loops(loops or closed(loaded), units)
     progress("trying causes")
     made += of_suspects(suspects(adjustment, labels_of(loaded)), units)
     progress("leaving known marks out")

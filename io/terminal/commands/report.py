@@ -7,6 +7,7 @@ from brasscap.arguments import Command, Option, Request, wrong
 
 if TYPE_CHECKING:
     from brasscap.adjust import Adjustment
+    from brasscap.adjust.judge.closures import Closures
     from brasscap.answer import Answer
     from brasscap.io.tables.load import Loaded
     from brasscap.progress import Progress
@@ -90,6 +91,7 @@ def full_report(
     progress: "Progress",
     queries: "Queries | None" = None,
     held: "Held | str | None" = None,
+    loops: "Closures | None" = None,
 ) -> "Document":
     """Return the report of the constrained solution, the minimal one beside it."""
     from brasscap.commands.loops import closed
@@ -99,19 +101,21 @@ def full_report(
     from brasscap.specifying import specified
     from brasscap.steps import head
 
+    if loops is None:
+        progress("seeking loops")
+        loops = closed(loaded)
     if queries is None:
-        queries = all_queries(request, loaded, judged.adjustment, progress)
+        queries = all_queries(request, loaded, judged.adjustment, progress, loops=loops)
     if held is None:
         held = specified(request, loaded, progress)
     progress("bringing left-out observations back")
     back = brought_back(judged.adjustment)
-    progress("seeking loops")
     return report_document(
         judged,
         head(request, loaded),
         minimal=minimal,
         back=back,
-        closed=closed(loaded),
+        closed=loops,
         queries=queries.all,
         specified=held,
     )

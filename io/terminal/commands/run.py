@@ -8,6 +8,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
+    from brasscap.adjust.judge.closures import Closures
     from brasscap.answer import Answer
     from brasscap.io.tables.load import Loaded
     from brasscap.progress import Progress
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
     from brasscap.reports.document import Section
     from brasscap.reports.judged import Judged
     from brasscap.reports.next_steps import NextStep
-    from brasscap.reports.rounding import Units
 
 STEPS = ("check", "minimal", "constrained", "spec", "report")
 """In order; the names that ``--until`` takes."""
@@ -36,8 +36,10 @@ COMMAND = Command(
 def run(request: Request, progress: "Progress") -> "Answer":
     """Check, adjust twice, write the page, and say what to do next."""
     from brasscap.answer import Answer
+    from brasscap.commands.loops import closed
     from brasscap.reports.document import Document, Paragraph, Section
     from brasscap.reports.next_steps import next_steps
+    from brasscap.running import sections_of, title_of
     from brasscap.specifying import specified
     from brasscap.steps import exit_code, read_job
 
@@ -49,10 +51,16 @@ def run(request: Request, progress: "Progress") -> "Answer":
     held = None
     if last >= STEPS.index("spec") and solutions:
         held = specified(request, loaded, progress)
-    queries = _queries(request, loaded, solutions, progress)
-    page, unwritten = None, ""
+    loops = None
     if last == len(STEPS) - 1 and "constrained" in solutions:
-        page, unwritten = _page(request, loaded, solutions, queries, held, progress)
+        progress("seeking loops")
+        loops = closed(loaded)
+    queries = _queries(request, loaded, solutions, progress, loops)
+    page, unwritten = None, ""
+    if loops is not None:
+        page, unwritten = _page(
+            request, loaded, solutions, queries, held, progress, loops
+        )
     said = page.as_posix() if page else ""
     steps = next_steps(
         solutions,
@@ -62,9 +70,9 @@ def run(request: Request, progress: "Progress") -> "Answer":
         page=said,
     )
     document = Document(
-        _title(loaded, solutions),
+        title_of(loaded, solutions),
         (
-            *_sections(request, loaded, solutions, queries),
+            *sections_of(request, loaded, solutions, queries),
             *_spec_section(request, loaded, held),
             *(Section("", (Paragraph(one),)) for one in missing),
             _next(request, steps, said),
@@ -86,6 +94,7 @@ def _page(
     queries: "Queries",
     held: "Held | str | None",
     progress: "Progress",
+    loops: "Closures",
 ) -> "tuple[Path | None, str]":
     """Write the page: its place, or a note why it is not written."""
     from brasscap.commands.report import PLACE, full_report, place, write_page
@@ -99,6 +108,7 @@ def _page(
         progress,
         queries,
         held,
+        loops,
     )
     page = place(request, "html", PLACE)
     try:
@@ -176,6 +186,7 @@ def _queries(
     loaded: "Loaded",
     solutions: "dict[str, Judged]",
     progress: "Progress",
+    loops: "Closures | None",
 ) -> "Queries":
     """Return all queries of the job, those of the last solution made among them."""
     from brasscap.queries import all_queries, kept_queries
@@ -186,7 +197,7 @@ def _queries(
         of = solutions["minimal"].adjustment
     else:
         return kept_queries(request, loaded)
-    return all_queries(request, loaded, of, progress, keep=True)
+    return all_queries(request, loaded, of, progress, True, loops)
 
 
 def _solutions(
@@ -215,134 +226,6 @@ def _solutions(
     return made, notes, missing
 
 
-def largest(solutions: "dict[str, Judged]") -> "tuple[Judged, int] | None":
-    """Return the largest finding, a solution and the row of its tests; None if none.
-
-    The minimal solution comes first: there the known marks cannot bend what the
-    observations say of each other. What fails comes before what is a query.
-    """
-    for judged in solutions.values():
-        for verdict in ("fails", "query"):
-            for i in judged.tests.order():
-                if judged.tests.verdict[i] == verdict:
-                    return judged, int(i)
-    return None
-
-
-def found_words(
-    loaded: "Loaded", found: "tuple[Judged, int] | None", units: "Units"
-) -> str:
-    """Return the largest finding in words, with an open query about the same thing."""
-    from brasscap.reports.words import shift_words
-
-    if found is None:
-        return ""
-    judged, i = found
-    tests, kind = judged.tests, judged.tests.kind[i]
-    words = shift_words(kind, tests.tests.shift[i], units, tests.measure[i])
-    # "height of set-up …" says it where the sentence does not.
-    what = kind.removesuffix(" height") if "height" in words else kind
-    said = f"{what} {tests.about[i]}: {words}{_twins(judged, i)}"
-    return said + _query_about(loaded, f"{what} {tests.name[i]}")
-
-
-def _twins(judged: "Judged", i: int) -> str:
-    """Return what tests exactly as large: the residuals cannot tell it apart."""
-    tests = judged.tests
-    equal = [
-        k
-        for k, test in enumerate(tests.basis.test.tolist())
-        if tests.kind[k] == tests.kind[i]
-        and k != i
-        and abs(test - tests.basis.test[i]) < 1e-6 * tests.basis.test[i]
-    ]
-    if not equal:
-        return ""
-    named = ", ".join(tests.name[k] for k in equal[:3])
-    more = f" and {len(equal) - 3} more" if len(equal) > 3 else ""
-    return f"; or {named}{more}, which cannot be told from it"
-
-
-def _query_about(loaded: "Loaded", thing: str) -> str:
-    for finding in loaded.findings:
-        about = f"{finding.about},"
-        if finding.query and finding.is_open and about.startswith(f"{thing},"):
-            return f"; query {finding.query} is about it too ({finding.slug})"
-    return ""
-
-
-def _title(loaded: "Loaded", solutions: "dict[str, Judged]") -> str:
-    from brasscap.reports.judged import worst
-
-    name = loaded.job.title or loaded.folder.resolve().name
-    if not solutions:
-        return f"{name}: the input can be used"
-    return f"{name}: {worst({judged.verdict for judged in solutions.values()})}"
-
-
-def _sections(
-    request: Request,
-    loaded: "Loaded",
-    solutions: "dict[str, Judged]",
-    queries: "Queries",
-) -> "list[Section]":
-    from brasscap.failures import counted
-    from brasscap.reports.document import Paragraph, Section
-
-    asked = [q.name for q in queries.open if q.source == "check"]
-    said = "input: no fault, no open query"
-    if asked:
-        count = counted(len(asked), "open query", "open queries")
-        said = f"input: no fault, {count} ({', '.join(asked)})"
-    others = len(queries.open) - len(asked)
-    if others:
-        count = counted(others, "open query", "open queries")
-        said += f"; results: {count}; all of them:  brasscap"
-    found = found_words(loaded, largest(solutions), _units(request, loaded))
-    lines = [Paragraph(said)]
-    if found:
-        lines.append(Paragraph(f"largest finding: {found}"))
-    sections = [Section("", tuple(lines))]
-    for judged in solutions.values():
-        sections.append(_solution(request, loaded, judged))
-    return sections
-
-
-def _solution(request: Request, loaded: "Loaded", judged: "Judged") -> "Section":
-    """Return one solution: what its tests say; the constrained one with its marks."""
-    from brasscap.reports.content import largest_table, title
-    from brasscap.reports.content_heights import heights_table
-    from brasscap.reports.content_marks import (
-        counts,
-        geodetic_table,
-        known_table,
-        marks_table,
-    )
-    from brasscap.reports.content_tests import could_hide, variance_factor_line
-    from brasscap.reports.document import Paragraph, Part, Section
-
-    units = _units(request, loaded)
-    parts: list[Part | None] = [
-        Paragraph(counts(judged)),
-        variance_factor_line(judged),
-        could_hide(judged, units),
-        largest_table(judged, units),
-    ]
-    if judged.adjustment.datum.mode == "constrained":
-        parts += [known_table(judged, units), marks_table(judged, units)]
-        if not judged.network.frame.has_grid:
-            parts.append(geodetic_table(judged, units))
-        parts.append(heights_table(judged, units))
-    return Section(title(judged), tuple(part for part in parts if part is not None))
-
-
-def _units(request: Request, loaded: "Loaded") -> "Units":
-    from brasscap.reports.rounding import Units
-
-    length = request.values.get("units") or loaded.job.length_unit
-    return Units(length, loaded.job.angle_unit)
-
-
 def _next(request: Request, steps: "Sequence[NextStep]", page: str) -> "Section":
     from brasscap.reports.document import Paragraph, Section
     from brasscap.reports.next_steps import steps_parts
@@ -359,14 +242,16 @@ def _object(
     solutions: "dict[str, Judged]",
     page: str | None,
 ) -> dict[str, Any]:
+    from brasscap.queries import units_of
     from brasscap.reports.judged import worst
     from brasscap.reports.objects import adjust_object, findings_objects
+    from brasscap.running import found_words, largest
 
     return {
         "schema": "brasscap/run/1",
         "verdict": worst({judged.verdict for judged in solutions.values()}),
         "largest_finding": found_words(
-            loaded, largest(solutions), _units(request, loaded)
+            loaded, largest(solutions), units_of(request, loaded)
         ),
         "solutions": [adjust_object(judged) for judged in solutions.values()],
         "findings": findings_objects(loaded.findings),
