@@ -151,6 +151,7 @@ def _spec_section(
     request: Request, loaded: "Loaded", held: "Held | str | None"
 ) -> "list[Section]":
     """Return the two verdicts of each specification, without their tables."""
+    from brasscap.queries import units_of
     from brasscap.reports.content_spec import verdict_lines
     from brasscap.reports.document import Paragraph, Section
 
@@ -158,7 +159,7 @@ def _spec_section(
         return []
     if isinstance(held, str):
         return [Section("Specification", (Paragraph(f"not judged: {held}"),))]
-    parts = tuple(verdict_lines(held, _units(request, loaded)))
+    parts = tuple(verdict_lines(held, units_of(request, loaded)))
     return [Section("Specification", parts)]
 
 
