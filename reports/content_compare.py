@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from .content_compare_topo import shot_parts, shot_words
 from .document import Column, Document, Paragraph, Part, Row, Section, Table, Vial
 from .rounding import number
 
@@ -35,6 +36,7 @@ def compare_document(found: Mapping[str, Any]) -> Document:
         ("Criteria", _criteria(found["criteria"])),
         ("Coordinates", _coordinates(found)),
         ("Verdicts", _verdicts(found["verdicts"])),
+        ("Shots", shot_parts(found["topo"])),
     ):
         if parts:
             sections.append(Section(title, parts))
@@ -73,7 +75,7 @@ def _words(found: Mapping[str, Any]) -> list[str]:
             lines.append(f"marks {word}: {', '.join(found[f'marks_{word}'])}")
     count = len(found["verdicts"])
     lines.append(f"verdicts: {f'{count} differ' if count else 'the same'}")
-    return lines
+    return lines + shot_words(found["topo"])
 
 
 def _counted(changes: Sequence[Mapping[str, str]]) -> str:

@@ -10,8 +10,10 @@ import numpy as np
 
 from .judged import Judged
 from .objects_figures import Object, rounded, vector
+from .objects_record_topo import record_topo
 
 if TYPE_CHECKING:
+    from ..adjust.follow.topo import Topo
     from ..networks.covariances import Floats
 
 RESOLUTION = {"m": 1e-6, "ratio": 1e-4}
@@ -20,7 +22,9 @@ RESOLUTION = {"m": 1e-6, "ratio": 1e-4}
 _M, _RATIO = 6, 4
 
 
-def record_result(constrained: Judged, minimal: Judged | None) -> Object:
+def record_result(
+    constrained: Judged, minimal: Judged | None, topo: "Topo | None" = None
+) -> Object:
     """Return the solutions of a job as the object of `brasscap/record-result/1`.
 
     Parameters
@@ -29,15 +33,18 @@ def record_result(constrained: Judged, minimal: Judged | None) -> Object:
         The solution that is issued.
     minimal : Judged, optional
         None where nothing can be held for one.
+    topo : Topo, optional
+        The shots that hang on the constrained solution.
     """
     solutions = [one for one in (minimal, constrained) if one is not None]
-    return {
+    result = {
         "schema": "brasscap/record-result/1",
         "resolution": dict(RESOLUTION),
         "frame": constrained.network.frame.describe(),
         "verdict": constrained.verdict,
         "solutions": [_solution(judged) for judged in solutions],
     }
+    return result if topo is None else result | {"topo": record_topo(topo)}
 
 
 def _solution(judged: Judged) -> Object:

@@ -87,6 +87,8 @@ def _flat(thing: dict[str, Any], start: str = "") -> dict[str, str]:
 
 def _results(first: dict[str, Any], second: dict[str, Any]) -> dict[str, Any]:
     """Return coordinates and verdicts that differ, of the constrained solutions."""
+    from brasscap.comparing_topo import topo_changes
+
     one, other = (result["solutions"][-1] for result in (first, second))
     refused = ""
     if first["frame"] != second["frame"]:
@@ -98,6 +100,7 @@ def _results(first: dict[str, Any], second: dict[str, Any]) -> dict[str, Any]:
         "marks_added": [name for name in marks[1] if name not in marks[0]],
         "marks_removed": [name for name in marks[0] if name not in marks[1]],
         "verdicts": verdict_changes(one, other),
+        "topo": topo_changes(first, second, refused),
     }
 
 

@@ -4,6 +4,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
+    from brasscap.adjust.follow.topo import Topo
     from brasscap.io.tables.load import Loaded
     from brasscap.progress import Progress
     from brasscap.reports.judged import Judged
@@ -15,6 +16,8 @@ class Rebuilt(NamedTuple):
     loaded: "Loaded"
     constrained: "Judged"
     minimal: "Judged | None"
+    topo: "Topo | None"
+    """None where the job has no topographic day."""
     result: dict[str, Any]
     """The object of ``result.json``."""
 
@@ -31,9 +34,9 @@ def rebuilt(folder: Path, progress: "Progress") -> Rebuilt:
     loaded = loaded_job(folder, progress)
     constrained = _judged(loaded, "constrained", progress)
     minimal = _minimal(loaded, progress)
-    # What else hangs on the network and belongs to the record is another key here.
-    result = record_result(constrained, minimal)
-    return Rebuilt(loaded, constrained, minimal, result)
+    topo = _topo(loaded, constrained, progress)
+    result = record_result(constrained, minimal, topo)
+    return Rebuilt(loaded, constrained, minimal, topo, result)
 
 
 def loaded_job(folder: Path, progress: "Progress") -> "Loaded":
@@ -61,3 +64,16 @@ def _minimal(loaded: "Loaded", progress: "Progress") -> "Judged | None":
         return _judged(loaded, "minimal", progress)
     except NoSolution:
         return None
+
+
+def _topo(
+    loaded: "Loaded", constrained: "Judged", progress: "Progress"
+) -> "Topo | None":
+    """Return the job's shots, judged on its control; None where it has none."""
+    from brasscap.io.tables.topo import has_topo
+    from brasscap.topo_exporting import judged_day
+
+    if not has_topo(loaded.folder):
+        return None
+    progress("judging the shots")
+    return judged_day(loaded, constrained.adjustment)
