@@ -17,6 +17,8 @@ from .budget import placed
 from .descent import Descent
 from .prediction import predicted, similar
 
+NOT_IN_BOTH = "its mark is not in both issues"
+NO_HEIGHT = "the height above the geoid of its mark is not known: geoid.csv"
 STILL = 5e-7
 """m; less than the last recorded digit: the control did not move."""
 
@@ -172,6 +174,11 @@ class _Marks:
     def usable(self) -> Bools:
         return np.asarray(np.isfinite(self.vector).all(axis=1))
 
+    @property
+    def flat(self) -> Bools:
+        """Whether a mark has a plan in both issues, but no height like the shots'."""
+        return np.asarray(np.isfinite(self.place).all(axis=1) & ~self.usable)
+
 
 def _marks(names: Names, frame: Frame, old: ControlIssue, new: ControlIssue) -> _Marks:
     first = {name: k for k, name in enumerate(old.name)}
@@ -225,7 +232,8 @@ def _carried(
     usable = np.append(marks.usable, False)
     ready = np.asarray(why == "", dtype=bool)
     lost = ready & (found.mark >= 0) & ~usable[found.mark]
-    why[lost] = "its mark is not in both issues"
+    why[lost] = NOT_IN_BOTH
+    why[lost & np.append(marks.flat, False)[found.mark]] = NO_HEIGHT
     for mark in np.unique(found.mark[ready & (found.mark >= 0)]).tolist():
         rows = np.flatnonzero(ready & ~lost & (found.mark == mark))
         if len(rows):
@@ -234,7 +242,7 @@ def _carried(
         rows = np.flatnonzero(ready & (found.mark < 0) & (shots.service.number == k))
         some = some[usable[some]]
         if not len(some):
-            why[rows] = "none of its marks is in both issues"
+            why[rows] = "none of its marks has a place in both issues"
         elif len(rows):
             at = shots.coordinates[rows]
             yield rows, _between(marks, some, at, frame, between, reach)
