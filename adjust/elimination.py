@@ -138,6 +138,7 @@ def elimination(
     rows: Sequence[Whitened],
     bound: Constraint | None = None,
     arithmetic: str = "",
+    kept: Bools | None = None,
 ) -> Elimination:
     """Return how a network's normal equations are to be solved.
 
@@ -153,11 +154,13 @@ def elimination(
     bound : Constraint, optional
     arithmetic : str
         ``dense`` or ``sparse``; empty: whichever is the quicker.
+    kept : ndarray of bool, shape (u,), optional
+        Columns on the border of a part of a larger network, which stay; sparse then.
     """
     if arithmetic not in ARITHMETICS:
         raise ValueError(f"no arithmetic {arithmetic!r}")
     count = int(columns.max(initial=-1)) + 1
-    if arithmetic == "dense" or (not arithmetic and count <= DENSE):
+    if arithmetic == "dense" or (not arithmetic and count <= DENSE and kept is None):
         return Elimination(count, None)
     from . import sparse
     from .cliques import cause_cliques
@@ -172,7 +175,13 @@ def elimination(
     parameters = np.arange(len(columns)) >= len(nodes.xyz)
     last = (degree > np.where(parameters, _SHARED, _BASE)) & (early < 0)
     place = _places(nodes, columns, system)
-    order = sparse.Nodes(node_of_column, place[owners], early[owners], last[owners])
+    border = None
+    if kept is not None:
+        border = np.zeros(len(owners), dtype=bool)
+        border[node_of_column[kept]] = True
+    order = sparse.Nodes(
+        node_of_column, place[owners], early[owners], last[owners], border
+    )
     return Elimination(count, sparse.symbolic(order, cliques))
 
 

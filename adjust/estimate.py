@@ -14,9 +14,9 @@ from .constraint import azimuth_constraint
 from .datum import Datum, datum
 from .elimination import Elimination, Factor, elimination
 from .equations import equations
-from .equations.known_marks import known_minus
 from .floating import floating
 from .free import lay
+from .moves import CONVERGED, moved_by, on_held, refuse_held_twice
 from .nodes import Nodes, nodes_at
 from .normal import (
     Whitened,
@@ -24,18 +24,15 @@ from .normal import (
     weighted_square_sum,
     whiten,
 )
-from .observed import free_components
 from .start import starting_positions, starting_values
 from .unknowns import unknown_columns
 from .unsettled import refuse_not_finite, unsettled
 
-_CONVERGED = 1e-5
-"""m: 0.01 mm."""
-_LIMIT = 30
-_WILD = 1.0
+LIMIT = 30
+WILD = 1.0
 """m; marks that still move so far and then float have run away."""
-_HALVINGS = 12
-_SMALL = 0.01
+HALVINGS = 12
+SMALL = 0.01
 """m or rad; a shift that is taken as it is: rounding may hide what it gains."""
 
 Progress = Callable[[str], None]
@@ -89,48 +86,54 @@ def _estimated(
     hold = datum(network, mode)
     columns = unknown_columns(network, hold)
     if not (columns >= 0).any():
-        raise NoSolution(
-            "there is nothing to estimate: no observation reaches an unknown mark",
-            network.marks.name,
-            mend="check that baselines.csv or positions.csv has rows in use",
-        )
-    nodes = begin = _begin(network, hold)
+        raise nothing_to_estimate(network)
+    nodes = begin = begin_at(network, hold)
     solver: Elimination | None = None
     left = 0.0
-    for iteration in range(1, _LIMIT + 1):
+    for iteration in range(1, LIMIT + 1):
         tell(f"iteration {iteration}")
         try:
             step = _step(network, hold, columns, nodes, solver, arithmetic)
         except NoSolution:
-            if left > _WILD:
+            if left > WILD:
                 break
             raise
         except FloatingPointError:
             left = float("inf")
             break
         nodes, left, solver = step.nodes, step.left, step.solver
-        if left < _CONVERGED and step.first < _near(network):
-            return _result(network, hold, nodes, columns, step.factor, iteration, over)
+        if left < CONVERGED and step.first < near(network):
+            return result(network, hold, nodes, columns, step.factor, iteration, over)
     raise unsettled(network, equations(network, hold, begin), iteration, left)
 
 
-def _begin(network: Network, hold: Datum) -> Nodes:
+def nothing_to_estimate(network: Network) -> NoSolution:
+    """Return the words for a network without unknowns."""
+    return NoSolution(
+        "there is nothing to estimate: no observation reaches an unknown mark",
+        network.marks.name,
+        mend="check that baselines.csv or positions.csv has rows in use",
+    )
+
+
+def begin_at(network: Network, hold: Datum) -> Nodes:
+    """Return where an iteration starts."""
     nodes = nodes_at(network, starting_positions(network))
-    nodes = _on_held(network, hold, nodes)
-    _refuse_held_twice(network, hold, nodes)
+    nodes = on_held(network, hold, nodes)
+    refuse_held_twice(network, hold, nodes)
     return replace(nodes, values=starting_values(network, nodes))
 
 
-def _near(network: Network) -> float:
+def near(network: Network) -> float:
     """Return how far, m, a solution may lie from where it was linearised.
 
     Vectors and levels are linear over metres; the covariance of a sight, or of a
     vector that is turned, is not.
     """
-    return _CONVERGED if _bends(network) else 1.0
+    return CONVERGED if bends(network) else 1.0
 
 
-def _bends(network: Network) -> bool:
+def bends(network: Network) -> bool:
     """Return whether partials change as the unknowns do."""
     return bool(network.sights) or network.vectors.parameter is not None
 
@@ -206,72 +209,18 @@ def _down(
     not.
     """
     before = weighted_square_sum(rows)
-    for _ in range(_HALVINGS):
-        moved = _on_held(network, hold, _moved(network, nodes, columns, shift))
+    for _ in range(HALVINGS):
+        moved = on_held(network, hold, moved_by(network, nodes, columns, shift))
         system = equations(network, hold, moved)
         there = [batch for some in system for batch in whiten(some, columns)]
-        small = np.abs(shift).max() < _SMALL
-        if small or not _bends(network) or weighted_square_sum(there) <= before:
+        small = np.abs(shift).max() < SMALL
+        if small or not bends(network) or weighted_square_sum(there) <= before:
             break
         shift = shift / 2
     return moved, there
 
 
-def _moved(network: Network, nodes: Nodes, columns: Ints, shift: Floats) -> Nodes:
-    padded = np.concatenate([shift, [0.0]])
-    return _nodes_after(network, *nodes.moved(padded[columns]))
-
-
-def _nodes_after(network: Network, xyz: Floats, values: Floats) -> Nodes:
-    """Return the nodes with the axes laid anew where the marks now are."""
-    marks = len(network.marks)
-    return nodes_at(network, xyz[:marks], xyz[marks:], values)
-
-
-def _on_held(network: Network, hold: Datum, nodes: Nodes) -> Nodes:
-    """Return the nodes with held components exactly at their known values.
-
-    Set-ups that are exact there move along with their marks.
-    """
-    rows = hold.held_rows
-    if not rows.any():
-        return nodes
-    shift = np.zeros((len(nodes.xyz) + len(nodes.values), 3))
-    for _ in range(2):
-        # A height laid after the plan moved: twice, since the two touch.
-        shift[:] = 0
-        difference = known_minus(network, nodes)
-        known = network.known.mark
-        for row in np.flatnonzero(rows.any(axis=1)):
-            shift[known[row], rows[row]] = difference[row, rows[row]]
-        moved = nodes.moved(_with_set_ups(network, shift))
-        nodes = _nodes_after(network, *moved)
-    return nodes
-
-
-def _refuse_held_twice(network: Network, hold: Datum, nodes: Nodes) -> None:
-    """Refuse a mark that two rows of control.csv hold at different places."""
-    rows = hold.held_rows
-    off = np.where(rows, np.abs(known_minus(network, nodes)), 0.0)
-    apart = np.flatnonzero(off.max(axis=1, initial=0.0) > _CONVERGED)
-    if len(apart):
-        names = [network.marks.name[mark] for mark in network.known.mark[apart]]
-        raise NoSolution(
-            f"{', '.join(names)}: held at two places, {1000 * off.max():.1f} mm apart",
-            names,
-            mend="hold one of its rows in control.csv, set the other to check-only",
-        )
-
-
-def _with_set_ups(network: Network, shift: Floats) -> Floats:
-    count = len(network.marks)
-    along = shift[:count][network.set_ups.mark]
-    places = count + len(network.set_ups)
-    shift[count:places] = np.where(free_components(network), 0.0, along)
-    return shift
-
-
-def _result(
+def result(
     network: Network,
     hold: Datum,
     nodes: Nodes,
@@ -280,6 +229,7 @@ def _result(
     iterations: int,
     over: str | Sequence[str] | None,
 ) -> Adjustment:
+    """Return the adjustment where an iteration ended."""
     inner = None
     if hold.mode == "free" and hold.held:
         nodes, inner = lay(network, nodes, columns, factor, over)

@@ -30,6 +30,8 @@ def observed_components(network: Network) -> Bools:
     A set-up that nothing uses is not observed, nor is a mark that is only known.
     A dimension that the job states leaves the other components out.
     """
+    if network.part is not None:
+        return network.part.observed
     marks = len(network.marks)
     observed = np.zeros((3, marks + len(network.set_ups)), dtype=bool)
     for nodes, components in _touches(network):
@@ -81,6 +83,8 @@ def used_parameters(network: Network, weighted: Bools | None = None) -> Bools:
         Components of known rows that are observations; those that the tables weigh
         when not given.
     """
+    if network.part is not None:
+        return network.part.priors
     # One more, for −1.
     used = np.zeros(len(network.parameters) + 1, dtype=bool)
     named = [

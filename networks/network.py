@@ -18,6 +18,7 @@ from .observations import (
     Vectors,
 )
 from .options import Options
+from .part import Part
 from .undulations import Undulations
 
 _NONE = (np.zeros(0), np.zeros(0))
@@ -52,6 +53,8 @@ class Network:
     parameters: Parameters = field(default_factory=lambda: Parameters((), (), *_NONE))
     undulations: Undulations | None = None
     """None in a local job, and where nothing is said of the geoid."""
+    part: Part | None = None
+    """Of a part of a larger network: what it is told of the whole."""
 
     def node_name(self, node: int) -> str:
         """Return the name of a mark or set-up by its node number."""

@@ -30,6 +30,8 @@ def equations(network: Network, nodes: Nodes) -> Equations:
     sds = np.stack([set_ups.sd_centring] * 2 + [set_ups.sd_height], axis=1)
     covariances = single(sds[:, :, None] ** 2 * np.eye(3))
     used = np.asarray(observed.any(axis=1))
+    if network.part is not None:
+        used &= network.part.stood
     return Equations(
         "set-up",
         np.where(active, last_first(booked - offset), 0.0),

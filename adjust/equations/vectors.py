@@ -100,4 +100,6 @@ def turning_axes(network: Network, nodes: Nodes) -> Floats:
     if network.frame.kind == "local":
         return np.eye(3)
     middle = nodes.xyz[: len(network.marks)].mean(axis=0)
+    if network.part is not None and network.part.middle is not None:
+        middle = network.part.middle
     return np.asarray(network.frame.axes(middle[None])[0])

@@ -45,7 +45,9 @@ class _Parts:
     levels: int = 0
 
 
-def dissect(axes: list[Floats], piece: Ints, first: Ints, second: Ints) -> Ints:
+def dissect(
+    axes: list[Floats], piece: Ints, first: Ints, second: Ints, levels: int = _LEVELS
+) -> Ints:
     """Return for every node the number of the separator or leaf to which it belongs.
 
     Parameters
@@ -56,6 +58,8 @@ def dissect(axes: list[Floats], piece: Ints, first: Ints, second: Ints) -> Ints:
         Numbers from 0 of the parts to begin with, between which no pair reaches.
     first, second : ndarray of int, shape (m,)
         Joined pairs.
+    levels : int, optional
+        How often parts are cut, at most.
 
     Returns
     -------
@@ -78,7 +82,7 @@ def dissect(axes: list[Floats], piece: Ints, first: Ints, second: Ints) -> Ints:
     orders = [np.argsort(axis, kind="stable") for axis in axes]
     won = np.zeros(len(axes), np.int64)
     parts = _Parts(label, piece.astype(np.int64), orders, first, second, won)
-    for _ in range(_LEVELS):
+    for _ in range(levels):
         size = np.bincount(parts.part[parts.part >= 0], minlength=len(parts.label))
         _finish(parts, heap, size <= _LEAF)
         if not len(parts.orders[0]):

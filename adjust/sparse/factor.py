@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -117,7 +118,7 @@ class SparseFactor:
         columns = columns.reshape(-1, columns.shape[-1]).T
         at = self.plan.pattern.find(rows, columns)
         made = _values(self.inverse, at)
-        self._solve_missing(made, at == -1, rows, columns)
+        fill_by_solving(self.solve, len(self.scale), made, at == -1, rows, columns)
         return np.moveaxis(made, -1, 0).reshape((*shape, len(rows), len(columns)))
 
     def reduced(self, right_side: Floats) -> tuple[Floats, Floats]:
@@ -147,27 +148,46 @@ class SparseFactor:
         """Return (entries,) the inverse, given it on the kept columns, (b, b)."""
         return selected(self.plan, self.eliminated, border)
 
-    def _solve_missing(
-        self, made: Floats, missing: Bools, rows: Ints, columns: Ints
-    ) -> None:
-        i, j, k = np.nonzero(missing)
-        if not len(i):
-            return
-        a, b = rows[i, k], columns[j, k]
-        if len(np.unique(a)) < len(np.unique(b)):
-            a, b = b, a
-        wanted, which = np.unique(b, return_inverse=True)
-        order = np.argsort(which, kind="stable")
-        values = np.empty(len(which))
-        for start in range(0, len(wanted), _COLUMNS):
-            some = wanted[start : start + _COLUMNS]
-            unit = np.zeros((len(self.scale), len(some)))
-            unit[some, np.arange(len(some))] = 1.0
-            solved = self.solve(unit)
-            cuts = np.searchsorted(which[order], [start, start + len(some)])
-            here = order[slice(*cuts)]
-            values[here] = solved[a[here], which[here] - start]
-        made[i, j, k] = values
+
+def fill_by_solving(
+    solve: Callable[[Floats], Floats],
+    count: int,
+    made: Floats,
+    missing: Bools,
+    rows: Ints,
+    columns: Ints,
+) -> None:
+    """Fill in entries of the inverse by solutions, as few as serve.
+
+    Parameters
+    ----------
+    solve : callable
+        Takes and gives (count, k).
+    count : int
+        Unknowns.
+    made : ndarray, shape (p, q, c)
+        Written where it is missing.
+    missing : ndarray of bool, shape (p, q, c)
+    rows, columns : ndarray of int, shapes (p, c) and (q, c)
+    """
+    i, j, k = np.nonzero(missing)
+    if not len(i):
+        return
+    a, b = rows[i, k], columns[j, k]
+    if len(np.unique(a)) < len(np.unique(b)):
+        a, b = b, a
+    wanted, which = np.unique(b, return_inverse=True)
+    order = np.argsort(which, kind="stable")
+    values = np.empty(len(which))
+    for start in range(0, len(wanted), _COLUMNS):
+        some = wanted[start : start + _COLUMNS]
+        unit = np.zeros((count, len(some)))
+        unit[some, np.arange(len(some))] = 1.0
+        solved = solve(unit)
+        cuts = np.searchsorted(which[order], [start, start + len(some)])
+        here = order[slice(*cuts)]
+        values[here] = solved[a[here], which[here] - start]
+    made[i, j, k] = values
 
 
 def _values(inverse: Floats, at: Ints) -> Floats:
@@ -217,7 +237,9 @@ def _smallest_pivot(plan: Plan, eliminated: list[Eliminated], scale: Floats) -> 
 
 def _refuse_if_singular(plan: Plan, normal: Normal, scale: Floats, keep: bool) -> None:
     across = scale[:, None]
-    shifted = _shifted(plan, normal, scale, keep)
+    if keep:
+        normal = _border_held(plan, normal)
+    shifted = _shifted(plan, normal, scale)
     free = null_vectors(
         lambda vectors: shifted.solve(vectors / across) / across,
         lambda vectors: across * (normal @ (across * vectors)),
@@ -227,13 +249,21 @@ def _refuse_if_singular(plan: Plan, normal: Normal, scale: Floats, keep: bool) -
         raise Singular(across * free)
 
 
-def _shifted(plan: Plan, normal: Normal, scale: Floats, keep: bool) -> SparseFactor:
+def _border_held(plan: Plan, normal: Normal) -> Normal:
+    """Return the matrix with kept columns observed too: they are known elsewhere."""
+    values = normal.values.copy()
+    at = normal.on_diagonal[plan.kept_columns]
+    values[at] = np.where(values[at] > 0, 2 * values[at], 1.0)
+    return replace(normal, values=values)
+
+
+def _shifted(plan: Plan, normal: Normal, scale: Floats) -> SparseFactor:
     """Return the factor with the least addition to the diagonal that makes it one."""
     for shift in _SHIFTS:
         values = normal.values.copy()
         values[normal.on_diagonal] += shift / scale**2
         try:
-            return SparseFactor(plan, normal, *_eliminated(plan, values, keep), scale)
+            return SparseFactor(plan, normal, *_eliminated(plan, values, False), scale)
         except np.linalg.LinAlgError:
             continue
     raise np.linalg.LinAlgError("the normal matrix has a negative eigenvalue")

@@ -36,8 +36,12 @@ class Normal:
 
     def norm(self, scale: Floats) -> float:
         """Return the 1-norm of the matrix with rows and columns scaled."""
+        return float(self.sums(scale).max(initial=0.0))
+
+    def sums(self, scale: Floats) -> Floats:
+        """Return (u,) sums of absolute values by column, rows and columns scaled."""
         sizes, count = np.abs(self.values), len(scale)
         total = np.bincount(self.rows, sizes * scale[self.columns], count)
         total += np.bincount(self.columns, sizes * scale[self.rows], count)
         twice = sizes[self.on_diagonal] * scale
-        return float(((total - twice) * scale).max(initial=0.0))
+        return np.asarray((total - twice) * scale)

@@ -11,6 +11,7 @@ from brasscap.networks import CannotWrite, Finding, InputError, name_queries
 
 if TYPE_CHECKING:
     from brasscap.adjust import Adjustment
+    from brasscap.adjust.cluster import Workers
     from brasscap.io.tables.load import Loaded
     from brasscap.networks.queries import Query
     from brasscap.progress import Progress
@@ -83,6 +84,7 @@ def adjusted(
     progress: "Progress",
     over: str | Sequence[str] | None = None,
     keep: bool = True,
+    workers: "Workers | None" = None,
 ) -> Adjusted:
     """Return the adjustment of a mode: the one kept in results/, else a new one.
 
@@ -91,6 +93,8 @@ def adjusted(
     keep : bool
         Whether to write results/ and, the first time, evidence/criteria.json. A
         folder that cannot be written is a note, not a failure.
+    workers : Workers, optional
+        Who share the work; a kept result is then not used.
     """
     from brasscap import __version__
     from brasscap.adjust import estimate
@@ -98,12 +102,51 @@ def adjusted(
 
     network = loaded.network
     key = result_key(loaded.computed_hash, network, mode, over, __version__)
+    if workers is not None:
+        made = _shared(loaded, mode, progress, over, workers)
+        return Adjusted(made, _keep(request, loaded, made, key) if keep else ())
     kept = read_result(loaded.folder, network, mode, key)
     if kept is not None:
         return Adjusted(kept, _keep(request, loaded, None, key) if keep else ())
     progress(f"adjusting, {mode}")
     made = as_kept(estimate(network, mode, over=over, progress=progress))
     return Adjusted(made, _keep(request, loaded, made, key) if keep else ())
+
+
+def _shared(
+    loaded: "Loaded",
+    mode: str,
+    progress: "Progress",
+    over: str | Sequence[str] | None,
+    workers: "Workers",
+) -> "Adjustment":
+    """Return an adjustment that workers made; they leave results/domains/."""
+    from brasscap import __version__
+    from brasscap.adjust.cluster import estimate_in_parts
+    from brasscap.io.domain_files import FolderStore
+
+    progress(f"adjusting, {mode}")
+    store = FolderStore(loaded.folder.resolve() / "results" / "domains")
+    store.clear()
+    made = estimate_in_parts(
+        loaded.network,
+        mode,
+        workers=workers,
+        store=store,
+        over=over,
+        progress=progress,
+    )
+    store.close(
+        {
+            "mode": mode,
+            "datum": made.datum.text,
+            "input": loaded.input_hash,
+            "version": __version__,
+            "unknowns": int(made.columns.max()) + 1,
+            "iterations": made.iterations,
+        }
+    )
+    return made
 
 
 def _keep(

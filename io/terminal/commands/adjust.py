@@ -3,8 +3,10 @@
 from typing import TYPE_CHECKING
 
 from brasscap.arguments import Command, Option, Request, wrong
+from brasscap.workers import OPTIONS, workers_asked
 
 if TYPE_CHECKING:
+    from brasscap.adjust.cluster import Workers
     from brasscap.answer import Answer
     from brasscap.progress import Progress
 
@@ -19,6 +21,7 @@ COMMAND = Command(
             "LIST",
         ),
         Option("--trial", "what was tried on a trial page, adjusted in full", "FILE"),
+        *OPTIONS,
     ),
     ("minimal", "constrained", "free"),
     "brasscap adjust minimal",
@@ -27,6 +30,21 @@ COMMAND = Command(
 
 def run(request: Request, progress: "Progress") -> "Answer":
     """Adjust, judge, keep the result."""
+    mode = request.words[0] if request.words else "constrained"
+    if request.values.get("over") is not None and mode != "free":
+        raise wrong("--over is for adjust free; the other modes hang on known marks")
+    if "trial" in request.values:
+        if {"workers", "scheduler"} & {*request.values}:
+            raise wrong("a trial is not shared: leave --workers and --scheduler out")
+        return _trial(request, progress)
+    # The workers stay until all is judged: they solve for what tests ask.
+    with workers_asked(request, progress) as workers:
+        return _answered(request, progress, mode, workers)
+
+
+def _answered(
+    request: Request, progress: "Progress", mode: str, workers: "Workers | None"
+) -> "Answer":
     from brasscap.answer import Answer
     from brasscap.large_jobs import with_full_tables
     from brasscap.reports.content import adjust_document
@@ -34,17 +52,12 @@ def run(request: Request, progress: "Progress") -> "Answer":
     from brasscap.reports.objects import adjust_object
     from brasscap.steps import adjusted, exit_code, head, read_job
 
-    mode = request.words[0] if request.words else "constrained"
     over = request.values.get("over")
-    if over is not None and mode != "free":
-        raise wrong("--over is for adjust free; the other modes hang on known marks")
-    if "trial" in request.values:
-        return _trial(request, progress)
     loaded = read_job(request, progress)
     names = (
         over if over in (None, "known", "all") else [*map(str.strip, over.split(","))]
     )
-    made = adjusted(request, loaded, mode, progress, names)
+    made = adjusted(request, loaded, mode, progress, names, workers=workers)
     progress("testing")
     judged = judge(made.adjustment)
     heading, notes = with_full_tables(head(request, loaded), loaded, judged, progress)

@@ -1,0 +1,13 @@
+"""A network in parts: domains that workers hold, and separators that join them.
+
+The way through it: ``touched`` which unknowns observations touch; ``dividing`` which
+observations go together; ``tree`` who eliminates what; ``domains`` a part cut out;
+``tasks`` what is done with a domain and ``separators`` with what its border says;
+``passes`` up and down the tree; ``estimate`` the iteration; ``factor`` what is asked
+of the result; ``workers`` who does it.
+"""
+
+from .estimate import domains_wanted, estimate_in_parts
+from .workers import InMemory, InProcess, Workers
+
+__all__ = ["InMemory", "InProcess", "Workers", "domains_wanted", "estimate_in_parts"]

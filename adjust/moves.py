@@ -1,0 +1,68 @@
+"""Nodes moved: by a shift of the unknowns, and back to where they are held."""
+
+import numpy as np
+
+from ..networks import Network, NoSolution
+from ..networks.covariances import Floats, Ints
+from .datum import Datum
+from .equations.known_marks import known_minus
+from .nodes import Nodes, nodes_at
+from .observed import free_components
+
+CONVERGED = 1e-5
+"""m: 0.01 mm."""
+
+
+def moved_by(network: Network, nodes: Nodes, columns: Ints, shift: Floats) -> Nodes:
+    """Return the nodes moved by a shift of the unknowns, (u,), m and rad."""
+    padded = np.concatenate([shift, [0.0]])
+    return _nodes_after(network, *nodes.moved(padded[columns]))
+
+
+def _nodes_after(network: Network, xyz: Floats, values: Floats) -> Nodes:
+    """Return the nodes with the axes laid anew where the marks now are."""
+    marks = len(network.marks)
+    return nodes_at(network, xyz[:marks], xyz[marks:], values)
+
+
+def on_held(network: Network, hold: Datum, nodes: Nodes) -> Nodes:
+    """Return the nodes with held components exactly at their known values.
+
+    Set-ups that are exact there move along with their marks.
+    """
+    rows = hold.held_rows
+    if not rows.any():
+        return nodes
+    shift = np.zeros((len(nodes.xyz) + len(nodes.values), 3))
+    for _ in range(2):
+        # A height laid after the plan moved: twice, since the two touch.
+        shift[:] = 0
+        difference = known_minus(network, nodes)
+        known = network.known.mark
+        for row in np.flatnonzero(rows.any(axis=1)):
+            shift[known[row], rows[row]] = difference[row, rows[row]]
+        moved = nodes.moved(_with_set_ups(network, shift))
+        nodes = _nodes_after(network, *moved)
+    return nodes
+
+
+def refuse_held_twice(network: Network, hold: Datum, nodes: Nodes) -> None:
+    """Refuse a mark that two rows of control.csv hold at different places."""
+    rows = hold.held_rows
+    off = np.where(rows, np.abs(known_minus(network, nodes)), 0.0)
+    apart = np.flatnonzero(off.max(axis=1, initial=0.0) > CONVERGED)
+    if len(apart):
+        names = [network.marks.name[mark] for mark in network.known.mark[apart]]
+        raise NoSolution(
+            f"{', '.join(names)}: held at two places, {1000 * off.max():.1f} mm apart",
+            names,
+            mend="hold one of its rows in control.csv, set the other to check-only",
+        )
+
+
+def _with_set_ups(network: Network, shift: Floats) -> Floats:
+    count = len(network.marks)
+    along = shift[:count][network.set_ups.mark]
+    places = count + len(network.set_ups)
+    shift[count:places] = np.where(free_components(network), 0.0, along)
+    return shift

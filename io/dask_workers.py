@@ -1,0 +1,202 @@
+"""Workers through dask.distributed: processes of this machine, or a cluster.
+
+Tasks are pure, so what is lost with a worker the scheduler has made again by another.
+Needs the extra ``cluster``.
+"""
+
+import logging
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from importlib import import_module
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ..networks import CommandError, MissingPart
+
+Tell = Callable[[str], None]
+_ANSWER = 10.0
+"""Seconds within which a scheduler must answer, and have a worker."""
+
+
+@dataclass(frozen=True)
+class DaskWorkers:
+    """Workers that a scheduler has; tickets are futures."""
+
+    client: Any
+    """A ``distributed.Client``."""
+    addresses: tuple[str, ...]
+
+    @property
+    def count(self) -> int:
+        """How many work at once."""
+        return len(self.addresses)
+
+    def submit(
+        self, function: Callable[..., Any], *arguments: Any, share: float = 0.0
+    ) -> Any:
+        """Have a function called where its share of the work is, if that lives."""
+        at = self.addresses[min(int(share * self.count), self.count - 1)]
+        return self.client.submit(
+            _quietly,
+            function,
+            *arguments,
+            pure=False,
+            workers=[at],
+            allow_other_workers=True,
+        )
+
+    def gather(self, tickets: Sequence[Any], tell: Tell | None = None) -> list[Any]:
+        """Return values; ``tell`` hears how many of the domains there are yet.
+
+        Raises
+        ------
+        CommandError
+            The workers or the scheduler were lost, again and again.
+        """
+        from concurrent.futures import CancelledError
+
+        dask = _required()
+        lost = (
+            dask.scheduler.KilledWorker,
+            import_module("distributed.comm").CommClosedError,
+            CancelledError,
+            TimeoutError,
+        )
+        try:
+            if tell is not None:
+                for done, _ in enumerate(dask.as_completed(tickets), start=1):
+                    tell(f"{done} of {len(tickets)} domains")
+            values: list[Any] = self.client.gather(list(tickets))
+        except lost as error:
+            raise CommandError(
+                "adjust: the workers were lost, also those that took over "
+                f"({type(error).__name__}); give each more memory, or divide the "
+                "network among more workers"
+            ) from error
+        return values
+
+
+def _quietly(function: Callable[..., Any], *arguments: Any) -> Any:
+    """Call a function; what overflows is found and named by who asked."""
+    with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
+        return function(*arguments)
+
+
+@contextmanager
+def local_workers(count: int) -> Iterator[DaskWorkers]:
+    """Give processes of this machine, each on one thread, until the block ends.
+
+    Parameters
+    ----------
+    count : int
+        One at least.
+
+    Raises
+    ------
+    MissingPart
+        dask.distributed is not installed.
+    CommandError
+        The number is no number of workers.
+    """
+    if count < 1:
+        raise CommandError(f"adjust: --workers {count}: there must be at least one")
+    dask = _required()
+    with (
+        dask.LocalCluster(
+            n_workers=count,
+            threads_per_worker=1,
+            processes=True,
+            memory_limit=0,
+            dashboard_address=None,
+            silence_logs=logging.CRITICAL,
+        ) as cluster,
+        dask.Client(cluster) as client,
+    ):
+        yield DaskWorkers(client, tuple(client.scheduler_info(n_workers=-1)["workers"]))
+
+
+@contextmanager
+def cluster_workers(address: str, folder: Path) -> Iterator[DaskWorkers]:
+    """Give the workers of a scheduler that runs already.
+
+    Parameters
+    ----------
+    address : str
+        As ``tcp://10.0.0.1:8786``.
+    folder : Path
+        Every worker must see it.
+
+    Raises
+    ------
+    MissingPart
+        dask.distributed is not installed.
+    CommandError
+        No scheduler answers there, it has no workers, or one of them does not see
+        the folder or has not the same version of this program.
+    """
+    dask = _required()
+    try:
+        client = dask.Client(address, timeout=_ANSWER, set_as_default=False)
+    except (OSError, ValueError, TimeoutError) as error:
+        raise CommandError(
+            f"adjust: no scheduler answers at {address!r}; start one with  dask "
+            "scheduler,  and give the address that it prints"
+        ) from error
+    with client:
+        addresses = tuple(client.scheduler_info(n_workers=-1)["workers"])
+        if not addresses:
+            raise CommandError(
+                f"adjust: the scheduler at {address} has no workers; start some with  "
+                f"dask worker {address}"
+            )
+        _refuse_strangers(client, addresses, folder)
+        yield DaskWorkers(client, addresses)
+
+
+def _refuse_strangers(client: Any, addresses: Sequence[str], folder: Path) -> None:
+    """Refuse workers that could not do the work, in words."""
+    from .. import __version__
+
+    token = folder / f".seen-by-all-{id(client)}"
+    token.write_text("")
+    try:
+        said = client.run(_seen, str(token))
+    except Exception as error:
+        raise CommandError(
+            f"adjust: the workers have no brasscap: {error}; install the same "
+            "version there"
+        ) from error
+    finally:
+        token.unlink(missing_ok=True)
+    for address in addresses:
+        version, sees = said.get(address, (__version__, True))
+        if version != __version__:
+            raise CommandError(
+                f"adjust: worker {address} has brasscap {version}, this is "
+                f"{__version__}; install the same version there"
+            )
+        if not sees:
+            raise CommandError(
+                f"adjust: worker {address} does not see the folder {folder}; put the "
+                "job where all workers see it under the same name"
+            )
+
+
+def _seen(token: str) -> tuple[str, bool]:
+    from .. import __version__
+
+    return __version__, Path(token).is_file()
+
+
+def _required() -> Any:
+    """Return ``distributed``, which only this module needs."""
+    try:
+        return import_module("distributed")
+    except ImportError:
+        raise MissingPart(
+            "adjust: workers need dask.distributed, which is not installed; install "
+            "it with  pip install 'brasscap[cluster]'"
+        ) from None

@@ -1,0 +1,97 @@
+"""Domains of a divided network, and what workers leave of them: a file each.
+
+``domain-0003.part`` waits for a worker and is read only by the run that wrote it;
+``domain-0003.npz`` is the result of a domain as plain columns, written by the worker
+that computed it: node, xyz (m), values (parameters, in their own units), and row,
+column, covariance of the unknowns (m², stated). ``index.json`` says what there is.
+"""
+
+import json
+import os
+import pickle
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ..adjust.cluster.domains import Domain
+from .files import cannot_write, make_folder, write_whole
+
+INDEX = "index.json"
+
+
+@dataclass(frozen=True, slots=True)
+class FolderStore:
+    """A folder that all workers see."""
+
+    folder: Path
+
+    def put(self, domain: Domain) -> None:
+        """Keep a domain until it is worked on.
+
+        Raises
+        ------
+        CannotWrite
+        """
+        make_folder(self.folder)
+        path = self._waiting(domain.number)
+        try:
+            with path.open("wb") as file:
+                pickle.dump(domain, file, protocol=5)
+        except OSError as error:
+            raise cannot_write(path, error) from error
+
+    def get(self, number: int) -> Domain:
+        """Return a domain that this run has put there."""
+        with self._waiting(number).open("rb") as file:
+            domain: Domain = pickle.load(file)
+        return domain
+
+    def keep(self, number: int, arrays: Mapping[str, Any]) -> int:
+        """Write the result of a domain, whole or not at all; return its bytes."""
+        path = self._done(number)
+        part = path.with_name(f".{path.name}.{os.getpid()}.part")
+        try:
+            with part.open("wb") as file:
+                np.savez(file, allow_pickle=False, **arrays)
+            part.replace(path)
+        except OSError as error:
+            raise cannot_write(path, error) from error
+        finally:
+            with suppress(OSError):
+                part.unlink()
+        return path.stat().st_size
+
+    def kept(self, number: int) -> dict[str, Any]:
+        """Return the result of a domain."""
+        with np.load(self._done(number), allow_pickle=False) as file:
+            return {name: file[name] for name in file.files}
+
+    def close(self, what: Mapping[str, Any]) -> None:
+        """Take away what waited, and say in the index what is left.
+
+        Parameters
+        ----------
+        what : mapping of str to anything JSON has
+            About the run; the files and their bytes are added.
+        """
+        for path in self.folder.glob("domain-*.part"):
+            path.unlink(missing_ok=True)
+        files = {p.name: p.stat().st_size for p in sorted(self.folder.glob("*.npz"))}
+        text = json.dumps({**what, "bytes": files}, indent=1, ensure_ascii=False)
+        write_whole(self.folder / INDEX, text + "\n")
+
+    def clear(self) -> None:
+        """Take away what an earlier run left."""
+        for pattern in ("domain-*.part", "domain-*.npz", INDEX):
+            for path in self.folder.glob(pattern):
+                path.unlink(missing_ok=True)
+
+    def _waiting(self, number: int) -> Path:
+        return self.folder / f"domain-{number:04d}.part"
+
+    def _done(self, number: int) -> Path:
+        return self.folder / f"domain-{number:04d}.npz"

@@ -1,0 +1,107 @@
+"""Workers in processes of their own: the same result, a loss survived, bad input."""
+
+import os
+import shutil
+import subprocess
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from brasscap.__main__ import main
+from brasscap.adjust.cluster import InMemory, InProcess, estimate_in_parts
+from brasscap.io.domain_files import FolderStore
+from brasscap.networks.simulate import simulate
+from brasscap.networks.simulate.country import country
+
+ROOT = Path(__file__).parents[1]
+needs_dask = pytest.mark.skipif(
+    "distributed" not in sys.modules
+    and subprocess.run(
+        [sys.executable, "-c", "import distributed"], capture_output=True, check=False
+    ).returncode
+    != 0,
+    reason="the extra cluster is not installed: pip install 'brasscap[cluster]'",
+)
+
+
+@pytest.fixture
+def job(tmp_path):
+    shutil.copytree(ROOT / "networks" / "examples" / "harbour", tmp_path / "job")
+    return tmp_path / "job"
+
+
+@dataclass(frozen=True)
+class Deadly(FolderStore):
+    """A folder whose second domain, when first asked for, kills the worker."""
+
+    def get(self, number):
+        killed = self.folder / "killed"
+        if number == 1 and not killed.exists():
+            killed.touch()
+            os._exit(9)
+        return super().get(number)
+
+
+@needs_dask
+@pytest.mark.filterwarnings("default")
+def test_a_worker_that_is_killed_is_replaced(tmp_path):
+    """The result is that of one process, to the bit: what was lost is made again."""
+    from brasscap.io.dask_workers import local_workers
+
+    network = simulate(country(250), seed=1)
+    store = Deadly(tmp_path / "domains")
+    one = estimate_in_parts(network, workers=InProcess(), store=InMemory(), domains=4)
+    said = []
+    with local_workers(2) as workers:
+        two = estimate_in_parts(
+            network, workers=workers, store=store, domains=4, progress=said.append
+        )
+        condition = two.reciprocal_condition
+    assert (store.folder / "killed").exists()
+    assert np.array_equal(one.nodes.xyz, two.nodes.xyz)
+    assert np.array_equal(one.factor.values, two.factor.values)
+    assert condition == one.reciprocal_condition
+    assert "4 of 4 domains" in said
+    assert not list(store.folder.glob(".*"))
+
+
+@needs_dask
+@pytest.mark.filterwarnings("default")
+def test_the_page_is_the_same_with_workers(job, capsys):
+    assert main(["adjust", "--job", str(job), "--quiet"]) == 1
+    alone = capsys.readouterr().out
+    assert main(["adjust", "--job", str(job), "--quiet", "--workers", "1"]) == 1
+    assert capsys.readouterr().out == alone
+    names = [path.name for path in sorted((job / "results" / "domains").iterdir())]
+    assert names == ["domain-0000.npz", "index.json"]
+
+
+@pytest.mark.parametrize("number", ["0", "-1", "two", "1.5"])
+def test_a_number_of_workers_that_is_none(job, number, capsys):
+    assert main(["adjust", "--job", str(job), f"--workers={number}"]) == 2
+    assert "a whole number, 1 or more" in capsys.readouterr().err
+
+
+def test_workers_and_a_scheduler_are_too_much(job, capsys):
+    words = ["adjust", "--job", str(job), "--workers=2", "--scheduler=tcp://x:1"]
+    assert main(words) == 2
+    assert "give one" in capsys.readouterr().err
+
+
+@needs_dask
+@pytest.mark.parametrize("address", ["tcp://127.0.0.1:9", "nonsense", "tcp://"])
+def test_a_scheduler_that_does_not_answer(job, address, capsys, monkeypatch):
+    monkeypatch.setattr("brasscap.io.dask_workers._ANSWER", 0.5)
+    assert main(["adjust", "--job", str(job), f"--scheduler={address}"]) == 2
+    said = " ".join(capsys.readouterr().err.split())
+    assert "no scheduler answers" in said
+    assert "start one" in said
+
+
+def test_without_the_extra_its_name_is_said(job, capsys, monkeypatch):
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    assert main(["adjust", "--job", str(job), "--workers=2"]) == 6
+    assert "brasscap[cluster]" in capsys.readouterr().err
