@@ -119,7 +119,7 @@ def local_workers(count: int) -> Iterator[DaskWorkers]:
 
 
 @contextmanager
-def cluster_workers(address: str, folder: Path) -> Iterator[DaskWorkers]:
+def cluster_workers(address: str, folder: Path, version: str) -> Iterator[DaskWorkers]:
     """Give the workers of a scheduler that runs already.
 
     Parameters
@@ -128,6 +128,8 @@ def cluster_workers(address: str, folder: Path) -> Iterator[DaskWorkers]:
         As ``tcp://10.0.0.1:8786``.
     folder : Path
         Every worker must see it.
+    version : str
+        Of this program; the workers must have the same.
 
     Raises
     ------
@@ -139,7 +141,7 @@ def cluster_workers(address: str, folder: Path) -> Iterator[DaskWorkers]:
     """
     dask = _required()
     try:
-        client = dask.Client(address, timeout=_ANSWER, set_as_default=False)
+        client = dask.Client(address, timeout=_ANSWER)
     except (OSError, ValueError, TimeoutError) as error:
         raise CommandError(
             f"adjust: no scheduler answers at {address!r}; start one with  dask "
@@ -152,14 +154,14 @@ def cluster_workers(address: str, folder: Path) -> Iterator[DaskWorkers]:
                 f"adjust: the scheduler at {address} has no workers; start some with  "
                 f"dask worker {address}"
             )
-        _refuse_strangers(client, addresses, folder)
+        _refuse_strangers(client, addresses, folder, version)
         yield DaskWorkers(client, addresses)
 
 
-def _refuse_strangers(client: Any, addresses: Sequence[str], folder: Path) -> None:
+def _refuse_strangers(
+    client: Any, addresses: Sequence[str], folder: Path, version: str
+) -> None:
     """Refuse workers that could not do the work, in words."""
-    from .. import __version__
-
     token = folder / f".seen-by-all-{id(client)}"
     token.write_text("")
     try:
@@ -172,11 +174,11 @@ def _refuse_strangers(client: Any, addresses: Sequence[str], folder: Path) -> No
     finally:
         token.unlink(missing_ok=True)
     for address in addresses:
-        version, sees = said.get(address, (__version__, True))
-        if version != __version__:
+        theirs, sees = said.get(address, (version, True))
+        if theirs != version:
             raise CommandError(
-                f"adjust: worker {address} has brasscap {version}, this is "
-                f"{__version__}; install the same version there"
+                f"adjust: worker {address} has brasscap {theirs}, this is "
+                f"{version}; install the same version there"
             )
         if not sees:
             raise CommandError(
@@ -186,9 +188,8 @@ def _refuse_strangers(client: Any, addresses: Sequence[str], folder: Path) -> No
 
 
 def _seen(token: str) -> tuple[str, bool]:
-    from .. import __version__
-
-    return __version__, Path(token).is_file()
+    version = str(import_module("brasscap").__version__)
+    return version, Path(token).is_file()
 
 
 def _required() -> Any:

@@ -13,6 +13,7 @@ import pytest
 from brasscap.__main__ import main
 from brasscap.adjust.cluster import InMemory, InProcess, estimate_in_parts
 from brasscap.io.domain_files import FolderStore
+from brasscap.networks import CommandError
 from brasscap.networks.simulate import simulate
 from brasscap.networks.simulate.country import country
 
@@ -105,3 +106,30 @@ def test_without_the_extra_its_name_is_said(job, capsys, monkeypatch):
     monkeypatch.setitem(sys.modules, "distributed", None)
     assert main(["adjust", "--job", str(job), "--workers=2"]) == 6
     assert "brasscap[cluster]" in capsys.readouterr().err
+
+
+@needs_dask
+@pytest.mark.filterwarnings("default")
+def test_a_scheduler_that_runs_already_is_used(job, capsys):
+    """Workers of somebody else: the same page; of another version: refused."""
+    from distributed import LocalCluster
+
+    from brasscap.io.dask_workers import cluster_workers
+
+    assert main(["adjust", "--job", str(job), "--quiet"]) == 1
+    alone = capsys.readouterr().out
+    settings = {"n_workers": 1, "threads_per_worker": 1, "dashboard_address": None}
+    with LocalCluster(processes=False, **settings) as cluster:
+        words = ["adjust", "--job", str(job), "--quiet"]
+        assert main([*words, "--scheduler", cluster.scheduler_address]) == 1
+        assert capsys.readouterr().out == alone
+        there = cluster.scheduler_address, job
+        refused = pytest.raises(CommandError, match=r"this is 9\.9")
+        with refused, cluster_workers(*there, "9.9"):
+            pass
+    with (
+        LocalCluster(processes=False, **settings | {"n_workers": 0}) as cluster,
+        pytest.raises(CommandError, match="no workers"),
+        cluster_workers(cluster.scheduler_address, job, "9.9"),
+    ):
+        pass

@@ -33,11 +33,13 @@ def workers_asked(request: Request, progress: "Progress") -> Iterator["Workers |
         return
     if number is not None and address is not None:
         raise wrong("--workers starts workers and --scheduler has some: give one")
+    from brasscap import __version__
     from brasscap.io.dask_workers import cluster_workers, local_workers
 
     progress("waiting for workers")
     if number is None:
-        with cluster_workers(str(address), request.folder.resolve()) as found:
+        folder = request.folder.resolve()
+        with cluster_workers(str(address), folder, __version__) as found:
             yield found
         return
     if not number.isdecimal() or not int(number):
