@@ -47,6 +47,14 @@ _LEAST = 100
 def domains_wanted(marks: int, workers: int) -> int:
     """Return into how many domains to divide: a power of two.
 
+    Parameters
+    ----------
+    marks, workers : int
+
+    Returns
+    -------
+    int
+
     Examples
     --------
     >>> domains_wanted(200_000, 2), domains_wanted(150, 4)
