@@ -1,5 +1,6 @@
 """What `topo move` says: which shots moved with their control, and which did not."""
 
+from collections import Counter
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,35 +21,32 @@ from .heading import Heading
 from .rounding import Units
 
 if TYPE_CHECKING:
+    from ..adjust.follow.moved_day import MovedDay
     from ..adjust.follow.moving import Moved
-    from ..networks.shots import Shots
 
 
 def move_document(
-    moved: "Moved", shots: "Shots", heading: Heading, file: str, again: bool
+    day: "MovedDay", heading: Heading, file: str, again: bool
 ) -> Document:
     """Return what `topo move` prints.
 
     Parameters
     ----------
-    moved : Moved
-    shots : Shots
+    day : MovedDay
     heading : Heading
     file : str
         Where the moved shots are.
     again : bool
         Whether that file was there already, the same.
     """
-    units = heading.units
-    parts: list[Part] = [_line(moved)]
+    units, moved = heading.units, day.shots
+    parts: list[Part] = [_line(day)]
     parts.append(_marks_table(moved, units))
-    ways = list(dict.fromkeys(words for words in moved.by if words))
-    parts += [
-        Paragraph(f"{list(moved.by).count(words)} shots by {words}") for words in ways
-    ]
-    if moved.moved.any():
-        parts.append(_shots_table(moved, shots, units))
-    untouched = _untouched_table(moved, shots)
+    counts = Counter(words for words in day.by if words)
+    parts += [Paragraph(f"{n} points: {words}") for words, n in counts.items()]
+    if day.moved.any():
+        parts.append(_points_table(day, units))
+    untouched = _untouched_table(day)
     parts += [untouched] if untouched is not None else []
     said = f"written: {file}; topo/ stays as booked"
     if again:
@@ -63,12 +61,20 @@ def move_document(
     )
 
 
-def _line(moved: "Moved") -> VerdictLine:
-    count, whole = int(moved.moved.sum()), len(moved.moved)
-    said = f"{count} of {whole} shots moved with their control"
+def _line(day: "MovedDay") -> VerdictLine:
+    count, whole = int(day.moved.sum()), len(day.moved)
+    kinds = Counter(_word(day.kind[i]) for i in np.flatnonzero(day.moved).tolist())
+    said = f"{count} of {whole} points moved with their control"
+    if count:
+        words = (f"{n} {kind}{'s' * (n > 1)}" for kind, n in kinds.items())
+        said += f": {', '.join(words)}"
     if count < whole:
         said += f"; {whole - count} untouched, listed below"
     return VerdictLine("moved", Vial("meets" if count else "query"), "", said)
+
+
+def _word(kind: str) -> str:
+    return kind if kind in ("shot", "polar shot") else "made point"
 
 
 def _marks_table(moved: "Moved", units: Units) -> Table:
@@ -96,26 +102,26 @@ def _marks_table(moved: "Moved", units: Units) -> Table:
     )
 
 
-def _shots_table(moved: "Moved", shots: "Shots", units: Units) -> Table:
-    goes = np.flatnonzero(moved.moved)
+def _points_table(day: "MovedDay", units: Units) -> Table:
+    goes = np.flatnonzero(day.moved)
     rows = []
     for i in goes[:MOST_ROWS].tolist():
-        before, after = moved.before[i][[1, 0, 2]], moved.after[i][[1, 0, 2]]
+        before, after = day.before[i][[1, 0, 2]], day.after[i][[1, 0, 2]]
         rows.append(
             Row(
                 (
-                    shots.name[i],
+                    day.name[i],
                     *(units.coordinate(float(x)) for x in before),
                     *(units.coordinate(float(x)) for x in after),
                 )
             )
         )
-    unit, old, new = units.unit, moved.old.number, moved.new.number
+    unit, old, new = units.unit, day.shots.old.number, day.shots.new.number
     ways = ("north", "east", "height")
     return Table(
         "before and after" + more_words(len(goes), len(rows)),
         (
-            Column("shot", number=False),
+            Column("point", number=False),
             *(Column(f"{way}, issue {old} ({unit})") for way in ways),
             *(Column(f"{way}, issue {new} ({unit})") for way in ways),
         ),
@@ -123,9 +129,9 @@ def _shots_table(moved: "Moved", shots: "Shots", units: Units) -> Table:
     )
 
 
-def _untouched_table(moved: "Moved", shots: "Shots") -> Table | None:
+def _untouched_table(day: "MovedDay") -> Table | None:
     reasons: dict[str, list[str]] = {}
-    for name, words in zip(shots.name, moved.why, strict=True):
+    for name, words in zip(day.name, day.why, strict=True):
         if words:
             reasons.setdefault(words, []).append(name)
     if not reasons:
@@ -136,10 +142,10 @@ def _untouched_table(moved: "Moved", shots: "Shots") -> Table | None:
         said = ", ".join(names[:MOST_ROWS]) + (f" and {more} more" if more > 0 else "")
         rows.append(Row((words, str(len(names)), said)))
     return Table(
-        "untouched shots, by reason",
+        "untouched, by reason",
         (
             Column("why", number=False),
-            Column("shots"),
+            Column("points"),
             Column("which", number=False, below=True),
         ),
         tuple(rows),

@@ -7,29 +7,23 @@ import numpy as np
 from .objects_figures import POSITION, Object, significant, vector
 
 if TYPE_CHECKING:
-    from ..adjust.follow.moving import Moved
-    from ..networks.covariances import Floats
-    from ..networks.shots import Shots
+    from ..adjust.follow.moved_day import MovedDay
 
 
-def move_object(
-    moved: "Moved", shots: "Shots", covariance: "Floats", file: str, again: bool
-) -> Object:
-    """Return moved shots as the object of `brasscap/topo-move/1`.
+def move_object(day: "MovedDay", file: str, again: bool) -> Object:
+    """Return moved points as the object of `brasscap/topo-move/1`.
 
     Parameters
     ----------
-    moved : Moved
-    shots : Shots
-    covariance : ndarray, shape (n, 3, 3)
-        Of each shot on the new control, m².
+    day : MovedDay
     file : str
     again : bool
         Whether the file was there already, the same.
     """
+    moved = day.shots
     return {
         "schema": "brasscap/topo-move/1",
-        "verdict": "meets" if moved.moved.any() else "query",
+        "verdict": "meets" if day.moved.any() else "query",
         "from_issue": moved.old.number,
         "to_issue": moved.new.number,
         "marks": [
@@ -42,19 +36,20 @@ def move_object(
         ],
         "moved": [
             {
-                "shot": shots.name[i],
-                "before_east_north_height_m": vector(moved.before[i], POSITION),
-                "after_east_north_height_m": vector(moved.after[i], POSITION),
+                "shot": day.name[i],
+                "kind": day.kind[i],
+                "before_east_north_height_m": vector(day.before[i], POSITION),
+                "after_east_north_height_m": vector(day.after[i], POSITION),
                 "covariance_grid_m2": [
-                    [significant(x) for x in row] for row in covariance[i]
+                    [significant(x) for x in row] for row in day.covariance[i]
                 ],
-                "by": moved.by[i],
+                "by": day.by[i],
             }
-            for i in np.flatnonzero(moved.moved).tolist()
+            for i in np.flatnonzero(day.moved).tolist()
         ],
         "untouched": [
-            {"shot": shots.name[i], "why": moved.why[i]}
-            for i in np.flatnonzero(~moved.moved).tolist()
+            {"shot": day.name[i], "kind": day.kind[i], "why": day.why[i]}
+            for i in np.flatnonzero(~day.moved).tolist()
         ],
         "file": file,
         "already_there": again,

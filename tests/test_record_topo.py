@@ -133,6 +133,33 @@ def test_what_hangs_on_a_revised_mark_moves_by_its_vector_and_nothing_else(revis
             assert now - was == pytest.approx(by, abs=3e-6), row
 
 
+def test_made_points_and_polar_shots_go_with_what_they_hang_on(revised):
+    """Points made from shots of one base move as the base; polar shots stand where
+    issue 2 has them. The live job is issue 2, so what a point is worth after the move
+    is what `topo check` says of it: the same sds, to their last printed digit."""
+    job, moved = revised
+    one, two = (marks(job, number)["ICE HOUSE"]["east_m"] for number in (1, 2))
+    rows = {row["shot"]: row for row in moved["moved"]}
+    for name, row in rows.items():
+        if row["by"].startswith("made again"):
+            was, now = (row[f"{k}_east_north_height_m"] for k in ("before", "after"))
+            assert now[0] - was[0] == pytest.approx(two - one, abs=4e-6), name
+    kept = json.loads((job / "records/2/result.json").read_text("utf-8"))["topo"]
+    polar = [p for p in kept["points"] if p["kind"] == "polar shot"]
+    assert len(polar) == 4
+    for point in polar:
+        place = rows[point["name"]]["after_east_north_height_m"]
+        assert place[:2] == [point["east_m"], point["north_m"]]
+    assert ask(job, "topo", "check")[0] == 0
+    text = (job / "results/topo/points.csv").read_text("utf-8")
+    worth = {row["point"]: row for row in csv.DictReader(text.splitlines())}
+    text = (job / moved["file"]).read_text("utf-8")
+    for row in csv.DictReader(text.splitlines()):
+        if row["record"] == "2":
+            for key in ("sd_north_mm", "sd_east_mm", "sd_height_mm"):
+                assert row[key] == worth[row["shot"]][key], row
+
+
 def test_old_values_stay_beside_the_new_and_nothing_moves_twice(revised):
     job, moved = revised
     path = job / moved["file"]

@@ -104,7 +104,8 @@ def test_every_shot_says_what_it_hangs_on(job, asked):
         False
     ] * 2
     assert found["real_time_networks"] == [{"network": "RTN", "marks": ["C"]}]
-    assert [f["slug"] for f in found["findings"]] == ["base-not-in-job"]
+    slugs = [f["slug"] for f in found["findings"]]
+    assert slugs == ["base-not-in-job", "record-not-there"]
     assert found["verdict"] == "query"
 
 

@@ -187,6 +187,49 @@ def test_only_what_hangs_on_revised_control_moves_and_once(job):
     assert (job / "topo" / "day1.csv").read_bytes() == booked
 
 
+def test_a_network_goes_by_similarity_where_that_is_asked_for(job):
+    """By hand: B moved 20 mm east, C 10 mm east (see above), 100 m east of A and 100 m
+    north. Two marks fix a similarity exactly: shift = t + c (east, north) + d (−north,
+    east). From C to B, (100, −100): Δ(10, 0) mm = (100 c + 100 d, −100 c + 100 d), so
+    c = d = 0.05 mm/m. At C itself, the check shot, the shift is C's; and 100 m north
+    of B, which is (100, 0) from C, it is C's + 100 (0.05, 0.05) = (15, 5) mm."""
+    revise(job, "V1,A,B,100.000", "V1,A,B,100.030")
+    assert say(job, "record", "issue", "--with-open")[0] == 0
+    at = job / "topo" / "day1.csv"
+    rows = list(csv.DictReader(at.read_text("utf-8").splitlines()))
+    rows[7] |= {"east_m": "1100.000", "north_m": "1100.000"}
+    with at.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(rows[0]), lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+    words = ("topo", "move", "--from", "1", "--to", "2", "--between", "similarity")
+    code, found = say(job, *words)
+    assert code == 0
+    moved = {m["shot"]: m for m in found["moved"]}
+    assert "similarity" in moved["8"]["by"]
+    keys = ("before_east_north_height_m", "after_east_north_height_m")
+    before, after = (np.array(moved["8"][key]) for key in keys)
+    np.testing.assert_allclose((after - before)[:2], [0.015, 0.005], atol=2e-6)
+
+
+def test_a_reach_is_a_length_and_is_said(job):
+    """With 1 m, at C and 100 m from both marks: nearer to C's 10 mm where C is, and
+    the mean of both, weighted by what they are worth, where nothing is near."""
+    revise(job, "V1,A,B,100.000", "V1,A,B,100.030")
+    assert say(job, "record", "issue", "--with-open")[0] == 0
+    words = ("topo", "move", "--from", "1", "--to", "2", "--reach", "1")
+    _, found = say(job, *words)
+    moved = {m["shot"]: m for m in found["moved"]}
+    assert "reach 1 m" in moved["8"]["by"]
+    keys = ("before_east_north_height_m", "after_east_north_height_m")
+    at_c, far = (
+        moved[shot][keys[1]][0] - moved[shot][keys[0]][0] for shot in ("7", "8")
+    )
+    assert 0.010 <= at_c < far < 0.020
+    for reach in ("0", "far", "-5"):
+        assert say(job, *words[:-1], reach)[0] == 2
+
+
 def test_a_shot_already_on_the_new_issue_stays(job, shots_csv):
     revise(job, "V1,A,B,100.000", "V1,A,B,100.030")
     assert say(job, "record", "issue", "--with-open")[0] == 0
@@ -194,7 +237,9 @@ def test_a_shot_already_on_the_new_issue_stays(job, shots_csv):
     topo.write_text(shots_csv({"record": "2"}, {"record": "1"}), "utf-8")
     _, found = say(job, "topo", "move", "--from", "1", "--to", "2")
     assert [m["shot"] for m in found["moved"]] == ["2"]
-    assert found["untouched"] == [{"shot": "1", "why": "already on issue 2"}]
+    assert found["untouched"] == [
+        {"shot": "1", "kind": "shot", "why": "already on issue 2"}
+    ]
 
 
 def test_the_covariance_is_that_of_the_new_control(job):
@@ -219,6 +264,21 @@ def test_a_changed_byte_of_a_record_moves_nothing(job):
     assert code == 5
     assert "nothing was moved" in found["error"]
     assert not (job / "results/topo").exists()
+
+
+def test_attach_looks_whether_the_record_is_there_and_sound(job):
+    """One shot of the job hangs on issue 3, which is not there."""
+    code, found = say(job, "topo", "attach")
+    assert (code, found["verdict"]) == (0, "query")
+    told = {f["slug"]: f for f in found["findings"]}
+    assert told["record-not-there"]["about"] == "issue 3"
+    assert say(job, "topo", "attach", "--strict")[0] == 1
+    inside = job / "records/1/input/baselines.csv"
+    inside.write_bytes(inside.read_bytes().replace(b"100.000", b"100.001", 1))
+    code, found = say(job, "topo", "attach")
+    assert (code, found["verdict"]) == (5, "fails")
+    told = {f["slug"]: f for f in found["findings"]}
+    assert "input/baselines.csv" in told["record-changed"]["against"]
 
 
 def test_records_of_two_frames_are_not_mixed(job):

@@ -74,7 +74,7 @@ def judge_topo(day: Day, adjustment: Adjustment, options: TopoOptions) -> Topo:
     again, checks = repeats(hung), check_shots(hung)
     compared = checks.differences
     told = compared.first[np.isfinite(compared.test)]
-    polar = _polar(day, adjustment)
+    polar = day_polar(day, adjustment)
     whole = detail(hung, polar)
     made = construct(root_points(whole.roots), day.constructions, hung.scale)
     line = _lines(whole, day.constructions)
@@ -116,7 +116,8 @@ def learnt_hung(
     return with_spreads(stated, learnt), learnt
 
 
-def _polar(day: Day, adjustment: Adjustment) -> Polar | None:
+def day_polar(day: Day, adjustment: Adjustment) -> Polar | None:
+    """Return a day's polar shots from adjusted control; None where it has none."""
     if day.polar is None:
         return None
     above = bool(day.shots.above_geoid.any())

@@ -1,25 +1,21 @@
 """``topo move``: two issues read from their records, the shots carried over."""
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from brasscap.arguments import Request, wrong
 
 if TYPE_CHECKING:
     from brasscap.adjust import Adjustment
+    from brasscap.adjust.follow.moved_day import MovedDay
     from brasscap.adjust.follow.moving import Moved
     from brasscap.answer import Answer
     from brasscap.io.tables.load import Loaded
     from brasscap.io.tables.topo_load import LoadedTopo
-    from brasscap.networks.covariances import Floats
     from brasscap.progress import Progress
 
 
 def move(
-    request: Request,
-    loaded: "Loaded",
-    topo: "LoadedTopo",
-    control: "Adjustment",
-    progress: "Progress",
+    request: Request, loaded: "Loaded", topo: "LoadedTopo", progress: "Progress"
 ) -> "Answer":
     """Move the shots of topo/ from one issue to another; write results/topo/."""
     from brasscap.adjust.follow.descent import descent
@@ -34,7 +30,7 @@ def move(
     above = bool(shots.above_geoid.any())
     made = [_issue(request, loaded, number, progress) for number in numbers]
     old, new = (
-        control_issue(number, one, above_geoid=above)
+        control_issue(number, one.control, above_geoid=above)
         for number, one in zip(numbers, made, strict=True)
     )
     progress("moving the shots")
@@ -48,10 +44,10 @@ def move(
         between=request.values.get("between", "prediction"),
         reach=_reach(request),
     )
-    covariance = _covariance(loaded, topo, control, moved)
-    file, again = _kept(request, topo, moved, covariance)
-    document = move_document(moved, shots, head(request, loaded), file, again)
-    data = move_object(moved, shots, covariance, file, again)
+    day = _whole_day(request, moved, made[0], made[1])
+    file, again = _kept(request, topo, day)
+    document = move_document(day, head(request, loaded), file, again)
+    data = move_object(day, file, again)
     code = code_of([data["verdict"]], 0, request.strict)
     return Answer(document, data, code)
 
@@ -84,9 +80,17 @@ def _reach(request: Request) -> float:
     return reach
 
 
+class _Issue(NamedTuple):
+    """An issue as its record holds it."""
+
+    number: int
+    loaded: "Loaded"
+    control: "Adjustment"
+
+
 def _issue(
     request: Request, loaded: "Loaded", number: int, progress: "Progress"
-) -> "Adjustment":
+) -> _Issue:
     """Return the control of an issue as its record holds it, every byte checked."""
     from brasscap.adjust import estimate
     from brasscap.io.record.copies import INPUT
@@ -104,7 +108,8 @@ def _issue(
             f"issue {number} is not what was recorded: {named}; nothing was moved; "
             f"brasscap record verify {number}"
         )
-    network = loaded_job(record / INPUT, progress).network
+    recorded = loaded_job(record / INPUT, progress)
+    network = recorded.network
     own, theirs = loaded.network.frame.describe(), network.frame.describe()
     if own != theirs:
         raise wrong(
@@ -112,43 +117,71 @@ def _issue(
             f"{own}; bring one of them over first, nothing was moved"
         )
     progress(f"adjusting issue {number}")
-    return estimate(network, "constrained", progress=progress)
+    control = estimate(network, "constrained", progress=progress)
+    return _Issue(number, recorded, control)
 
 
-def _covariance(
-    loaded: "Loaded", topo: "LoadedTopo", control: "Adjustment", moved: "Moved"
-) -> "Floats":
-    """Return (n, 3, 3) of each moved shot: what carried it, its base, its own."""
-    import numpy as np
+def _whole_day(
+    request: Request, moved: "Moved", old: _Issue, new: _Issue
+) -> "MovedDay":
+    """Return polar shots and made points beside the moved shots."""
+    from brasscap.adjust.follow.moved_day import move_day
+    from brasscap.adjust.follow.topo import day_polar, learnt_hung
+    from brasscap.networks import InputError
 
-    from brasscap.adjust.follow.budget import base_extra
-    from brasscap.adjust.follow.topo import learnt_hung
+    try:
+        day = _day_on(request, new).day
+    except InputError as error:
+        raise wrong(
+            f"topo move: topo/ does not fit the control of issue {new.number}: "
+            f"{error}; nothing was moved"
+        ) from error
+    try:
+        before = day_polar(_day_on(request, old).day, old.control)
+    except InputError:
+        # Detail measured since has no place on the old control, and that is said.
+        before = None
+    hung, _ = learnt_hung(day, new.control, new.loaded.job.topo)
+    return move_day(moved, day, hung, day_polar(day, new.control), before)
 
-    hung, _ = learnt_hung(topo.day, control, loaded.job.topo)
-    none = np.zeros((1, 3, 3))
-    of_base = np.concatenate([base_extra(topo.day.bases), none])
-    return np.asarray(hung.budget.own + of_base[topo.day.shots.base] + moved.covariance)
+
+def _day_on(request: Request, issue: _Issue) -> "LoadedTopo":
+    """Return the live shots on an issue's control, its instruments and set-ups."""
+    from dataclasses import replace
+
+    from brasscap.io.tables.topo_load import load_topo
+
+    return load_topo(replace(issue.loaded, folder=request.folder))
 
 
-def _kept(
-    request: Request, topo: "LoadedTopo", moved: "Moved", covariance: "Floats"
-) -> tuple[str, bool]:
-    """Write the table of moved shots; return its name, and whether it was there."""
+def _kept(request: Request, topo: "LoadedTopo", day: "MovedDay") -> tuple[str, bool]:
+    """Write the table of moved points; return its name, and whether it was there."""
     from brasscap.io.topo_results import FOLDER, keep_topo, moved_csv
 
-    shots, issues = topo.day.shots, (moved.old.number, moved.new.number)
-    words = [
-        (shots.code.word(i), shots.line.word(i), moved.by[i] or moved.why[i])
-        for i in range(len(shots))
-    ]
+    issues = day.shots.old.number, day.shots.new.number
+    words = _coded(topo)
     text = moved_csv(
-        shots.name,
-        words,
+        day.name,
+        [
+            (*words.get(name, ("", "")), day.by[i] or day.why[i])
+            for i, name in enumerate(day.name)
+        ],
         issues,
-        (moved.before, moved.after),
-        covariance,
-        moved.moved.tolist(),
+        (day.before, day.after),
+        day.covariance,
+        day.moved.tolist(),
     )
     name = f"moved_{issues[0]}_to_{issues[1]}.csv"
     again = keep_topo(request.folder, name, text)
     return f"{FOLDER}/{name}", again
+
+
+def _coded(topo: "LoadedTopo") -> dict[str, tuple[str, str]]:
+    """Return code and line of every point by its name."""
+    day = topo.day
+    parts = [day.shots, day.constructions] + ([day.polar] if day.polar else [])
+    return {
+        name: (part.code.word(i), part.line.word(i))
+        for part in parts
+        for i, name in enumerate(part.name)
+    }

@@ -57,12 +57,14 @@ def run(request: Request, progress: "Progress") -> "Answer":
     loaded = read_job(request, progress)
     progress("reading the shots")
     topo = load_topo(loaded)
-    made = adjusted(request, loaded, "constrained", progress, keep=False)
     if what == "move":
         from brasscap.topo_moving import move
 
-        return move(request, loaded, topo, made.adjustment, progress)
-    acts = {"check": _check, "attach": _attach, "sheet": _sheet}
+        return move(request, loaded, topo, progress)
+    made = adjusted(request, loaded, "constrained", progress, keep=False)
+    from brasscap.topo_attaching import attach
+
+    acts = {"check": _check, "attach": attach, "sheet": _sheet}
     return acts[what](request, loaded, topo, made.adjustment)
 
 
@@ -92,20 +94,6 @@ def _check(
         data = topo_object(judged, topo.findings)
     notes = keep_points(request, judged)
     return Answer(document, data, _code(request, [verdict], topo), notes)
-
-
-def _attach(
-    request: Request, loaded: "Loaded", topo: "LoadedTopo", control: "Adjustment"
-) -> "Answer":
-    from brasscap.adjust.follow.topo import learnt_hung
-    from brasscap.answer import Answer
-    from brasscap.reports.content_topo_attach import attach_document
-    from brasscap.reports.objects_topo import attach_object
-
-    hung, _ = learnt_hung(topo.day, control, loaded.job.topo)
-    document = attach_document(hung, _heading(request, loaded, topo))
-    data = attach_object(hung, topo.findings)
-    return Answer(document, data, _code(request, [data["verdict"]], topo))
 
 
 def _sheet(
