@@ -88,6 +88,10 @@ class DenseFactor:
         blocks: Floats = self.inverse[first[..., :, None], second[..., None, :]]
         return blocks
 
+    def cliques(self, columns: Ints, place: tuple[int, int]) -> Floats:
+        """Return blocks of rows of columns with themselves, (c, w, w)."""
+        return self.blocks(columns, columns)
+
 
 def factor(matrix: Floats, basis: Floats | None = None) -> DenseFactor:
     """Factor a normal matrix.

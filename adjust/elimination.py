@@ -46,6 +46,16 @@ class Factor(Protocol):
     def blocks(self, first: Ints, second: Ints) -> Floats:
         """Return covariance blocks between columns (…, p) and (…, q); −1 gives 0."""
 
+    def cliques(self, columns: Ints, place: tuple[int, int]) -> Floats:
+        """Return covariances (c, w, w) of what each cluster of a batch has.
+
+        Parameters
+        ----------
+        columns : ndarray of int, shape (c, w)
+        place : tuple of int
+            Number of the batch, and of the first of these clusters in it.
+        """
+
 
 @dataclass(frozen=True, slots=True)
 class Elimination:
@@ -116,6 +126,10 @@ class BoundFactor:
         h = np.append(self.moved, 0.0)
         taken = h[first][..., :, None] * h[second][..., None, :] / self.size
         return np.asarray(self.whole.blocks(first, second) - taken)
+
+    def cliques(self, columns: Ints, place: tuple[int, int]) -> Floats:
+        """Return covariances (c, w, w) of what each cluster of a batch has."""
+        return self.blocks(columns, columns)
 
 
 def _weight(rows: Sequence[Whitened], bound: Constraint, count: int) -> float:

@@ -144,8 +144,8 @@ def contributions(batch: Whitened) -> tuple[Ints, Floats, Floats]:
     right_side : ndarray, shape (c, w)
         Aᵀl.
     """
-    here = _present(batch)
-    design, columns = _columns(batch.design, here), _columns(batch.columns, here)
+    here = present_columns(batch)
+    design, columns = chosen(batch.design, here), chosen(batch.columns, here)
     right = np.einsum("cqw,cq->cw", design, batch.misclosure)
     width = design.shape[2]
     if design.shape[1] > _SMALL:
@@ -162,19 +162,19 @@ def contributions(batch: Whitened) -> tuple[Ints, Floats, Floats]:
 
 def local_columns(batch: Whitened) -> Ints:
     """Return (c, w) columns of the local unknowns, as ``contributions`` has them."""
-    return _columns(batch.columns, _present(batch))
+    return chosen(batch.columns, present_columns(batch))
 
 
-def _present(batch: Whitened) -> Bools:
+def present_columns(batch: Whitened) -> Bools:
     """Return (w,) which local unknowns any cluster of the batch has."""
     return np.asarray(batch.columns.max(axis=0, initial=-1) >= 0)
 
 
-def _columns(values: Column, chosen: Bools) -> Column:
+def chosen(values: Column, which: Bools) -> Column:
     """Return some of the last columns, as they are in memory."""
-    if chosen.all():
+    if which.all():
         return values
-    return np.asarray(np.compress(chosen, values.T, axis=0).T)
+    return np.asarray(np.compress(which, values.T, axis=0).T)
 
 
 def right_side(whitened: Iterable[Whitened], count: int) -> Floats:

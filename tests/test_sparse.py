@@ -99,8 +99,9 @@ def agrees(plan, parts, nodes, rng):
     asked = [(first, second), (np.arange(unknowns)[:, None],) * 2]
     for number, (columns, _) in enumerate(parts):
         asked.append((columns, columns))
-        blocks = made.clique(number)
+        blocks = made.cliques(columns, (number, 0))
         assert np.array_equal(blocks, made.blocks(columns, columns))
+        assert np.array_equal(made.cliques(columns[1:], (number, 1)), blocks[1:])
     for a, b in asked:
         expected = inverse[a[:, :, None], b[:, None, :]]
         off = np.abs(made.blocks(a, b) - expected) / sd[a][:, :, None] / sd[b][:, None]

@@ -16,7 +16,7 @@ from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
 from ..equations import Equations
 from ..equations.vectors import as_seen
-from ..normal import Whitened, solved
+from ..normal import Whitened, chosen, present_columns, solved
 from .touching import seen_of_groups
 
 SEEN = 1e-12
@@ -63,10 +63,12 @@ def of_edges(adjustment: Adjustment, some: Equations) -> tuple[Shifts, Floats]:
     own, pull = matrix.copy(), np.full((count, rows), np.nan)
     redundancy = np.full(count, np.nan)
     made = _Edges(matrix, own, pull, redundancy)
-    for batch in adjustment.whitened:
+    for number, batch in enumerate(adjustment.whitened):
         if batch.kind == some.kind:
-            for part in parts(batch):
-                _add_edges(made, adjustment, some, turn, part)
+            present = present_columns(batch)
+            for start, part in parts(batch):
+                free = _left_over(adjustment, part, present, (number, start))
+                _add_edges(made, free, some, turn, part)
     redundancy[~some.active.any(axis=1)] = np.nan
     information = _with_noise(own, _set_up_noise(adjustment, some, turn))
     return _three(Shifts(matrix, pull, information, some.active)), redundancy
@@ -82,11 +84,10 @@ class _Edges(NamedTuple):
 
 
 def _add_edges(
-    made: _Edges, adjustment: Adjustment, some: Equations, turn: Floats, batch: Whitened
+    made: _Edges, free: Floats, some: Equations, turn: Floats, batch: Whitened
 ) -> None:
     clusters, size = batch.members.shape
     rows = turn.shape[1]
-    free = _left_over(adjustment, batch)
     inverse = solved(batch.lower, np.eye(size * rows)[None])
     back = batch.lower @ free @ inverse
     active = some.active[batch.members].reshape(clusters, -1)
@@ -101,22 +102,25 @@ def _add_edges(
         made.pull[edges] = np.einsum("crq,cq->cr", across, batch.misclosure)
 
 
-def parts(batch: Whitened) -> Iterator[Whitened]:
-    """Yield a batch in parts whose covariances are read together."""
+def parts(batch: Whitened) -> Iterator[tuple[int, Whitened]]:
+    """Yield a batch in parts whose covariances are read together, and their starts."""
     clusters, width = batch.columns.shape
     step = max(1, _VALUES // max(width, 1) ** 2)
     if step >= clusters:
-        yield batch
+        yield 0, batch
         return
     for start in range(0, clusters, step):
         some = slice(start, start + step)
-        yield Whitened(
-            batch.kind,
-            batch.members[some],
-            batch.lower[some],
-            batch.design[some],
-            batch.misclosure[some],
-            batch.columns[some],
+        yield (
+            start,
+            Whitened(
+                batch.kind,
+                batch.members[some],
+                batch.lower[some],
+                batch.design[some],
+                batch.misclosure[some],
+                batch.columns[some],
+            ),
         )
 
 
@@ -260,10 +264,13 @@ def by_cluster(edges: Iterable[Edge]) -> list[Edge]:
     return list(found.values())
 
 
-def _left_over(adjustment: Adjustment, batch: Whitened) -> Floats:
+def _left_over(
+    adjustment: Adjustment, batch: Whitened, present: Bools, place: tuple[int, int]
+) -> Floats:
     """Return I − A Q Aᵀ in whitened rows, (c, q, q)."""
-    local = adjustment.factor.blocks(batch.columns, batch.columns)
-    hat = batch.design @ local @ np.swapaxes(batch.design, 1, 2)
+    columns, design = chosen(batch.columns, present), chosen(batch.design, present)
+    local = adjustment.factor.cliques(columns, place)
+    hat = design @ local @ np.swapaxes(design, 1, 2)
     left: Floats = np.eye(hat.shape[1]) - hat
     return left
 

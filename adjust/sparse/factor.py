@@ -79,23 +79,32 @@ class SparseFactor:
         """
         return selected(self.plan, self.eliminated)
 
-    def clique(self, number: int) -> Floats:
-        """Return the inverse on the columns of a part that was assembled.
+    def cliques(self, columns: Ints, place: tuple[int, int]) -> Floats:
+        """Return the inverse on the columns of rows of a part that was assembled.
 
         Parameters
         ----------
-        number : int
-            Place in the list of parts.
+        columns : ndarray of int, shape (c, w)
+        place : tuple of int
+            Number of the part in the list of parts, and its first row that is meant.
 
         Returns
         -------
         ndarray, shape (c, w, w)
             Zeros for column −1.
         """
-        columns, positions, _ = self.plan.known[number]
+        number, start = place
+        some = slice(start, start + len(columns))
+        kept = self.plan.known.get(number)
+        if kept is None or not columns.size:
+            return self.blocks(columns, columns)
+        known, positions, _ = kept
+        if not np.array_equal(known[some], columns):
+            return self.blocks(columns, columns)
         count, width = columns.shape
         rows, others = np.tril_indices(width)
-        values = _values(self.inverse, positions).reshape(len(rows), count)
+        at = positions.reshape(len(rows), -1)[:, some]
+        values = _values(self.inverse, at)
         made = np.empty((width, width, count))
         made[rows, others] = values
         made[others, rows] = values

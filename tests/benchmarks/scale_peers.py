@@ -246,9 +246,9 @@ def main() -> None:
         return
     best = np.inf
     for _ in range(5 if marks < 1000 else 2):
-        start = time.perf_counter()
+        start = time.process_time()
         x = run()
-        best = min(best, time.perf_counter() - start)
+        best = min(best, time.process_time() - start)
     off = np.linalg.norm(one.normal @ x - one.right) / np.linalg.norm(one.right)
     print(json.dumps({"seconds": best, "residual": float(off)}))
 
