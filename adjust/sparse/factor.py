@@ -96,7 +96,9 @@ class SparseFactor:
         number, start = place
         some = slice(start, start + len(columns))
         kept = self.plan.known.get(number)
-        if kept is None or not columns.size:
+        if not columns.size:
+            return np.zeros((len(columns), columns.shape[1], columns.shape[1]))
+        if kept is None:
             return self.blocks(columns, columns)
         known, positions, _ = kept
         if not np.array_equal(known[some], columns):
