@@ -136,7 +136,10 @@ def concerned(tables: Mapping[str, Table], kind: str, name: str) -> dict[str, Ro
     """
     if kind in ("set-up", "set-up height") and name.startswith("target "):
         return {"total_station": _sights_of_target(tables, name)}
-    if kind in _OF_OBSERVATIONS or kind == "antenna":
+    forced = _forced(tables, name) if kind == "set-up" else np.zeros(0, np.int64)
+    if len(forced):
+        found = {"set_ups": forced}
+    elif kind in _OF_OBSERVATIONS or kind == "antenna":
         found = _of_column(tables, kind, name)
     else:
         table, rows = rows_named(tables, kind, name)
@@ -161,6 +164,14 @@ def concerned(tables: Mapping[str, Table], kind: str, name: str) -> dict[str, Ro
         for other, more in _observed_from(tables, set_ups).items():
             found[other] = np.union1d(found.get(other, more), more)
     return {table: rows for table, rows in found.items() if len(rows)}
+
+
+def _forced(tables: Mapping[str, Table], name: str) -> Rows:
+    """Return the rows of set-ups on one forced centring, which goes by its own name."""
+    table = tables.get("set_ups")
+    if table is None or name in table.word("set_up"):
+        return np.zeros(0, dtype=np.int64)
+    return np.flatnonzero(table.word("forced_centring") == name)
 
 
 def part_of(table: str, kind: str) -> str:

@@ -123,6 +123,33 @@ def _near(loaded: "Loaded", adjustment: "Adjustment") -> Iterator[Offer]:
             yield Offer(kind, made, Task(pair, log_minutes(loaded, kind), run=run))
 
 
+def second_set_ups(loaded: "Loaded", adjustment: "Adjustment") -> list[Offer]:
+    """Return, for each mark that vectors reach, a vector from a fresh set-up over it.
+
+    To its nearest neighbour, with a fresh set-up there as well.
+
+    Parameters
+    ----------
+    loaded : Loaded
+    adjustment : Adjustment
+    """
+    import numpy as np
+
+    from brasscap.adjust.design.crew import Task
+
+    vectors, network = adjustment.network.vectors, adjustment.network
+    ends = np.concatenate([vectors.start[vectors.used], vectors.end[vectors.used]])
+    kind, made = "second set-up", []
+    for mark in np.unique(network.mark_of(ends)).tolist():
+        for other in _nearest(adjustment, mark)[:1]:
+            name, pair = network.marks.name[mark], (mark, other)
+            seen = _observable(loaded, adjustment, kind, pair, name, -1)
+            if seen is not None:
+                minutes = log_minutes(loaded, "baseline")
+                made.append(Offer(kind, seen, Task(pair, minutes)))
+    return made
+
+
 def _nearest(adjustment: "Adjustment", mark: int) -> list[int]:
     import numpy as np
 

@@ -1,5 +1,6 @@
 """A trial page made, and what was tried on one confirmed by a full adjustment."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -11,7 +12,10 @@ if TYPE_CHECKING:
     from brasscap.io.tables.decisions import Decision
     from brasscap.io.tables.load import Loaded
     from brasscap.io.trial_file import Change, TrialFile
+    from brasscap.networks.covariances import Ints
+    from brasscap.networks.specifications import Specification
     from brasscap.progress import Progress
+    from brasscap.reports.trial import Proposed
 
 
 def trial_page(request: Request, loaded: "Loaded", progress: "Progress") -> str:
@@ -26,7 +30,7 @@ def trial_page(request: Request, loaded: "Loaded", progress: "Progress") -> str:
     from brasscap.adjust import estimate
     from brasscap.adjust.design.folded import blocks_of, loosely_held
     from brasscap.adjust.design.unused_known import unused_known
-    from brasscap.reports.trial import trial_html
+    from brasscap.reports.trial import Trial, trial_html
     from brasscap.steps import head
 
     mode = request.values.get("datum", "constrained")
@@ -36,8 +40,75 @@ def trial_page(request: Request, loaded: "Loaded", progress: "Progress") -> str:
     adjustment = estimate(loose, mode, progress=progress)
     progress("folding set-ups")
     blocks = [*blocks_of(adjustment), *unused_known(adjustment)]
-    heading = head(request, loaded)
-    return trial_html(adjustment, network, blocks, heading, loaded.computed_hash)
+    specification, pairs = _specified(loaded, adjustment)
+    trial = Trial(
+        adjustment,
+        network,
+        blocks,
+        proposals(loaded, adjustment),
+        specification,
+        pairs,
+        {
+            name: (group.sd_multiplier_plan, group.sd_multiplier_height)
+            for name, group in loaded.job.groups.items()
+        },
+        loaded.computed_hash,
+    )
+    return trial_html(trial, head(request, loaded))
+
+
+def proposals(loaded: "Loaded", adjustment: "Adjustment") -> "list[Proposed]":
+    """Return what could be observed, each with a name of its own.
+
+    What proposed.csv lists, a second set-up over each mark that vectors reach, and
+    what lies near.
+
+    Parameters
+    ----------
+    loaded : Loaded
+    adjustment : Adjustment
+    """
+    from brasscap.proposing import offers, second_set_ups
+    from brasscap.reports.trial import Proposed
+
+    names = adjustment.network.marks.name
+    made: list[Proposed] = []
+    seen: set[tuple[str, str]] = set()
+    fresh = second_set_ups(loaded, adjustment)
+    for one in [*offers(loaded, adjustment), *fresh]:
+        if one.blocked:
+            continue
+        marks = " – ".join(names[mark] for mark in one.observable.marks)
+        name = one.proposal or marks
+        if (one.kind, name) in seen:
+            name = f"{name}, {marks}"
+        seen.add((one.kind, name))
+        made.append(
+            Proposed(
+                one.kind,
+                name,
+                bool(one.proposal) and one not in fresh,
+                one.task.minutes,
+                one.note,
+                one.observable,
+            )
+        )
+    return made
+
+
+def _specified(
+    loaded: "Loaded", adjustment: "Adjustment"
+) -> "tuple[Specification | None, Ints]":
+    """Return the first specification between marks, and the pairs it asks for."""
+    from brasscap.networks.neighbours import observed_pairs
+    from brasscap.networks.specifications import RELATIVE
+    from brasscap.specifying import pairs_of, specifications
+
+    stated = specifications(loaded) if loaded.job.specifications else []
+    one = next((one for one in stated if one.kind in RELATIVE), None)
+    if one is None:
+        return None, observed_pairs(adjustment.network)
+    return one, pairs_of(loaded, adjustment, one)
 
 
 class Tried(NamedTuple):
@@ -70,17 +141,61 @@ def tried(request: Request, path: Path, mode: str, progress: "Progress") -> Trie
     from brasscap.io.tables.load import load
     from brasscap.io.trial_file import read_trial
     from brasscap.steps import read_job
+    from brasscap.trial_network import with_added, with_planted
 
     trial = read_trial(path)
     before = read_job(request, progress)
     if trial.job_hash != before.computed_hash:
         raise InputError([_another_state(path)])
-    decisions = tuple(_decision(change) for change in trial.changes)
+    decisions = tuple(
+        _decision(change) for change in trial.changes if change.action in _DECIDED
+    )
     _require_possible(request, path, before, decisions)
     loaded = load(request.folder, more=decisions)
+    mode = mode or trial.datum
     progress("adjusting the trial")
-    adjustment = estimate(loaded.network, mode or trial.datum, progress=progress)
+    network = with_planted(loaded.network, trial.changes)
+    names = [(c.kind, c.name) for c in trial.changes if c.action == "add"]
+    if names:
+        start = estimate(before.network, mode)
+        added = _added(path, names, proposals(before, start))
+        network = with_added(before, network, mode, added, start)
+    adjustment = estimate(network, mode, progress=progress)
     return Tried(loaded, adjustment, tuple(_lines(trial)))
+
+
+_DECIDED = ("leave-out", "hold", "weight", "check-only", "free", "multiplier")
+"""What a decision can do too."""
+
+
+def _added(
+    path: Path, names: "Sequence[tuple[str, str]]", offered: "list[Proposed]"
+) -> "list[Proposed]":
+    """Return the work that is named.
+
+    Raises
+    ------
+    InputError
+        Some of it is not offered in this job.
+    """
+    by_name = {(one.kind, one.name): one for one in offered}
+    missing = [name for name in names if name not in by_name]
+    if missing:
+        raise InputError(
+            [
+                Finding(
+                    "trial-change",
+                    "fault",
+                    f"trial file {path.name}",
+                    file=path.name,
+                    booked=f"add {kind} {name}",
+                    against="work that the trial page of this job offers",
+                    mend="save the trial again on a page of this job (brasscap trial)",
+                )
+                for kind, name in missing
+            ]
+        )
+    return [by_name[name] for name in names]
 
 
 def _another_state(path: Path) -> Finding:
@@ -136,12 +251,21 @@ def _decision(change: "Change") -> "Decision":
     )
 
 
+_NOT_DECIDED = {
+    "add": "to be observed before it counts",
+    "plant": "planted on purpose, nothing to decide",
+}
+
+
 def _lines(trial: "TrialFile") -> list[str]:
     """Return the command lines that write a trial down as decisions."""
     from shlex import quote
 
     made = []
     for change in trial.changes:
+        if change.action not in _DECIDED:
+            made.append(f"{_NOT_DECIDED[change.action]}: {change.kind} {change.name}")
+            continue
         decision = _decision(change)
         words = [decision.action, decision.about_kind, decision.about, decision.value]
         said = " ".join(quote(word) for word in words if word)

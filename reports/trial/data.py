@@ -1,6 +1,7 @@
 """What the page starts from: unknowns, marks, set-ups, blocks, limits."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
@@ -8,54 +9,108 @@ import numpy as np
 from ...adjust.design.folded import HELD_SD
 from ...networks import GeodeticFrame
 from .blocks import block_object, digits, flat, own_columns
+from .drawn import map_object
 from .limits import limits_object
+from .proposed import Proposed, proposed_object
+from .specified import specified_object
 
 if TYPE_CHECKING:
     from ...adjust import Adjustment
     from ...adjust.design.folded import Block
     from ...networks import Network
     from ...networks.covariances import Floats, Ints
+    from ...networks.specifications import Specification
 
 Object = dict[str, Any]
 
 
-def trial_data(
-    adjustment: "Adjustment", network: "Network", blocks: "Sequence[Block]"
-) -> Object:
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """Everything that a page is made of."""
+
+    adjustment: "Adjustment"
+    """Of the network with its held marks firmly weighted."""
+    network: "Network"
+    """As the job has it."""
+    blocks: "Sequence[Block]"
+    """Of the adjustment."""
+    proposed: Sequence[Proposed] = ()
+    specification: "Specification | None" = None
+    pairs: "Ints" = field(default_factory=lambda: np.zeros((0, 2), dtype=np.int64))
+    """(P, 2) marks whose relative position matters."""
+    multipliers: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    """Group to the multipliers of its sds in plan and height, as they are now."""
+    job_hash: str = ""
+    """Of what bears on the figures; the trial file carries it."""
+
+
+def trial_data(trial: Trial) -> Object:
     """Return a solution as the page's script reads it.
 
     Parameters
     ----------
-    adjustment : Adjustment
-        Of the network with its held marks firmly weighted.
-    network : Network
-        As the job has it.
-    blocks : sequence of Block
-        Of the adjustment.
+    trial : Trial
     """
+    adjustment, network, blocks = trial.adjustment, trial.network, trial.blocks
     own = own_columns(blocks, _free_columns(adjustment))
     number = _numbered(blocks, own)
-    most = (
-        3 * len(network.known)
-        + sum(len(block.misclosure) for block in blocks)
-        - len(number)
-        + 200
-    )
+    most = 3 * len(network.known) + sum(len(block.misclosure) for block in blocks)
+    most = max(most - len(number) + 50, 50)
+    places = _places(adjustment, network.frame.grid(_xyz(adjustment)))
     return {
         "schema": "brasscap/trial-page/1",
+        "job_hash": trial.job_hash,
         "datum": adjustment.datum.mode,
-        "datum_text": adjustment.datum.text,
+        "datum_text": network_datum(trial),
         "frame": network.frame.describe(),
         "unknowns": len(number),
         "held_sd": HELD_SD,
-        "limits": limits_object(network.options, max(most, 1)),
-        "marks": marks_objects(adjustment, network, number),
+        "limits": limits_object(network.options, most),
+        "specification": specified_object(
+            trial.specification, trial.pairs, network, most
+        ),
+        "marks": marks_objects(adjustment, network, number, places),
+        "map": map_object(adjustment, places, _joined(blocks)),
         "set_ups": _set_ups(network),
         "dimension": _dimension(adjustment),
+        "shortest_sight": _shortest_sight(adjustment),
         "sessions": list(network.sessions),
-        "groups": list(network.groups),
-        "blocks": [block_object(b, network, number, own) for b in blocks],
+        "groups": [
+            {"name": name, "multipliers": list(trial.multipliers.get(name, (1.0, 1.0)))}
+            for name in network.groups
+        ],
+        "blocks": [block_object(b, network, number, own) for b in blocks]
+        + [proposed_object(one, adjustment, network, number) for one in trial.proposed],
     }
+
+
+def _xyz(adjustment: "Adjustment") -> "Floats":
+    marks: Floats = adjustment.nodes.xyz[: len(adjustment.network.marks)]
+    return marks
+
+
+def _joined(blocks: "Sequence[Block]") -> list[tuple[int, int]]:
+    """Return the pairs of marks that observations join."""
+    seen = [one.nodes[:2] for block in blocks for one in block.observations]
+    return sorted({(ends[0], ends[1]) for ends in seen if len(ends) == 2})
+
+
+def network_datum(trial: Trial) -> str:
+    """Return in words what the job's own solution hangs on."""
+    from ...adjust.datum import datum
+
+    return datum(trial.network, trial.adjustment.datum.mode).text
+
+
+def _shortest_sight(adjustment: "Adjustment") -> float | None:
+    """Return the length of the shortest sight, m; None without sights."""
+    network, xyz = adjustment.network, adjustment.nodes.xyz
+    lengths = [
+        np.linalg.norm(xyz[some.at[some.used]] - xyz[some.to[some.used]], axis=1).min()
+        for some in network.sights
+        if some.used.any()
+    ]
+    return round(float(min(lengths)), 3) if lengths else None
 
 
 def _free_columns(adjustment: "Adjustment") -> "Ints":
@@ -85,7 +140,10 @@ def _numbered(blocks: "Sequence[Block]", own: set[int]) -> dict[int, int]:
 
 
 def marks_objects(
-    adjustment: "Adjustment", network: "Network", number: dict[int, int]
+    adjustment: "Adjustment",
+    network: "Network",
+    number: dict[int, int],
+    places: "Floats",
 ) -> list[Object]:
     """Return the marks: names, places, unknowns, and how figures follow a shift."""
     marks = len(network.marks)
@@ -100,12 +158,28 @@ def marks_objects(
                 "station": name,
                 "unknowns": [number.get(c, -1) if c >= 0 else -1 for c in columns],
                 "estimated": estimated[i].tolist(),
+                "place": _numbers(places[i]),
                 "grid": _numbers(grid[i]),
                 "grid_turn": flat(turn[i]),
                 **_geodetic(network, xyz[i], adjustment.nodes.axes[i]),
                 **_use(network, i),
             }
         )
+    return made
+
+
+def _places(adjustment: "Adjustment", grid: "Floats") -> "Floats":
+    """Return (m, 2) east and north for drawing, m; NaN where a mark has no place."""
+    network, marks = adjustment.network, len(grid)
+    xyz = adjustment.nodes.xyz[:marks]
+    has = adjustment.estimated[:, 0]
+    booked = np.asarray(np.isfinite(network.marks.approximate).all(axis=1))
+    if network.frame.has_grid:
+        places = grid[:, [1, 0]]
+    else:
+        middle = xyz.mean(axis=0)
+        places = ((xyz - middle) @ network.frame.axes(middle[None])[0].T)[:, :2]
+    made: Floats = np.where((has | booked)[:, None], places, np.nan)
     return made
 
 

@@ -1,57 +1,51 @@
 """The page put together: template, style, script and data in one file."""
 
 import json
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from ..html import environment
-from .data import trial_data
+from .data import Trial, trial_data
 
 if TYPE_CHECKING:
-    from ...adjust import Adjustment
-    from ...adjust.design.folded import Block
-    from ...networks import Network
     from ..heading import Heading
 
 PARTS = tuple(
     f"trial/{name}.js"
     for name in (
-        "linear", "whole", "chance", "block", "state", "judge", "changes", "answer",
+        "linear", "whole", "chance", "block", "uses", "state", "judge", "tests",
+        "places", "pairs", "answer", "changes", "map", "views", "forms", "figures",
         "page",
     )
 )  # fmt: skip
 """The script, in the order in which its parts need each other."""
 
 
-def trial_html(
-    adjustment: "Adjustment",
-    network: "Network",
-    blocks: "Sequence[Block]",
-    heading: "Heading",
-    job_hash: str,
-) -> str:
+def trial_html(trial: Trial, heading: "Heading", part: str = "") -> str:
     """Return the page: one file that asks for nothing.
 
     Parameters
     ----------
-    adjustment : Adjustment
-        Of the network with its held marks firmly weighted.
-    network : Network
-        As the job has it.
-    blocks : sequence of Block
-        Of the adjustment.
+    trial : Trial
     heading : Heading
-    job_hash : str
-        Of what bears on the figures; the trial file carries it.
+    part : str, optional
+        In words, which part of the network it shows; empty for all of it.
 
     Returns
     -------
     str
     """
-    data = trial_data(adjustment, network, blocks) | {"job_hash": job_hash}
+    data = trial_data(trial)
     title = f"Trial: {heading.title}" if heading.title else "Trial"
     template = environment().get_template("trial.html")
-    return template.render(title=title, data=_script(data), parts=PARTS)
+    return template.render(
+        title=title,
+        data=_script(data),
+        parts=PARTS,
+        part=part,
+        datum=data["datum_text"],
+        confidence=100 * data["limits"]["confidence"],
+        factor=f"{data['map']['factor']:,.0f}".replace(",", "\N{NO-BREAK SPACE}"),
+    )
 
 
 def _script(data: dict[str, Any]) -> Any:

@@ -5,6 +5,8 @@ from pathlib import Path
 
 import jsonschema
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from brasscap.__main__ import main
 from brasscap.json_schemas import schema_of
@@ -32,16 +34,6 @@ def page(driver, job):
 
 def result(page):
     return json.loads(page.find_element("id", "result").get_attribute("textContent"))
-
-
-def switch(page, kind, name):
-    """Use a switch as a person would."""
-    page.execute_script(
-        "document.querySelector(`input[data-kind='${arguments[0]}']"
-        '[data-name="${arguments[1]}"]`).click()',
-        kind,
-        name,
-    )
 
 
 def adjusted(job, capsys, *words):
@@ -87,16 +79,17 @@ def test_it_opens_with_the_jobs_own_answer(page, job, capsys):
 
 
 def test_undo_gives_the_very_same_figures_back(page, job):
-    before = page.find_element("id", "result").get_attribute("textContent")
+    before = now(page)
     kind, name = {
         "harbour": ("baseline", "B2"),
         "mill": ("set-up", "YARD 1 tripod"),
         "tramway": ("level difference", "T1 out"),
     }[job.name]
-    switch(page, kind, name)
-    assert page.find_element("id", "result").get_attribute("textContent") != before
-    page.find_element("id", "undo").click()
-    assert page.find_element("id", "result").get_attribute("textContent") == before
+    tick(page, kind, name, "leave-out")
+    assert now(page) != before
+    say(page, "byId('undo').click()")
+    assert now(page) == before
+    assert result(page) == before
 
 
 def test_the_page_asks_for_nothing(page, job):
@@ -105,3 +98,163 @@ def test_the_page_asks_for_nothing(page, job):
     assert "http:" not in text
     assert "https:" not in text
     assert page.get_log("browser") == []
+
+
+def tick(page, kind, name, action):
+    page.execute_script(
+        """const box = document.querySelector(`input[data-kind="${arguments[0]}"]`
+            + `[data-name="${arguments[1]}"][data-action="${arguments[2]}"]`);
+        box.click();""",
+        kind,
+        name,
+        action,
+    )
+
+
+def say(page, script, *words):
+    return page.execute_script(script, *words)
+
+
+def now(page):
+    """Return the answer as it stands, without waiting for the page to write it."""
+    return json.loads(
+        say(
+            page,
+            "return JSON.stringify(answer(present.state, present.found, "
+            "present.settings))",
+        )
+    )
+
+
+def tried(job, page, capsys):
+    """Return the full adjustment of the trial that the page has."""
+    path = job / "trial.json"
+    path.write_text(say(page, "return JSON.stringify(trialFile(changes))"), "utf-8")
+    return adjusted(job, capsys, "--trial", str(path))
+
+
+SWITCHED = {
+    "harbour": [
+        [("leave-out", "baseline", "B2", "")],
+        [("leave-out", "session", "S1", ""), ("leave-out", "set-up", "S3-ICE", "")],
+        [("free", "known mark plan", "PILOT POINT", "")],
+        [("multiplier", "group", "static", "plan=2 height=3")],
+        [("plant", "set-up", "S3-ICE", "height 30 mm")],
+        [("plant", "baseline", "B2", "east -20 mm")],
+    ],
+    "mill": [
+        [("leave-out", "set-up", "YARD 1 tripod", "")],
+        [("leave-out", "direction", "T4-01 + T4-06", "")],
+        [("free", "known mark height", "COUNTING HOUSE", "")],
+        [("hold", "known mark plan", "WEIR WALL", "")],
+        [("plant", "direction", "T4-01 + T4-06", "20 arcsec")],
+    ],
+    "tramway": [
+        [("leave-out", "level difference", "T1 out", "")],
+        [("free", "known mark height", "TOLL HOUSE", "")],
+        [("plant", "level difference", "T3 out", "10 mm")],
+    ],
+}
+
+
+def test_each_kind_of_switch_is_a_full_adjustment(page, job, capsys):
+    for listed in SWITCHED[job.name]:
+        keys = ("action", "kind", "name", "value")
+        changes = [dict(zip(keys, one, strict=True)) for one in listed]
+        say(page, "attempt(arguments[0], 'tried')", changes)
+        assert say(page, "return changes.length") == len(changes), listed
+        about = say(page, "return byId('shift').textContent")
+        if "≈" not in about:
+            assert_same(now(page), tried(job, page, capsys))
+
+
+def possible(page):
+    """Return all that can be switched off or planted on a page."""
+    return say(
+        page,
+        """return [
+            ...[...THINGS.values()].map(t => ["leave-out", t.kind, t.name, ""]),
+            ...[...KNOWN.values()].filter(t => t.use).map(
+                t => ["free", t.kind, t.name, ""]),
+            ...[...PLANTED_IN].flatMap(([kind, names]) => [...names].map(
+                ([name, axes]) => ["plant", kind, name,
+                (axes.at(-1) === "value" ? "" : axes.at(-1) + " ")
+                + (ANGLES.includes(kind) ? "9 arcsec" : "7 mm")])),
+        ]""",
+    )
+
+
+@settings(
+    max_examples=4,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
+@given(data=st.data())
+def test_any_switches_are_a_full_adjustment(page, job, capsys, data):
+    """One after another, so that each starts from where the last one ended."""
+    offered = possible(page)
+    say(page, "attempt([], 'start')")
+    keys = ("action", "kind", "name", "value")
+    for k in data.draw(
+        st.lists(st.integers(0, len(offered) - 1), min_size=1, max_size=4)
+    ):
+        change = dict(zip(keys, offered[k], strict=True))
+        say(page, "attempt(toggled(changes, arguments[0]), 'tried')", change)
+    if "≈" not in say(page, "return byId('shift').textContent"):
+        assert_same(now(page), tried(job, page, capsys))
+
+
+def test_the_only_tie_is_refused_in_words(page, job, capsys):
+    """Nothing changes, and the words say which mark would hang in the air."""
+    if job.name != "harbour":
+        pytest.skip("the other examples have no mark that hangs on one vector")
+    before = now(page)
+    tick(page, "baseline", "B21", "leave-out")
+    words = say(page, "return byId('told').textContent")
+    assert "baseline B21 is the only tie of DUNE TRACK" in words
+    assert now(page) == before
+    box = "return document.querySelector('[data-name=B21]').checked"
+    assert say(page, box) is True
+    tick(page, "baseline", "P1", "add")
+    tick(page, "baseline", "B21", "leave-out")
+    assert "only tie" not in say(page, "return byId('told').textContent")
+
+
+def test_added_work_is_worth_what_a_full_adjustment_says(page, job, capsys):
+    """Stated covariances, m²; the variance factor does not count what nobody saw."""
+    offered = say(page, "return [...PLANNED.values()].map(t => [t.kind, t.name])")
+    factor = now(page)["variance_factor"]
+    for kind, name in offered[:2] + offered[-1:]:
+        tick(page, kind, name, "add")
+    found, wanted = now(page), tried(job, page, capsys)
+    for mine, theirs in zip(found["marks"], wanted["marks"], strict=True):
+        pair = mine["covariance_enu_m2"], theirs["covariance_enu_m2"]
+        for row, there in zip(*pair, strict=True):
+            known = [v for v in there if v is not None]
+            assert [v for v in row if v is not None] == pytest.approx(
+                known, rel=1e-3, abs=1e-9
+            )
+    assert found["variance_factor"] == factor
+
+
+def test_a_trial_file_goes_out_and_in(page, job):
+    kind, name = say(page, "return (t => [t.kind, t.name])([...THINGS.values()][1])")
+    tick(page, kind, name, "leave-out")
+    there = now(page)
+    path = job / "saved.json"
+    path.write_text(say(page, "return JSON.stringify(trialFile(changes))"), "utf-8")
+    jsonschema.Draft202012Validator(schema_of("trial")).validate(
+        json.loads(path.read_text("utf-8"))
+    )
+    say(page, "byId('reset').click()")
+    assert now(page) != there
+    page.find_element("id", "open").send_keys(str(path))
+    page.execute_async_script("setTimeout(arguments[0], 50)")
+    found = now(page)
+    assert found["marks"] == there["marks"]
+    path.write_text(path.read_text("utf-8").replace('"job_hash":"', '"job_hash":"0'))
+    page.find_element("id", "open").send_keys(str(path))
+    page.execute_async_script("setTimeout(arguments[0], 50)")
+    assert "another state" in say(page, "return byId('told').textContent")
+    assert now(page) == found

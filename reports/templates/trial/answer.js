@@ -5,9 +5,9 @@ const ratio = (value) => (Number.isFinite(value) ? Math.round(value * 1e6) / 1e6
 const seven = (value) => (Number.isFinite(value) ? Number(value.toPrecision(7)) : null);
 const metres = (value) => (Number.isFinite(value) ? Math.round(value * 1e6) / 1e6 : null);
 
-function answer(state, found) {
+function answer(state, found, settings) {
   const scale = multipliers(found.factor);
-  const marks = DATA.marks.map((mark, i) => markObject(state, found, mark, scale));
+  const marks = DATA.marks.map((mark, i) => markObject(state, found, mark, scale, settings));
   const known = knownRows(state);
   const verdicts = [found.factor.verdict, ...found.rows.map((row) => row.verdict)];
   const worst = ["fails", "query", "unchecked"].find((word) => verdicts.includes(word)) ?? "meets";
@@ -50,48 +50,7 @@ function heldComponents(state, mark) {
 }
 const knownRows = () => [];
 
-// What standard axes and heights are multiplied by.
-function multipliers(factor) {
-  const stated = { kind: "stated", ellipse: LIMITS.ellipse, height: LIMITS.height };
-  const freedom = factor.degrees_of_freedom;
-  const few = freedom < (LIMITS.ellipses_from === "larger" ? 10 : 1);
-  if (LIMITS.ellipses_from === "stated" || few) return stated;
-  const s0 = Math.sqrt(factor.value);
-  const estimated = {
-    kind: "estimated",
-    ellipse: s0 * LIMITS.ellipse_estimated[freedom - 1],
-    height: s0 * LIMITS.height_estimated[freedom - 1],
-  };
-  if (LIMITS.ellipses_from !== "larger") return estimated;
-  const larger = estimated.ellipse >= stated.ellipse ? estimated : stated;
-  return { ...larger, height: Math.max(estimated.height, stated.height) };
-}
-
-// East, north, up of a mark: its covariance (NaN where not estimated, 0 where held) and
-// its shift.
-function placeOf(state, mark) {
-  const at = mark.unknowns;
-  const held = heldComponents(state, mark);
-  const covariance = new Float64Array(9);
-  for (let i = 0; i < 3; i++)
-    for (let j = 0; j < 3; j++) {
-      if (!(mark.estimated[i] && mark.estimated[j])) covariance[3 * i + j] = NaN;
-      else if (at[i] >= 0 && at[j] >= 0 && !(held[i] || held[j])) covariance[3 * i + j] = state.covariance[packed(at[i], at[j])];
-    }
-  const shift = at.map((u, i) => (u >= 0 ? state.shift[u] : mark.estimated[i] ? 0 : NaN));
-  return { covariance, shift };
-}
-
-// Standard ellipse: semi-axes, and azimuth of the major one from north, radians.
-function ellipseOf(ee, en, nn) {
-  const [middle, half] = [(ee + nn) / 2, Math.hypot((nn - ee) / 2, en)];
-  let azimuth = 0.5 * Math.atan2(2 * en, nn - ee);
-  if (azimuth < 0) azimuth += Math.PI;
-  if (half <= 1e-9 * middle || azimuth > Math.PI - 1e-9) azimuth = 0;
-  return { major: Math.sqrt(middle + half), minor: Math.sqrt(Math.max(middle - half, 0)), azimuth };
-}
-
-function markObject(state, found, mark, scale) {
+function markObject(state, found, mark, scale, settings) {
   const { covariance, shift } = placeOf(state, mark);
   const ellipse = ellipseOf(covariance[0], covariance[1], covariance[4]);
   const swings = (axis) => found.swings.has(mark.unknowns[axis]);
@@ -102,8 +61,8 @@ function markObject(state, found, mark, scale) {
   return {
     station: mark.station,
     ...coordinates(mark, shift),
-    use_plan: mark.use_plan,
-    use_height: mark.use_height,
+    use_plan: useSaid(mark.station, "plan", settings),
+    use_height: useSaid(mark.station, "height", settings),
     covariance_enu_m2: [0, 1, 2].map((i) => [0, 1, 2].map((j) => seven(covariance[3 * i + j]))),
     covariance_kind: "stated",
     checked: all && (plan || mark.estimated[2]),
@@ -119,6 +78,15 @@ function markObject(state, found, mark, scale) {
     circle_mm: mm(circle(scale.ellipse * ellipse.major, scale.ellipse * ellipse.minor)),
     height_limit_mm: mm(scale.height * Math.sqrt(covariance[8])),
   };
+}
+
+// How a known mark is used, in the words of control.csv.
+function useSaid(station, part, settings) {
+  const known = KNOWN.get(label(`known mark ${part}`, station));
+  const mark = DATA.marks.find((one) => one.station === station);
+  const changedUse = known && settings.uses.get(`${known.keys[0]} ${part}`);
+  if (changedUse === undefined) return mark[`use_${part}`];
+  return changedUse || "check-only";
 }
 
 function coordinates(mark, shift) {
@@ -141,26 +109,6 @@ function coordinates(mark, shift) {
     longitude_deg: degrees(longitude + e * mark.degrees_per_metre[1]),
     ellipsoidal_height_m: metres(height + u),
   };
-}
-
-// Radius of the circle that holds the ellipse's probability, by bisection: the same
-// integral as the program's.
-function circle(major, minor) {
-  if (!(major > 0)) return major;
-  const standard = Math.sqrt(-2 * Math.log(1 - LIMITS.confidence));
-  const [a, b] = [major / standard, minor / standard];
-  const squares = Array.from({ length: 64 }, (_, i) => {
-    const angle = ((i + 0.5) * Math.PI) / 128;
-    return Math.max((a * Math.cos(angle)) ** 2 + (b * Math.sin(angle)) ** 2, 1e-300);
-  });
-  let [low, high] = [0.7 * major, 1.05 * major];
-  for (let k = 0; k < 40; k++) {
-    const middle = (low + high) / 2;
-    const outside = squares.reduce((sum, s) => sum + Math.exp((-middle * middle) / (2 * s)), 0) / 64;
-    if (1 - outside < LIMITS.confidence) low = middle;
-    else high = middle;
-  }
-  return (low + high) / 2;
 }
 
 const UNITS = {

@@ -13,16 +13,17 @@ function residuals(state, b) {
   const shift = Float64Array.from(columns, (column) => state.shift[column]);
   const gap = times(design, shift, n, k, 1).map((value, i) => l[i] - value);
   const pull = times(weight, gap, n, n, 1);
-  return { left, pull, vtpv: dot(gap, pull) };
+  return { state, left, pull, vtpv: dot(gap, pull) };
 }
 
 // The test of a shift C∇ of a block's rows (columns `c`, n × p): statistic, size, what
-// would be seen. `own` is how well it is known if all marks are.
-function tested(c, p, some, found) {
+// would be seen. `own` is how well it is known if all marks are: that of its rows, if not
+// given.
+function tested(c, p, some, found, own = null) {
   const ct = turned(c, some.n, p);
   const matrix = times(times(ct, found.left, p, some.n, some.n), c, p, some.n, p);
-  const own = times(times(ct, some.known, p, some.n, some.n), c, p, some.n, p);
-  return judgedShift(matrix, own, times(ct, found.pull, p, some.n, 1), p);
+  const rows = own ?? times(times(ct, some.known, p, some.n, some.n), c, p, some.n, p);
+  return judgedShift(matrix, rows, times(ct, found.pull, p, some.n, 1), p);
 }
 
 const SEEN = 1e-12;
@@ -72,7 +73,7 @@ function judged(state) {
   let [vtpv, count, freed] = [0, 0, 0];
   const swings = new Map();
   state.blocks.forEach((some, b) => {
-    if (!some.n) return;
+    if (!some.n || BLOCKS[b].planned) return;
     const found = residuals(state, b);
     vtpv += found.vtpv;
     count += some.n;
@@ -82,96 +83,30 @@ function judged(state) {
       rows.push(row);
     }
   });
-  const freedom = count - freed - UNKNOWNS;
+  const rest = DATA.rest ? restOf(state) : { vtpv: 0, rows: 0 };
+  vtpv += rest.vtpv;
+  const freedom = count + rest.rows - freed - UNKNOWNS + state.open;
   const factor = varianceFactor(vtpv, freedom);
   valued(rows, vtpv, freedom);
-  return { rows, factor, swings };
+  return { rows, factor, swings, ...named(rows), worst: worstPair(state, factor) };
 }
 
-function observationRows(b, some, found) {
-  const made = [];
-  const back = times(some.own, found.left, some.n, some.n, some.n);
-  const residual = times(some.own, found.pull, some.n, some.n, 1);
-  const place = new Map([...some.rows].map((row, i) => [row, i]));
-  for (const one of BLOCKS[b].observations) {
-    const on = one.axes.map((_, c) => place.get(one.first + c)).filter((i) => i !== undefined);
-    if (!on.length) continue;
-    const parts = one.kind === "known mark" ? knownParts(one, place, some, found) : [];
-    made.push(...parts);
-    if (one.kind === "known mark") for (const i of heldRows(some, on)) dropRow(place, some.rows[i]);
-    const loose = on.filter((i) => place.has(some.rows[i]));
-    if (!loose.length) continue;
-    const c = turnedRows(one, loose, place, some.n);
-    const row = { one, kind: one.kind, ...tested(c.values, c.p, some, found), column: c.values, p: c.p };
-    row.redundancy = loose.reduce((sum, i) => sum + back[i * some.n + i], 0);
-    row.residual = residualsOf(one, residual, place);
-    row.axes = c.axes;
-    made.push(row);
+// Rows by kind and name, and how large a blunder each observation lets pass, m.
+function named(rows) {
+  const [byName, hides] = [new Map(), new Map()];
+  for (const row of rows) {
+    const at = label(row.kind, row.one.name);
+    if (!byName.has(at)) byName.set(at, row);
+    if (row.key) hides.set(row.key, row.unchecked ? Infinity : row.smallest * lengthOf(row.one));
   }
-  return made;
+  return { byName, hides };
 }
 
-// What of a known mark is held: no observation.
-const heldRows = (some, on) => on.filter((i) => some.own[i * some.n + i] <= DATA.held_sd ** 2);
-const dropRow = (place, row) => place.delete(row);
-
-// As booked: three for what has east, north, up, NaN where it is not in use.
-function residualsOf(one, residual, place) {
-  const made = one.kind === "known mark" || one.kind === "position" ? [NaN, NaN, NaN] : [];
-  one.axes.forEach((axis, a) => {
-    const i = place.get(one.first + a);
-    made[made.length === 3 && one.axes.length < 3 ? axis : a] = i === undefined ? NaN : -residual[i];
-  });
-  return made;
-}
-
-// Columns of a shift of one observation in its own amounts.
-function turnedRows(one, on, place, n) {
-  const p = one.axes.length;
-  const active = one.axes.map((_, c) => c).filter((c) => place.has(one.first + c));
-  const values = new Float64Array(n * active.length);
-  active.forEach((c, j) => {
-    active.forEach((r) => (values[place.get(one.first + r) * active.length + j] = one.turn[r * p + c]));
-  });
-  return { values, p: active.length, axes: active.map((c) => one.axes[c]) };
-}
-
-// A known mark's plan and height, each alone.
-function knownParts(one, place, some, found) {
-  const made = [];
-  for (const [word, axes] of [["plan", [0, 1]], ["height", [2]]]) {
-    const on = axes.map((axis) => place.get(one.first + one.axes.indexOf(axis)));
-    const active = on.filter((i, k) => one.axes.includes(axes[k]) && i !== undefined);
-    if (!active.length) continue;
-    const p = active.length;
-    const column = new Float64Array(some.n * p);
-    active.forEach((i, j) => (column[i * p + j] = 1));
-    const kept = axes.filter((axis) => one.axes.includes(axis));
-    made.push({ one, kind: `known mark ${word}`, ...tested(column, p, some, found), column, p, axes: kept });
-  }
-  return made;
-}
-
-// A set-up's place with its height, and its height alone.
-function setUpRows(some, found) {
-  const made = [];
-  for (const stand of some.stands) {
-    const column = stand.effect.map((value) => -value);
-    const one = DATA.set_ups[stand.setUp];
-    const row = { one, kind: "set-up", ...tested(column, 3, some, found), column, p: 3, axes: [0, 1, 2] };
-    const matrix = times(times(turned(column, some.n, 3), found.left, 3, some.n, some.n), column, 3, some.n, 3);
-    row.redundancy = stand.sd.reduce((sum, sd, i) => sum + sd * sd * matrix[4 * i], 0);
-    row.residual = stand.sd.map((sd, i) => {
-      let sum = 0;
-      for (let r = 0; r < some.n; r++) sum += stand.effect[3 * r + i] * found.pull[r];
-      return sd * sd * sum;
-    });
-    made.push(row);
-    const up = Float64Array.from({ length: some.n }, (_, i) => column[3 * i + 2]);
-    if (dot(up, up) > SEEN * dot(column, column))
-      made.push({ one, kind: "set-up height", ...tested(up, 1, some, found), column: up, p: 1, axes: [2] });
-  }
-  return made;
+// What an angle of one radian is over the line, m; 1 for what is a length.
+function lengthOf(one) {
+  if (one.unit !== "rad") return 1;
+  const [p, q] = one.marks.map((i) => DATA.marks[i].place);
+  return Math.hypot(p[0] - q[0], p[1] - q[1]) || 1;
 }
 
 // Marks that follow what nothing checks: name of the component to whether it swings.
@@ -183,6 +118,20 @@ function follow(state, b, some, row, swings) {
     const size = Math.sqrt(dot(way, way));
     for (let i = 0; i < UNKNOWNS; i++) if (Math.abs(moved[i]) > 1e-6 * size) swings.set(i, true);
   }
+}
+
+// Of a network of which only a part is shown: the weighted square sum of the rest as the
+// part's marks shift, and how many rows more it has than unknowns of its own.
+function restOf(state) {
+  const { columns, normal, right, vtpv, rows } = DATA.rest;
+  const k = columns.length;
+  const shift = columns.map((column) => state.shift[column]);
+  let sum = vtpv;
+  for (let i = 0; i < k; i++) {
+    sum -= 2 * right[i] * shift[i];
+    for (let j = 0; j < k; j++) sum += normal[i * k + j] * shift[i] * shift[j];
+  }
+  return { vtpv: sum, rows };
 }
 
 function varianceFactor(vtpv, freedom) {

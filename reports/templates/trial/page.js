@@ -1,73 +1,158 @@
-// The page: switches, figures, words. Everything is drawn from the present state.
+// The page itself: what is switched, what follows, what is said.
 
-const byId = (id) => document.getElementById(id);
+const FIRST = opened();
 let changes = [];
-let present = { state: start(ZERO) };
-present.found = judged(present.state);
-const FIRST = present;
+let present = FIRST;
 const past = [];
+let map;
 
-// Makes a change, or says in words why not.
-function attempt(next) {
-  const state = changed(present.state, settingsOf(next));
-  if (state.loose) return refuse(next, state.loose);
-  past.push({ changes, present });
-  changes = next;
-  present = { state, found: judged(state) };
-  show();
-  return true;
+function opened() {
+  const state = start();
+  return { state, settings: asBooked(), found: judged(state) };
 }
 
-function refuse(next, loose) {
-  const last = next.length > changes.length ? next[next.length - 1] : null;
-  const most = Math.max(...loose.map(Math.abs));
-  const marks = DATA.marks.filter((mark) => mark.unknowns.some((u) => u >= 0 && Math.abs(loose[u]) > 0.1 * most));
-  const names = marks.map((mark) => mark.station).join(", ");
-  tell(`${last ? label(last.kind, last.name) : "this"} is the only tie of ${names || "an unknown"}: it stays as it is. Add a proposed line first.`);
+// Makes the changes, or says in words why not.
+function attempt(next, words) {
+  const settings = settingsOf(next);
+  const state = changed(present.state, settings);
+  if (state.loose) {
+    tell(refusal(next, state.loose), true);
+    return show();
+  }
+  past.push({ changes, present });
+  changes = next;
+  present = { state, settings, found: judged(state) };
+  tell(`${words}. ${sentence()}`);
   show();
-  return false;
+}
+
+function refusal(next, loose) {
+  const last = next.filter((one) => !changes.includes(one)).pop() ?? changes.find((one) => !next.includes(one));
+  const most = Math.max(...loose.map(Math.abs));
+  const names = DATA.marks
+    .filter((mark) => mark.unknowns.some((u) => u >= 0 && Math.abs(loose[u]) > 0.1 * most))
+    .map((mark) => mark.station);
+  const listed = names.length > 8 ? `${names.slice(0, 8).join(", ")} and ${names.length - 8} more` : names.join(", ");
+  const what = last ? label(last.kind, last.name) : "this";
+  return `Not done: ${what} is the only tie of ${listed || "a parameter"}. Without it nothing would say where that is. Add proposed work first.`;
 }
 
 function undo() {
   const before = past.pop();
-  if (!before) return tell("nothing to undo");
+  if (!before) return tell("There is nothing to undo.");
   ({ changes, present } = before);
-  tell("undone");
+  tell(`Undone. ${sentence()}`);
   show();
 }
 
-const tell = (words) => (byId("told").textContent = words);
-
-function show() {
-  const { factor } = present.found;
-  byId("factor").textContent = factor.value === null ? "cannot be judged" : `${factor.value.toFixed(2)} ${factor.verdict}`;
-  byId("freedom").textContent = `${factor.degrees_of_freedom} degrees of freedom`;
-  for (const box of document.querySelectorAll("input[data-kind]")) {
-    const off = changes.some((c) => c.kind === box.dataset.kind && c.name === box.dataset.name);
-    box.checked = !off;
-  }
-  byId("list").replaceChildren(...changes.map((change) => Object.assign(document.createElement("li"), { textContent: said(change) })));
-  byId("result").textContent = JSON.stringify(answer(present.state, present.found));
+function tell(words, refused = false) {
+  byId("told").textContent = words;
+  byId("told").className = refused ? "refused" : "";
 }
 
-function switches() {
-  const rows = [...THINGS.values()].map((thing) => {
-    const row = document.createElement("label");
-    const box = Object.assign(document.createElement("input"), { type: "checkbox", checked: true });
-    box.dataset.kind = thing.kind;
-    box.dataset.name = thing.name;
-    row.append(box, ` ${label(thing.kind, thing.name)}`);
-    return row;
+// The answer in one sentence, for those who do not see the figures change.
+function sentence() {
+  const { factor, worst } = present.found;
+  const value = factor.value === null ? "cannot be judged" : `${factor.value.toFixed(2)}, ${factor.verdict}`;
+  const pair = ASKED.name && worst.share >= 0 ? `; worst pair ${worst.share.toFixed(2)} of the limit` : "";
+  return `Variance factor ${value}; ${uncheckedCount(present.found)} unchecked${pair}.`;
+}
+
+const uncheckedCount = (found) => found.rows.filter((row) => row.verdict === "unchecked" && row.kind !== "set-up height").length;
+
+function show() {
+  tick(changes);
+  tickGroups(changes);
+  figures(present, FIRST);
+  redraw(map, FIRST, present, present.settings);
+  for (const view of document.querySelectorAll("details[data-view][open]")) refresh(view.dataset.view, present, changes);
+  listChanges();
+  markRows();
+  later();
+}
+
+// The object and the trial file are long; they follow when the figures stand.
+let waiting = 0;
+function later() {
+  clearTimeout(waiting);
+  waiting = setTimeout(writeOut, 0);
+}
+
+function writeOut() {
+  clearTimeout(waiting);
+  byId("result").textContent = JSON.stringify(answer(present.state, present.found, present.settings));
+  byId("file").value = JSON.stringify(trialFile(changes), null, 1);
+}
+
+function listChanges() {
+  const made = changes.map((change) => {
+    const button = element("button", { type: "button", "aria-label": `take back: ${said(change)}` }, "take back");
+    button.addEventListener("click", () => attempt(changes.filter((one) => one !== change), `${said(change)}: taken back`));
+    return element("li", {}, element("span", {}, said(change)), button);
   });
-  byId("switches").replaceChildren(...rows);
+  byId("changes").replaceChildren(...made);
+  byId("nothing").hidden = changes.length > 0;
+  byId("undo").disabled = !past.length;
+  byId("reset").disabled = !changes.length;
+}
+
+// A switch used: what it changes, in the words of decisions.csv.
+function switched(target) {
+  const { kind, name, action } = target.dataset;
+  if (action === "add") return { action, kind, name, value: "" };
+  if (action === "leave-out") return { action, kind, name, value: "" };
+  const known = KNOWN.get(label(kind, name));
+  const row = rows.find((one) => one.thing === known);
+  const wantedUse = row.box.checked ? row.choice.value : "free";
+  return USES[wantedUse] === known.use ? null : { action: wantedUse, kind, name, value: "" };
 }
 
 document.addEventListener("change", (event) => {
-  const { kind, name } = event.target.dataset;
+  const { kind, name, group } = event.target.dataset;
+  if (group) return regroup(group);
   if (!kind) return;
-  tell("");
-  attempt(toggled(changes, { action: "leave-out", kind, name, value: "" }));
+  const change = switched(event.target);
+  const others = changes.filter((one) => !(one.kind === kind && one.name === name && one.action !== "plant"));
+  const had = others.length < changes.length;
+  if (event.target.dataset.action === "leave-out" || event.target.dataset.action === "add") {
+    if (had) return attempt(others, `${label(kind, name)} as it was`);
+    return attempt([...changes, change], said(change));
+  }
+  return attempt(change ? [...others, change] : others, change ? said(change) : `${label(kind, name)} as it was`);
+});
+
+function regroup(name) {
+  const change = groupChange(name);
+  if (change?.fault) return tell(change.fault, true);
+  const others = changes.filter((one) => !(one.action === "multiplier" && one.name === name));
+  return attempt(change ? [...others, change] : others, change ? said(change) : `group ${name} as it was`);
+}
+
+byId("plant").addEventListener("submit", (event) => {
+  event.preventDefault();
+  const change = plantChange();
+  if (!change) return tell("Say how large: a number that is not 0.", true);
+  return attempt([...changes.filter((one) => !(one.action === "plant" && one.kind === change.kind && one.name === change.name)), change], said(change));
 });
 byId("undo").addEventListener("click", undo);
-switches();
+byId("reset").addEventListener("click", () => attempt([], "All as at the start"));
+byId("save").addEventListener("click", () => save(changes));
+byId("open").addEventListener("change", async (event) => {
+  const [file] = event.target.files;
+  if (!file) return;
+  const read = readTrial(await file.text());
+  event.target.value = "";
+  if (read.fault) tell(`Not opened: ${read.fault}.`, true);
+  else attempt(read.changes, `Opened ${file.name}`);
+});
+byId("find").addEventListener("input", filter);
+for (const view of document.querySelectorAll("details[data-view]"))
+  view.addEventListener("toggle", () => view.open && refresh(view.dataset.view, present, changes));
+
+stepsOf(FIRST.found);
+buildViews();
+buildForms();
+buildMarks();
+map = drawnMap(byId("map"));
 show();
+writeOut();

@@ -5,78 +5,18 @@
 const UNKNOWNS = DATA.unknowns;
 const BLOCKS = DATA.blocks.map(readBlock);
 
-// What a block is to be used with: rows, misclosures, booked covariance; `key` says
-// whether its weights are those of before.
-function wanted(block, number, settings) {
-  const rows = [];
-  const booked = bookedAs(block, number, settings);
-  const misclosure = Float64Array.from(block.misclosure);
-  block.observations.forEach((one, o) => {
-    one.axes.forEach((axis, c) => {
-      if (rowIsOn(one, `${number}/${o}`, axis, settings)) rows.push(one.first + c);
-    });
-  });
-  for (const plant of settings.plants) plantedIn(block, number, plant, misclosure);
-  return { rows, misclosure, booked: booked.values, key: `${rows}|${booked.key}` };
-}
-
-function rowIsOn(one, key, axis, settings) {
-  if (one.kind !== "known mark") return !settings.off.has(key);
-  return ["held", "weighted"].includes(useOf(one, key, axis, settings));
-}
-
-// How a known mark's plan or height is used: held, weighted, or not at all.
-function useOf(one, key, axis, settings) {
-  const component = axis < 2 ? "plan" : "height";
-  return settings.uses.get(`${key} ${component}`) ?? one[`use_${component}`];
-}
-
-// Covariance as booked, but for known marks that are used otherwise than at the start.
-function bookedAs(block, number, settings) {
-  const words = [];
-  let values = block.booked;
-  block.observations.forEach((one, o) => {
-    if (one.kind !== "known mark") return;
-    one.axes.forEach((axis, c) => {
-      const use = useOf(one, `${number}/${o}`, axis, settings);
-      if (use === one[`use_${axis < 2 ? "plan" : "height"}`]) return;
-      if (values === block.booked) values = block.booked.slice();
-      reuse(values, block, one, c, use);
-      words.push(`${one.first + c} ${use}`);
-    });
-  });
-  return { values, key: words.join() };
-}
-
-// Gives one component of a known mark the variance of its use, and no correlation but
-// with its own weighted components.
-function reuse(values, block, one, c, use) {
-  const [row, p] = [one.first + c, one.axes.length];
-  for (let j = 0; j < block.r; j++) values[row * block.r + j] = values[j * block.r + row] = 0;
-  values[row * block.r + row] = DATA.held_sd ** 2;
-  if (use !== "weighted" || !one.stated) return;
-  values[row * block.r + row] = one.stated[c * p + c];
-  const partner = one.axes.findIndex((axis, k) => k !== c && axis < 2 && one.axes[c] < 2);
-  if (partner < 0) return;
-  const other = one.first + partner;
-  values[row * block.r + other] = values[other * block.r + row] = one.stated[c * p + partner];
-}
-
-function plantedIn(block, number, plant, misclosure) {}
-
-const ZERO = { off: new Set(), plants: [], uses: new Map() };
-
 // The state that the page opens with.
-function start(settings) {
-  const blocks = BLOCKS.map((block, i) => made(block, wanted(block, i, settings)));
+function start() {
+  const settings = asBooked();
+  const blocks = BLOCKS.map((block, b) => made(block, wanted(block, b, settings)));
   const normal = new Float64Array((UNKNOWNS * (UNKNOWNS + 1)) / 2);
-  blocks.forEach((some, i) => addTo(normal, BLOCKS[i].columns, some.normal));
-  const covariance = inverseOfAll(normal, UNKNOWNS);
-  return solved({ blocks, covariance });
+  blocks.forEach((some, b) => addTo(normal, BLOCKS[b].columns, some.normal));
+  if (DATA.rest) addTo(normal, DATA.rest.columns, DATA.rest.normal);
+  return solved({ blocks, covariance: inverseOfAll(normal, UNKNOWNS) });
 }
 
 function made(block, want) {
-  return { ...weighed(block, want.rows, want.misclosure, want.booked), key: want.key };
+  return { ...weighed(block, want.rows, want.misclosure, want.booked), key: want.key, given: want.misclosure };
 }
 
 function addTo(normal, columns, block) {
@@ -86,19 +26,75 @@ function addTo(normal, columns, block) {
       if (columns[i] >= columns[j]) normal[packed(columns[i], columns[j])] += block[i * k + j];
 }
 
-// The state with its shift: covariance times right side.
+// The state with its shift: covariance times right side. What is only planned has no say
+// in where the marks are.
 function solved(state) {
   const right = new Float64Array(UNKNOWNS);
-  state.blocks.forEach((some, b) => {
-    BLOCKS[b].columns.forEach((column, k) => (right[column] += some.right[k]));
-  });
+  const add = (columns, values) => columns.forEach((column, k) => (right[column] += values[k]));
+  state.blocks.forEach((some, b) => add(BLOCKS[b].columns, some.right));
+  if (DATA.rest) add(DATA.rest.columns, DATA.rest.right);
+  const shift = against(state.covariance, right);
+  const open = withoutPlanned(state, shift);
+  return { ...state, shift, open };
+}
+
+function against(whole, right) {
   const shift = new Float64Array(UNKNOWNS);
   for (let i = 0, a = 0; i < UNKNOWNS; i++)
     for (let j = 0; j <= i; j++, a++) {
-      shift[i] += state.covariance[a] * right[j];
-      if (j < i) shift[j] += state.covariance[a] * right[i];
+      shift[i] += whole[a] * right[j];
+      if (j < i) shift[j] += whole[a] * right[i];
     }
-  return { ...state, shift };
+  return shift;
+}
+
+// A planned observation would pull towards the start; its weight is taken back to a
+// thousand millionth, enough to place what it alone ties. Returns how many unknowns those
+// are.
+const FAINT = 1e-9;
+
+function withoutPlanned(state, shift) {
+  const columns = [];
+  const parts = [];
+  state.blocks.forEach((some, b) => {
+    if (!BLOCKS[b].planned || !some.n) return;
+    const { k } = BLOCKS[b];
+    const scale = Array.from({ length: k }, (_, i) => some.normal[i * k + i]);
+    parts.push({ first: columns.length, k, ...halves(some.normal, k, scale, 1e-11) });
+    columns.push(...BLOCKS[b].columns);
+  });
+  const rank = parts.reduce((sum, one) => sum + one.rank, 0);
+  if (!rank) return 0;
+  const v = new Float64Array(columns.length * rank);
+  let at = 0;
+  for (const one of parts) {
+    for (let i = 0; i < one.k; i++)
+      for (let r = 0; r < one.rank; r++)
+        v[(one.first + i) * rank + at + r] = Math.sqrt(1 - FAINT) * one.values[i * one.rank + r];
+    at += one.rank;
+  }
+  return pulledBack(state.covariance, columns, v, rank, shift);
+}
+
+function pulledBack(whole, columns, v, rank, shift) {
+  const reached = reach(whole, UNKNOWNS, columns, v, rank);
+  const small = times(turned(v, columns.length, rank), rowsOf(reached, columns, rank), rank, columns.length, rank);
+  for (let i = 0; i < small.length; i++) small[i] = -small[i];
+  for (let i = 0; i < rank; i++) small[i * rank + i] += 1;
+  const pull = new Float64Array(rank);
+  columns.forEach((column, k) => {
+    for (let r = 0; r < rank; r++) pull[r] += v[k * rank + r] * shift[column];
+  });
+  const back = times(inverse(small, rank), pull, rank, rank, 1);
+  for (let i = 0; i < UNKNOWNS; i++)
+    for (let r = 0; r < rank; r++) shift[i] += reached[i * rank + r] * back[r];
+  return eigen(small, rank).values.filter((value) => value < ONLY_TIE).length;
+}
+
+function rowsOf(reached, columns, rank) {
+  const made = new Float64Array(columns.length * rank);
+  columns.forEach((column, k) => made.set(reached.subarray(column * rank, (column + 1) * rank), k * rank));
+  return made;
 }
 
 // The state with other settings; `{ loose }` where something would lose its only tie.
@@ -109,10 +105,9 @@ function changed(state, settings) {
   BLOCKS.forEach((block, b) => {
     const want = wanted(block, b, settings);
     const before = state.blocks[b];
-    if (want.key === before.key && want.misclosure.every((v, i) => v === before.given?.[i])) return;
-    const after = { ...made(block, want), given: want.misclosure };
-    blocks[b] = after;
-    if (want.key !== before.key) differences(block, before, after, more, less);
+    if (want.key === before.key && want.misclosure.every((v, i) => v === before.given[i])) return;
+    blocks[b] = made(block, want);
+    if (want.key !== before.key) differences(block, before, blocks[b], more, less);
   });
   const covariance = more.length + less.length ? state.covariance.slice() : state.covariance;
   for (const [some, sign] of [[more, 1], [less, -1]])
@@ -127,18 +122,17 @@ function changed(state, settings) {
 function differences(block, before, after, more, less) {
   const { k, columns } = block;
   const scale = Array.from({ length: k }, (_, i) => Math.max(before.normal[i * k + i], after.normal[i * k + i]));
-  const gain = (a, b) => halves(a.map((value, i) => value - b[i]), k, scale, 1e-11);
-  const nothing = new Float64Array(k * k);
-  const within = (some, all) => some.rows.every((row) => all.rows.includes(row));
-  const alike = before.key.split("|")[1] === after.key.split("|")[1];
-  const one = (list, a, b) => {
-    const { values, rank } = gain(a, b);
+  const put = (list, some) => {
+    const { values, rank } = halves(some, k, scale, 1e-11);
     if (rank) list.push({ columns, values, rank });
   };
-  if (alike && within(before, after)) one(more, after.normal, before.normal);
-  else if (alike && within(after, before)) one(less, before.normal, after.normal);
+  const minus = (a, b) => a.map((value, i) => value - b[i]);
+  const within = (some, all) => some.rows.every((row) => all.rows.includes(row));
+  const alike = before.key.split("|")[1] === after.key.split("|")[1];
+  if (alike && within(before, after)) put(more, minus(after.normal, before.normal));
+  else if (alike && within(after, before)) put(less, minus(before.normal, after.normal));
   else {
-    one(more, after.normal, nothing);
-    one(less, before.normal, nothing);
+    put(more, after.normal);
+    put(less, before.normal);
   }
 }

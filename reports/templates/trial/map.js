@@ -1,0 +1,164 @@
+// The map: what is on, what is off, what is only planned; ellipses before and now.
+
+const SVG = document.getElementById("map").namespaceURI;
+const MAP = DATA.map;
+
+function shape(name, attributes, parent) {
+  const made = document.createElementNS(SVG, name);
+  for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
+  parent?.append(made);
+  return made;
+}
+
+// Sets an attribute only where it changes: most of a map stays as it is.
+function set(element, key, value) {
+  if (element.getAttribute(key) !== String(value)) element.setAttribute(key, value);
+}
+
+// A link of the map that shows its rows: a line, a mark.
+function linked(parent, find) {
+  const link = shape("a", { href: "#find" }, parent);
+  const title = shape("title", {}, link);
+  link.addEventListener("click", (event) => {
+    event.preventDefault();
+    showOnly(find);
+  });
+  const name = (words) => {
+    if (title.textContent === words) return;
+    title.textContent = words;
+    link.setAttribute("aria-label", words);
+  };
+  return { link, name };
+}
+
+// Observations between the same two marks are one line.
+function drawnLines(svg) {
+  const found = new Map();
+  DATA.blocks.forEach((block, b) =>
+    block.observations.forEach((one, o) => {
+      const [a, c] = one.marks;
+      if (c === undefined || !MAP.at[a] || !MAP.at[c]) return;
+      const family = block.planned ? "planned" : one.kind === "baseline" ? "baseline" : one.kind === "level difference" ? "levels" : "sights";
+      const at = `${family} ${Math.min(a, c)} ${Math.max(a, c)}`;
+      if (!found.has(at)) found.set(at, { family, a, c, keys: [] });
+      found.get(at).keys.push(`${b}/${o}`);
+    }),
+  );
+  return [...found.values()].map((line) => drawnLine(svg, line));
+}
+
+function drawnLine(svg, line) {
+  const [[x, y], [u, v]] = [MAP.at[line.a], MAP.at[line.c]];
+  const names = [line.a, line.c].map((i) => DATA.marks[i].station).join(" – ");
+  const { link, name } = linked(svg, names);
+  const bow = { baseline: 0, sights: 14, levels: -14, planned: 24 }[line.family];
+  const long = Math.hypot(u - x, v - y) || 1;
+  const path = `M${x} ${y}Q${(x + u) / 2 - (bow * (v - y)) / long} ${(y + v) / 2 + (bow * (u - x)) / long} ${u} ${v}`;
+  const middle = [(x + u) / 2 - (bow * (v - y)) / long / 2, (y + v) / 2 + (bow * (u - x)) / long / 2];
+  shape("path", { class: "touch", d: path }, link);
+  const stroke = shape("path", { d: path }, link);
+  const core = shape("path", { class: "core", d: path }, link);
+  const [mx, my] = middle.map((value) => value.toFixed(1));
+  const cross = shape("path", { class: "cross", d: `M${mx - 6} ${my - 6}l12 12m0 -12l-12 12` }, link);
+  return { ...line, names, stroke, core, cross, link, name };
+}
+
+function drawnMark(svg, mark, i) {
+  if (!MAP.at[i]) return null;
+  const [x, y] = MAP.at[i];
+  const before = shape("ellipse", { class: "before", cx: x, cy: y }, svg);
+  const now = shape("ellipse", { class: "ellipse", cx: x, cy: y }, svg);
+  const { link, name } = linked(svg, mark.station);
+  shape("circle", { class: "touch", cx: x, cy: y, r: 22 }, link);
+  const group = shape("g", { class: "mark" }, link);
+  const known = isKnown(mark.station);
+  const symbol = known
+    ? shape("path", { d: `M${x} ${y - 10}l9.5 16h-19z` }, group)
+    : shape("circle", { cx: x, cy: y, r: 6 }, group);
+  const half = known ? shape("path", { class: "full", d: `M${x} ${y - 10}v16h-9.5z` }, group) : null;
+  return { mark, x, y, before, now, symbol, half, name };
+}
+
+const isKnown = (station) => ["plan", "height"].some((part) => KNOWN.has(label(`known mark ${part}`, station)));
+
+function drawnMap(svg) {
+  set(svg, "viewBox", `0 0 ${MAP.wide} ${MAP.tall + 60}`);
+  const lines = drawnLines(svg);
+  const marks = DATA.marks.map((mark, i) => drawnMark(svg, mark, i)).filter(Boolean);
+  for (const [text, x, y, anchor] of MAP.labels)
+    shape("text", { x, y, "text-anchor": anchor }, svg).textContent = text;
+  MAP.bars.forEach(([long, words], k) => {
+    const [x, y] = [24 + (k * MAP.wide) / 2, MAP.tall + 22];
+    shape("path", { class: "bar", d: `M${x} ${y - 7}v14m0 -7h${long}m0 -7v14` }, svg);
+    shape("text", { class: "small", x, y: y + 28 }, svg).textContent = words;
+  });
+  return { lines, marks };
+}
+
+function sized(element, ellipse, scale, x, y) {
+  const radius = (axis) => Math.min(axis * scale * MAP.scale * MAP.factor, 400).toFixed(2);
+  const seen = Number.isFinite(ellipse.major) && ellipse.major > 0;
+  set(element, "rx", seen ? radius(ellipse.minor) : 0);
+  set(element, "ry", seen ? radius(ellipse.major) : 0);
+  set(element, "transform", `rotate(${((ellipse.azimuth * 180) / Math.PI || 0).toFixed(2)} ${x} ${y})`);
+}
+
+function planEllipse(state, mark) {
+  const { covariance } = placeOf(state, mark);
+  return ellipseOf(covariance[0], covariance[1], covariance[4]);
+}
+
+// Draws the present state.
+function redraw(map, first, present, settings) {
+  const scales = [first, present].map((one) => multipliers(one.found.factor).ellipse);
+  for (const one of map.marks) {
+    sized(one.before, planEllipse(first.state, one.mark), scales[0], one.x, one.y);
+    const ellipse = planEllipse(present.state, one.mark);
+    sized(one.now, ellipse, scales[1], one.x, one.y);
+    redrawMark(one, present, settings, scales[1] * ellipse.major);
+  }
+  for (const line of map.lines) redrawLine(line, present, settings);
+}
+
+function redrawMark(one, present, settings, major) {
+  const { station } = one.mark;
+  const checked = !one.mark.unknowns.some((u) => present.found.swings.has(u));
+  const uses = ["plan", "height"].map((part) => usedNow(station, part, settings));
+  const used = uses.includes("held") ? "held" : uses.includes("weighted") ? "weighted" : "";
+  const full = one.half ? used === "held" : checked;
+  set(one.symbol, "class", full ? "full" : "open");
+  if (one.half) set(one.half, "visibility", used === "weighted" ? "visible" : "hidden");
+  const size = major > 0 ? `, ellipse ${(1000 * major).toFixed(1)} mm` : "";
+  const word = one.half ? `known mark, ${used || "not used"}` : "new mark";
+  one.name(`${word} ${station}${size}${checked ? "" : "; not fully checked"}`);
+}
+
+// How a known mark's part is used in the present trial.
+function usedNow(station, part, settings) {
+  const known = KNOWN.get(label(`known mark ${part}`, station));
+  if (!known) return "";
+  return settings.uses.get(`${known.keys[0]} ${part}`) ?? known.use;
+}
+
+function redrawLine(line, present, settings) {
+  const on = line.keys.filter((key) => (line.family === "planned" ? settings.on.has(key) : !settings.off.has(key)));
+  if (line.family === "planned") set(line.link, "display", on.length ? "inline" : "none");
+  const sizes = on.map((key) => present.found.hides.get(key) ?? Infinity);
+  const most = Math.max(0, ...sizes);
+  const weight = line.family === "planned" ? "planned" : !on.length ? "left-out" : most === Infinity ? "hollow" : most > STEPS[1] ? "heavy" : most > STEPS[0] ? "middle" : "light";
+  set(line.stroke, "class", `line ${weight} ${line.family}`);
+  set(line.core, "visibility", weight === "hollow" ? "visible" : "hidden");
+  set(line.cross, "visibility", weight === "left-out" ? "visible" : "hidden");
+  const words = { planned: "planned", "left-out": "switched off", hollow: "in use, nothing checks it" }[weight];
+  line.name(`${line.names}: ${words ?? `in use, hides up to ${(1000 * most).toFixed(0)} mm`}`);
+}
+
+// Where lines become heavier, m: round figures at a third and two thirds of the start.
+let STEPS = [0.02, 0.05];
+function stepsOf(found) {
+  const seen = [...found.hides.values()].filter(Number.isFinite).sort((a, b) => a - b);
+  if (!seen.length) return;
+  const up = (share) => 5 * Math.ceil((1000 * seen[Math.floor(share * (seen.length - 1))]) / 5);
+  const low = Math.max(5, up(1 / 3));
+  STEPS = [low / 1000, Math.max(low + 5, up(2 / 3)) / 1000];
+}
