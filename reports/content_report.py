@@ -27,6 +27,7 @@ from .content_tests import (
     tests_table,
     variance_factor_line,
 )
+from .content_topo_report import topo_sections
 from .content_verdicts import verdict_lines
 from .document import (
     Document,
@@ -48,6 +49,7 @@ from .words import (
 )
 
 if TYPE_CHECKING:
+    from ..adjust.follow.topo import Topo
     from ..adjust.judge.closures import Closures
     from ..networks.queries import Query
 
@@ -66,6 +68,7 @@ def report_document(
     closed: "Closures | None" = None,
     queries: "Sequence[Query]" = (),
     specified: "Held | str | None" = None,
+    topo: "Topo | str | None" = None,
 ) -> Document:
     """Return the whole report.
 
@@ -84,6 +87,8 @@ def report_document(
         All of the job, with their states.
     specified : Held or str, optional
         The specifications held against the solutions, or why they cannot be.
+    topo : Topo or str, optional
+        The shots that hang on the solution, judged, or why they cannot be.
     """
     units = heading.units
     sections = (
@@ -100,6 +105,7 @@ def report_document(
         Section("Observations", _observations(judged, units), "observations"),
         *_loops(closed, units),
         *_set_ups_section(judged, units),
+        *topo_sections(topo, units),
         Section("Method and assumptions", _method(judged, units), "method"),
         Section("Glossary", (Facts(GLOSSARY),), "glossary"),
         Section("Criteria", (Facts(criteria(judged, heading)),), "criteria"),

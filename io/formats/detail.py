@@ -37,6 +37,18 @@ class DetailPoints:
     unit: str
     frame: str
     source: str
+    frame_epsg: int | None = None
+    """Of the geographic frame; None in a local job."""
+
+    @property
+    def lines(self) -> "dict[str, list[int]]":
+        """Rows of every line that has a plan at two points and more."""
+        of: dict[str, list[int]] = {}
+        plan = np.isfinite(self.grid[:, :2]).all(axis=1)
+        for k in np.flatnonzero(plan).tolist():
+            if self.line[k]:
+                of.setdefault(self.line[k], []).append(k)
+        return {name: rows for name, rows in of.items() if len(rows) > 1}
 
 
 def write_detail_csv(points: DetailPoints) -> str:

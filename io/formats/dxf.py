@@ -40,20 +40,25 @@ def write_dxf(points: ControlPoints) -> str:
     rows = [k for k in range(len(points.name)) if plane[k]]
     size = _letters(points, rows)
     pairs: list[tuple[int, object]] = [(999, words) for words in notes(points)]
-    pairs += [*_section("HEADER", [(9, "$ACADVER"), (1, "AC1009")])]
-    pairs += [*_section("TABLES", _layers())]
+    pairs += [*section("HEADER", [(9, "$ACADVER"), (1, "AC1009")])]
+    pairs += [*section("TABLES", layers(_LAYERS))]
     entities: list[tuple[int, object]] = []
     for k in rows:
         east, north, height = place(points, k)
         entities += _point(east, north, height)
-        entities += _text("CONTROL_NAMES", points.name[k], east, north, height, size)
+        entities += text("CONTROL_NAMES", points.name[k], east, north, height, size)
     low = min(place(points, k)[1] for k in rows), min(place(points, k)[0] for k in rows)
     for n, words in enumerate(notes(points), 2):
-        entities += _text(
+        entities += text(
             "CONTROL_NOTE", words, low[1], low[0] - 2 * n * size, 0.0, size
         )
-    pairs += [*_section("ENTITIES", entities), (0, "EOF")]
-    return "".join(f"{code:>3d}\n{_said(value)}\n" for code, value in pairs)
+    pairs += [*section("ENTITIES", entities), (0, "EOF")]
+    return drawing(pairs)
+
+
+def drawing(pairs: Iterable[tuple[int, object]]) -> str:
+    """Return pairs of group code and value as the text of a drawing."""
+    return "".join(f"{code:>3d}\n{spelled(value)}\n" for code, value in pairs)
 
 
 def notes(points: ControlPoints) -> list[str]:
@@ -75,18 +80,20 @@ def _letters(points: ControlPoints, rows: Sequence[int]) -> float:
     return round(max(points.in_unit(span) / 150, 0.1), 2)
 
 
-def _section(
+def section(
     name: str, inside: Iterable[tuple[int, object]]
 ) -> Iterable[tuple[int, object]]:
+    """Yield a section of a drawing, as pairs of group code and value."""
     yield 0, "SECTION"
     yield 2, name
     yield from inside
     yield 0, "ENDSEC"
 
 
-def _layers() -> list[tuple[int, object]]:
-    made: list[tuple[int, object]] = [(0, "TABLE"), (2, "LAYER"), (70, len(_LAYERS))]
-    for name, colour in _LAYERS:
+def layers(named: Sequence[tuple[str, int]]) -> list[tuple[int, object]]:
+    """Return the table of layers from names and colour numbers."""
+    made: list[tuple[int, object]] = [(0, "TABLE"), (2, "LAYER"), (70, len(named))]
+    for name, colour in named:
         made += [(0, "LAYER"), (2, name), (70, 0), (62, colour), (6, "CONTINUOUS")]
     return [*made, (0, "ENDTAB")]
 
@@ -95,14 +102,16 @@ def _point(east: float, north: float, height: float) -> list[tuple[int, object]]
     return [(0, "POINT"), (8, "CONTROL"), (10, east), (20, north), (30, height)]
 
 
-def _text(
+def text(
     layer: str, words: str, east: float, north: float, height: float, size: float
 ) -> list[tuple[int, object]]:
+    """Return a text beside a point, letters of a size in the unit of the drawing."""
     at = [(10, east + size), (20, north + size / 2), (30, height)]
     return [(0, "TEXT"), (8, layer), *at, (40, size), (1, words)]
 
 
-def _said(value: object) -> str:
+def spelled(value: object) -> str:
+    """Return a value as release 12 writes it: five decimals, ASCII alone."""
     if isinstance(value, float):
         return f"{value:.5f}"
     return "".join(_letter(c) for c in str(value))

@@ -7,7 +7,9 @@ standard deviations, frame and epoch stand in the columns.
 
 import sqlite3
 import struct
+from collections.abc import Sequence
 from contextlib import closing
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -49,6 +51,21 @@ _DEMANDED = (
 """Rows that every file has (requirement 11)."""
 
 
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """One table of features."""
+
+    name: str
+    geometry: str
+    """``POINT`` or ``LINESTRING``."""
+    places: list[list[tuple[float, float]]]
+    """East and north, or longitude and latitude, of each feature; empty where it has
+    no place."""
+    columns: dict[str, tuple[str, list[Any]]]
+    """Type and values of each column; what is not known is null."""
+    description: str
+
+
 def write_geopackage(points: ControlPoints, dated: str = "") -> bytes:
     """Return the marks as the content of a GeoPackage with one table of points.
 
@@ -63,11 +80,38 @@ def write_geopackage(points: ControlPoints, dated: str = "") -> bytes:
     bytes
         A mark without a plan has no geometry.
     """
-    srs = _frame(points)
     plan = points.grid[:, [1, 0]]
     if points.frame_epsg is not None:
         plan = points.geodetic[:, [1, 0]]
-    columns = _columns(points)
+    layer = Layer(_TABLE, "POINT", places_of(plan), _columns(points), points.source)
+    return package((layer,), points.frame_epsg, points.frame, dated)
+
+
+def places_of(plan: np.ndarray) -> list[list[tuple[float, float]]]:
+    """Return each point's place as a layer has it; plan (n, 2), NaN for none."""
+    seen = np.isfinite(plan).all(axis=1)
+    return [
+        [(x, y)] if here else []
+        for (x, y), here in zip(plan.tolist(), seen.tolist(), strict=True)
+    ]
+
+
+def package(
+    layers: Sequence[Layer], frame_epsg: int | None, frame: str, dated: str = ""
+) -> bytes:
+    """Return the content of a GeoPackage.
+
+    Parameters
+    ----------
+    layers : sequence of Layer
+    frame_epsg : int or None
+        Of the geographic frame; None in a local job.
+    frame : str
+        In words.
+    dated : str, optional
+        UTC time of the change to write down; a fixed one if not given.
+    """
+    srs = _frame(frame_epsg, frame)
     with closing(sqlite3.connect(":memory:")) as base:
         base.execute(f"PRAGMA application_id = {_APPLICATION}")
         base.execute(f"PRAGMA user_version = {_VERSION}")
@@ -76,72 +120,84 @@ def write_geopackage(points: ControlPoints, dated: str = "") -> bytes:
         base.executemany(
             "INSERT INTO gpkg_spatial_ref_sys VALUES (?,?,?,?,?,?)", rows.values()
         )
-        _fill(base, points, plan, int(srs[1]), columns, dated or _UNDATED)
+        for layer in layers:
+            _fill(base, layer, int(srs[1]), dated or _UNDATED)
         base.commit()
         base.execute("VACUUM")
         return bytes(base.serialize())
 
 
-def _frame(points: ControlPoints) -> tuple[str, int, str, int, str, str]:
+def _frame(epsg: int | None, words: str) -> tuple[str, int, str, int, str, str]:
     """Return the row of the frame: the geographic one of the datum, or none."""
-    if points.frame_epsg is None:
+    if epsg is None:
         return _DEMANDED[0]
     from pyproj import CRS
 
-    flat = CRS.from_epsg(points.frame_epsg).to_2d()
+    flat = CRS.from_epsg(epsg).to_2d()
     code = flat.to_epsg()
     wkt = flat.to_wkt("WKT1_GDAL")
     if code is None:
-        return flat.name, _OWN, "NONE", _OWN, wkt, points.frame
-    return flat.name, code, "EPSG", code, wkt, points.frame
+        return flat.name, _OWN, "NONE", _OWN, wkt, words
+    return flat.name, code, "EPSG", code, wkt, words
 
 
-def _fill(
-    base: sqlite3.Connection,
-    points: ControlPoints,
-    plan: np.ndarray,
-    srs: int,
-    columns: dict[str, tuple[str, list[Any]]],
-    dated: str,
-) -> None:
+def _fill(base: sqlite3.Connection, layer: Layer, srs: int, dated: str) -> None:
+    columns = layer.columns
     described = ", ".join(f'"{name}" {kind}' for name, (kind, _) in columns.items())
     base.execute(
-        f'CREATE TABLE "{_TABLE}" (fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, '
-        f"geom POINT, {described})"
+        f'CREATE TABLE "{layer.name}" (fid INTEGER PRIMARY KEY AUTOINCREMENT NOT '
+        f"NULL, geom {layer.geometry}, {described})"
     )
-    seen = np.isfinite(plan).all(axis=1)
-    box: list[float | None] = [None] * 4
-    if seen.any():
-        box = [float(x) for x in (*plan[seen].min(axis=0), *plan[seen].max(axis=0))]
     base.execute(
         "INSERT INTO gpkg_contents VALUES (?,?,?,?,?,?,?,?,?,?)",
-        (_TABLE, "features", _TABLE, points.source, dated, *box, srs),
+        (
+            *(layer.name, "features", layer.name, layer.description, dated),
+            *_box(layer),
+            srs,
+        ),
     )
     base.execute(
         "INSERT INTO gpkg_geometry_columns VALUES (?,?,?,?,?,?)",
-        (_TABLE, "geom", "POINT", srs, 0, 0),
+        (layer.name, "geom", layer.geometry, srs, 0, 0),
     )
-    places = [
-        _point(x, y, srs) if here else None
-        for (x, y), here in zip(plan.tolist(), seen.tolist(), strict=True)
-    ]
+    shape = _point if layer.geometry == "POINT" else _line
+    places = [shape(one, srs) if one else None for one in layer.places]
     marks = ",".join("?" * (len(columns) + 1))
     names = ", ".join(f'"{name}"' for name in columns)
     base.executemany(
-        f'INSERT INTO "{_TABLE}" (geom, {names}) VALUES ({marks})',
+        f'INSERT INTO "{layer.name}" (geom, {names}) VALUES ({marks})',
         zip(places, *(values for _, values in columns.values()), strict=True),
     )
 
 
-def _point(x: float, y: float, srs: int) -> bytes:
+def _box(layer: Layer) -> list[float | None]:
+    seen = [place for places in layer.places for place in places]
+    if not seen:
+        return [None] * 4
+    x, y = zip(*seen, strict=True)
+    return [min(x), min(y), max(x), max(y)]
+
+
+def _point(places: list[tuple[float, float]], srs: int) -> bytes:
     """Return a point: header of the standard (clause 2.1.3), then well-known binary.
 
     Examples
     --------
-    >>> _point(1.0, 2.0, 4326)[:8].hex()
+    >>> _point([(1.0, 2.0)], 4326)[:8].hex()
     '47500001e6100000'
     """
-    return struct.pack("<2sBBi", b"GP", 0, 1, srs) + struct.pack("<BIdd", 1, 1, x, y)
+    return _head(srs) + struct.pack("<BIdd", 1, 1, *places[0])
+
+
+def _line(places: list[tuple[float, float]], srs: int) -> bytes:
+    """Return a line of two places and more: geometry 2 of well-known binary."""
+    flat = [value for place in places for value in place]
+    body = struct.pack(f"<BII{len(flat)}d", 1, 2, len(places), *flat)
+    return _head(srs) + body
+
+
+def _head(srs: int) -> bytes:
+    return struct.pack("<2sBBi", b"GP", 0, 1, srs)
 
 
 def _columns(points: ControlPoints) -> dict[str, tuple[str, list[Any]]]:

@@ -171,5 +171,6 @@ def _report(
     from brasscap.reports.html import html
 
     dated = Request(request.command, (), request.values | {"dated": head["issued_utc"]})
-    report = full_report(dated, made.loaded, made.constrained, made.minimal, progress)
+    solutions = made.constrained, made.minimal
+    report = full_report(dated, made.loaded, *solutions, progress, topo=made.topo)
     return html(with_issue(report, head))

@@ -5,10 +5,13 @@ from typing import TYPE_CHECKING
 from brasscap.arguments import Request
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from brasscap.adjust import Adjustment
     from brasscap.adjust.follow.topo import Topo
     from brasscap.io.formats.detail import DetailPoints
     from brasscap.io.tables.load import Loaded
+    from brasscap.progress import Progress
 
 
 def judged_day(loaded: "Loaded", control: "Adjustment") -> "Topo":
@@ -17,6 +20,27 @@ def judged_day(loaded: "Loaded", control: "Adjustment") -> "Topo":
     from brasscap.io.tables.topo_load import load_topo
 
     return judge_topo(load_topo(loaded).day, control, loaded.job.topo)
+
+
+def reported_day(
+    loaded: "Loaded", control: "Adjustment", progress: "Progress"
+) -> "Topo | str | None":
+    """Return the shots for a report, or why they cannot be judged; None without any.
+
+    A fault among them stops no report of the control.
+    """
+    from brasscap.io.tables.topo import has_topo
+    from brasscap.networks import InputError
+
+    if not has_topo(loaded.folder):
+        return None
+    progress("judging the shots")
+    try:
+        return judged_day(loaded, control)
+    except InputError as error:
+        faults = sum(f.verdict == "fault" for f in error.findings)
+        named = f"{faults} fault{'s' * (faults != 1)} in topo/"
+        return f"The shots cannot be judged: {named}; brasscap topo check says which."
 
 
 def detail_points(request: Request, loaded: "Loaded", topo: "Topo") -> "DetailPoints":
@@ -55,6 +79,7 @@ def detail_points(request: Request, loaded: "Loaded", topo: "Topo") -> "DetailPo
         request.values.get("units") or loaded.job.length_unit,
         f"{frame.describe().removesuffix(', metres')}; {heights}",
         f"{title}; {len(day.shots)} shots as booked; input {loaded.input_hash[:16]}",
+        None if frame.kind == "local" else loaded.job.frame.geographic_epsg,
     )
 
 
@@ -93,3 +118,23 @@ def keep_points(request: Request, topo: "Topo") -> tuple[str, ...]:
     except CannotWrite as error:
         return (f"the points are not kept: {error}",)
     return ()
+
+
+def detail_writers(
+    request: Request,
+) -> "dict[str, Callable[[DetailPoints], str | bytes]]":
+    """Return the writers of points by the name of their format."""
+    from functools import partial
+
+    from brasscap.io.formats.detail import write_detail_csv, write_detail_geojson
+    from brasscap.io.formats.detail_dxf import write_detail_dxf
+    from brasscap.io.formats.detail_geopackage import write_detail_geopackage
+    from brasscap.steps import time_utc
+
+    dated = time_utc(request) if "dated" in request.values else ""
+    return {
+        "csv": write_detail_csv,
+        "geojson": write_detail_geojson,
+        "gpkg": partial(write_detail_geopackage, dated=dated),
+        "dxf": write_detail_dxf,
+    }

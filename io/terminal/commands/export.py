@@ -111,15 +111,15 @@ def _shots(
     """Write shots and made points in each format asked for."""
     from brasscap.answer import Answer
     from brasscap.io.files import make_folder, write_whole
-    from brasscap.io.formats.detail import write_detail_csv, write_detail_geojson
     from brasscap.reports.document import Document, Paragraph, Section
-    from brasscap.topo_exporting import detail_points, judged_day
+    from brasscap.topo_exporting import detail_points, detail_writers, judged_day
 
-    other = sorted(set(asked) - {"csv", "geojson"})
+    writers = detail_writers(request)
+    other = sorted(set(asked) - writers.keys())
     if other:
-        raise wrong(f"export --shots writes --csv and --geojson, not --{other[0]}")
+        known = ", ".join(f"--{name}" for name in writers)
+        raise wrong(f"export --shots writes {known}, not --{other[0]}")
     points = detail_points(request, loaded, judged_day(loaded, judged.adjustment))
-    writers = {"csv": write_detail_csv, "geojson": write_detail_geojson}
     texts = {name: writers[name](points) for name in asked}
     files: dict[str, str] = {}
     for name, text in texts.items():

@@ -7,6 +7,7 @@ from brasscap.arguments import Command, Option, Request, wrong
 
 if TYPE_CHECKING:
     from brasscap.adjust import Adjustment
+    from brasscap.adjust.follow.topo import Topo
     from brasscap.adjust.judge.closures import Closures
     from brasscap.answer import Answer
     from brasscap.io.tables.load import Loaded
@@ -92,6 +93,7 @@ def full_report(
     queries: "Queries | None" = None,
     held: "Held | str | None" = None,
     loops: "Closures | None" = None,
+    topo: "Topo | None" = None,
 ) -> "Document":
     """Return the report of the constrained solution, the minimal one beside it."""
     from brasscap.commands.loops import closed
@@ -100,6 +102,7 @@ def full_report(
     from brasscap.reports.judged import brought_back
     from brasscap.specifying import specified
     from brasscap.steps import head
+    from brasscap.topo_exporting import reported_day
 
     if loops is None:
         progress("seeking loops")
@@ -118,6 +121,7 @@ def full_report(
         closed=loops,
         queries=queries.all,
         specified=held,
+        topo=topo or reported_day(loaded, judged.adjustment, progress),
     )
 
 
