@@ -24,10 +24,12 @@ from .words import MODES
 
 if TYPE_CHECKING:
     from ..adjust import Adjustment
-    from ..adjust.design import Chosen, State
+    from ..adjust.design import Chosen, Scores, State
     from ..adjust.design.crew import Crew, Visit
     from ..adjust.design.plan import Plan
 
+RECEIVED = ("baseline", "second set-up", "control tie")
+"""Kinds of work that need a receiver at each of their marks at once."""
 LEFT = 10
 """Candidates that are told as not worth a trip."""
 
@@ -59,7 +61,9 @@ class Reobserve:
     specification: str
     """Name of the one that counts; empty where none is stated."""
     offers: tuple[Offered, ...]
-    """All candidates; blocked ones last."""
+    """All candidates."""
+    refused: tuple[Offered, ...]
+    """Proposals that are blocked, or cannot be judged: ``blocked`` says why."""
     state: "State"
     """Before."""
     plan: "Plan"
@@ -245,6 +249,12 @@ def buys_words(made: Reobserve, place: int, units: Units) -> list[str]:
     elif step.scores.detectable[0] > 0.005:
         share = 100 * (1 - np.exp(-step.scores.detectable[0]))
         said.append(f"smallest blunders seen shrink by {share:.0f} % on average")
+    if made.purpose == "audit" and step.scores.exposed[0] > 0.005:
+        share = 100 * (1 - np.exp(-step.scores.exposed[0]))
+        said.append(
+            f"what could move marks unseen shows when {share:.0f} % smaller, weighed "
+            "by how far it would move them"
+        )
     if step.scores.pair[0] > 0.01:
         share = 100 * (1 - np.exp(-step.scores.pair[0]))
         said.append(f"worst pair better by {share:.0f} %")
@@ -299,21 +309,62 @@ def not_worth(made: Reobserve) -> list[tuple[Offered, str]]:
     chosen = set(made.plan.order)
     left = [k for k in range(len(worth)) if k not in chosen]
     left.sort(key=lambda k: (not made.offers[k].proposal, -round(float(worth[k]), 9)))
-    said = [(made.offers[k], _reason(made, k, float(worth[k]))) for k in left]
-    blocked = made.offers[len(worth) :]
-    return [(one, f"blocked: {one.blocked}") for one in blocked] + said
+    said = [(made.offers[k], _reason(made, k)) for k in left]
+    return [(one, one.blocked) for one in made.refused] + said
 
 
-def _reason(made: Reobserve, k: int, worth: float) -> str:
-    if worth < 1e-3:
+_NOTICED = 0.01
+"""Logarithm of a ratio below which nobody would notice."""
+
+
+def _reason(made: Reobserve, k: int) -> str:
+    """Return why a candidate is not in the plan, as precisely as is known."""
+    plan, offer = made.plan, made.offers[k]
+    if not plan.looked[k]:
+        return "a first look at all candidates found others that gain more"
+    if not plan.able[k]:
+        return _why_never(made, offer)
+    alone, beside = _counted_words(made, plan.alone, k), ""
+    if not alone:
         return "buys nothing that would be noticed"
-    then = last_state(made)
-    gone = made.plan.alone
-    if gone.unchecked[k] and not blind_count(then):
-        return "what it would check, the plan checks already"
-    if gone.unchecked[k] or gone.failures[k]:
-        return "no time left, or it buys less per minute"
-    return "smaller figures only; nothing new is checked"
+    beside = _counted_words(made, plan.beside, k)
+    if not beside:
+        return f"would by itself {alone}; the plan does that already"
+    added = float(plan.added[k])
+    if not np.isfinite(added):
+        return f"would still {beside}, but does not fit into the hours any more"
+    return f"would still {beside} for {added:.0f} min more: less a minute than the plan"
+
+
+def _why_never(made: Reobserve, offer: Offered) -> str:
+    crew = made.crew
+    if len(offer.stations) > crew.receivers and offer.kind in RECEIVED:
+        return f"needs {len(offer.stations)} receivers at once"
+    hours = min(crew.end, crew.gate, crew.sunset) - crew.start
+    return (
+        f"way, set-up and {offer.minutes:.0f} min on the marks do not fit into its "
+        f"window and the {hours / 60:.1f} h of the day"
+    )
+
+
+def _counted_words(made: Reobserve, scores: "Scores", k: int) -> str:
+    """Return what a candidate would do, in words; empty for nothing noticeable."""
+    said = []
+    counts = (
+        (scores.failures[k], "bring {} within the limit", "line", "lines"),
+        (scores.unchecked[k], "check {}", "more thing", "more things"),
+        (scores.parted[k], "tell {} of suspects apart", "group", "groups"),
+    )
+    for count, words, one, many in counts:
+        if count:
+            said.append(words.format(f"{count:.0f} {one if count == 1 else many}"))
+    for log, words in (
+        (scores.detectable[k], "show blunders {} % smaller on average"),
+        (scores.pair[k], "make the worst pair {} % better"),
+    ):
+        if log > _NOTICED:
+            said.append(words.format(f"{100 * (1 - np.exp(-log)):.0f}"))
+    return " and ".join(said[:2])
 
 
 def _basis(made: Reobserve) -> list[Part]:

@@ -92,6 +92,7 @@ def _job(made: Reobserve, place: int) -> Object:
             "suspect_groups_parted_count": int(step.scores.parted[0]),
             "smallest_detectable_mm": [rounded(1000 * s, _MM) for s in sizes],
             "worst_pair_ratio": rounded(float(step.scores.pair[0]), RATIO),
+            "unseen_movement_ratio": rounded(float(step.scores.exposed[0]), RATIO),
         },
     }
 

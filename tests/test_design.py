@@ -11,14 +11,20 @@ from brasscap.adjust import estimate
 from brasscap.adjust.design import (
     Choice,
     choose,
+    gained,
     levelling,
     observed,
+    plan,
     position,
     scores,
+    session,
     state_of,
     total_station_round,
     vector,
 )
+from brasscap.adjust.design.crew import Crew, Task
+from brasscap.adjust.design.plan import planned
+from brasscap.adjust.design.screen import screened, vector_gains, wanted
 from brasscap.adjust.design.worth import detectable, unchecked
 from brasscap.adjust.judge import hypotheses
 from brasscap.adjust.judge.external import reliability
@@ -27,6 +33,8 @@ from brasscap.adjust.precision.relative import relative
 from brasscap.io.tables.load import load
 from brasscap.networks.covariances import Batch
 from brasscap.networks.neighbours import observed_pairs
+from brasscap.networks.planning import Planned, with_planned
+from brasscap.networks.simulate import undisturbed
 
 EXAMPLES = Path(__file__).parents[1] / "networks" / "examples"
 POWER, ALPHA = 0.80, 0.001
@@ -114,7 +122,7 @@ def test_scores_are_those_of_the_state_after(harbour, state):
         levelling(harbour, marks[1], marks[2], 0.001),
         position(marks[0], (0.01, 0.02), (0.001, 0.0015)),
     ]
-    found = scores(state, candidates, POWER, ALPHA)
+    found = scores(state, candidates)
     lambda0 = noncentrality(ALPHA, POWER)
     before = detectable(state, state.share, lambda0)
     usable = np.isfinite(before) & state.metres
@@ -167,7 +175,7 @@ def test_greedy_is_never_worse_than_the_first_pick_and_near_the_best(harbour, st
     while len(candidates) < 9:
         start, end = random.choice(marks, 2, replace=False).tolist()
         candidates.append(vector(harbour, start, end, (0.003, 0.006), (0.001, 0.0015)))
-    steps = choose(state, Choice(candidates, POWER, ALPHA), most=3)
+    steps = choose(state, Choice(candidates), most=3)
     made = total(state, candidates, [step.candidate for step in steps])
     best = max(total(state, candidates, some) for some in combinations(range(9), 3))
     assert made >= 0.85 * best
@@ -177,6 +185,116 @@ def total(state, candidates, some):
     """Return the worth of a set: what its steps buy one after another."""
     worth = 0.0
     for k in some:
-        worth += float(scores(state, [candidates[k]], POWER, ALPHA).worth()[0])
+        worth += float(scores(state, [candidates[k]]).worth()[0])
         state = observed(state, candidates[k])
     return worth
+
+
+def test_screen_is_the_fall_of_the_weighted_variances(harbour, state):
+    """tr(W C) before less after, by the state with the candidate observed."""
+    names = harbour.network.marks.name
+    marks = [names.index(n) for n in ("DUNE TRACK", "BOAT RAMP", "ICE HOUSE")]
+    candidates = [
+        vector(harbour, marks[0], marks[1], (0.003, 0.006), (0.001, 0.0015)),
+        levelling(harbour, marks[1], marks[2], 0.001),
+        position(marks[0], (0.01, 0.02), (0.001, 0.0015)),
+    ]
+    weight = wanted(state)
+    # The weighted sum itself, pair by pair, plan and height.
+    own = (np.diagonal(state.pairs, axis1=1, axis2=2) * (2 / 0.004) ** 2).sum()
+    assert np.trace(weight @ state.covariance) == pytest.approx(own)
+    for gain, candidate in zip(screened(state, candidates), candidates, strict=True):
+        after = observed(state, candidate).covariance
+        fall = np.trace(weight @ (state.covariance - after))
+        assert gain == pytest.approx(fall, rel=1e-9)
+
+
+def test_vectors_in_common_axes_are_screened_alike(harbour, state):
+    """The harbour's marks turned to geocentric axes: gains do not depend on axes."""
+    count = len(harbour.network.marks)
+    axes = harbour.nodes.axes[:count]
+    turn = np.zeros((3 * count, 3 * count))
+    for k in range(count):
+        turn[3 * k : 3 * k + 3, 3 * k : 3 * k + 3] = axes[k]
+    covariance = turn.T @ state.covariance @ turn
+    weight = turn.T @ wanted(state) @ turn
+    random = np.random.default_rng(1)
+    pairs = np.array([random.permutation(count)[:2] for _ in range(20)])
+    candidates = [
+        vector(harbour, *pair, (0.003, 0.006), (0.001, 0.0015))
+        for pair in pairs.tolist()
+    ]
+    noise = np.array(
+        [axes[c.marks[0]].T @ c.covariance @ axes[c.marks[0]] for c in candidates]
+    )
+    gains = vector_gains(
+        covariance, covariance @ weight @ covariance, pairs[:, 0], pairs[:, 1], noise
+    )
+    assert gains == pytest.approx(screened(state, candidates), rel=1e-8)
+
+
+def test_a_state_of_some_marks_says_the_same(harbour, state):
+    """Marks that no pair and no candidate touches are not needed."""
+    ends = state.ends[:6]
+    some = np.union1d(ends.ravel(), [0, 3])
+    causes = [*hypotheses.observations(harbour), *hypotheses.set_ups(harbour)]
+    limit, scale = np.full((6, 2), 0.004), np.full((6, 2), 2.0)
+    whole = state_of(harbour, ends, limit, scale, causes)
+    part = state_of(harbour, ends, limit, scale, causes, some)
+    candidate = vector(harbour, 0, 3, (0.003, 0.006), (0.001, 0.0015))
+    for name in ("failures", "unchecked", "detectable", "pair"):
+        one = getattr(scores(whole, [candidate]), name)
+        assert one == pytest.approx(getattr(scores(part, [candidate]), name), abs=1e-9)
+    away = next(k for k in range(len(harbour.network.marks)) if k not in some)
+    outside = position(away, (0.01, 0.02), (0.001, 0.0015))
+    with pytest.raises(IndexError):
+        observed(part, outside)
+
+
+def test_a_set_is_worth_what_its_steps_are_together(harbour, state):
+    one = vector(harbour, 0, 3, (0.003, 0.006), (0.001, 0.0015))
+    alone, whole = scores(state, [one]), gained(state, observed(state, one))
+    for name in ("failures", "unchecked", "detectable", "pair"):
+        assert getattr(alone, name) == pytest.approx(getattr(whole, name), abs=1e-12)
+
+
+def test_a_session_of_three_is_what_planning_puts_into_a_network():
+    """Rows with set-ups folded in against a network with a node for each set-up."""
+    base = load(EXAMPLES / "harbour").network
+    before = estimate(base, "minimal")
+    places = before.nodes.xyz[: len(base.marks)]
+    marks, sd, stand = (0, 3, 7), (0.004, 0.008), (0.001, 0.0015)
+    work = [Planned("S", "baseline", marks, sd, stand)]
+    # Both without misfit, at the same places.
+    still = estimate(undisturbed(with_planned(base, [], places)), "minimal")
+    again = estimate(undisturbed(with_planned(base, work, places)), "minimal")
+    ends = observed_pairs(base)
+    none = np.full((len(ends), 2), np.nan)
+    state = state_of(still, ends, none, np.ones((len(ends), 2)), [])
+    after = observed(state, session(still, marks, [sd, sd], stand))
+    expected = relative(again, ends).covariance
+    assert after.pairs == pytest.approx(expected, rel=1e-6, abs=1e-12)
+
+
+def test_a_session_of_two_is_a_vector(harbour):
+    sd, stand = (0.003, 0.006), (0.001, 0.0015)
+    one = vector(harbour, 0, 3, sd, stand)
+    two = session(harbour, (0, 3), [sd], stand)
+    assert two.design == pytest.approx(one.design)
+    assert two.covariance == pytest.approx(one.covariance)
+
+
+def test_of_very_many_candidates_the_best_get_a_full_look(harbour, state, monkeypatch):
+    """The first look keeps what the full one would choose first."""
+    random = np.random.default_rng(3)
+    marks = len(harbour.network.marks)
+    pairs = [random.permutation(marks)[:2].tolist() for _ in range(60)]
+    candidates = [vector(harbour, *p, (0.003, 0.006), (0.001, 0.0015)) for p in pairs]
+    tasks = [Task(tuple(pair), 30) for pair in pairs]
+    crew, drive = Crew(2, 2, 0, 200, set_up=5), np.full((marks, marks), 5.0)
+    whole = planned(state, Choice(candidates), tasks, crew, drive)
+    monkeypatch.setattr(plan, "SCREENED", 30)
+    quick = planned(state, Choice(candidates), tasks, crew, drive)
+    assert quick.order[0] == whole.order[0]
+    assert quick.looked.sum() == 30
+    assert (quick.added[list(quick.order)] >= 0).all()

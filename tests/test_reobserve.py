@@ -36,7 +36,8 @@ def test_a_plan_keeps_to_its_hours_and_buys_what_it_says(job, capsys):
     left = found["before"]["unchecked_count"] - found["after"]["unchecked_count"]
     assert gone == left
     for one in found["jobs"]:
-        assert minutes(one["end"]) - minutes(one["start"]) == 45
+        logged = 45 if one["kind"] == "baseline" else 30
+        assert minutes(one["end"]) - minutes(one["start"]) == logged
         for visit in one["visits"]:
             assert visit["leave"] <= visit["arrive"] <= visit["ready"] <= one["start"]
     starts = [one["start"] for one in found["jobs"]]
@@ -44,12 +45,12 @@ def test_a_plan_keeps_to_its_hours_and_buys_what_it_says(job, capsys):
 
 
 def test_fewer_hours_do_the_same_first(job, capsys):
-    """Stop anywhere: half the time does the beginning of the whole plan."""
+    """Stop anywhere: what matters most comes first, however long the day is."""
     plans = []
-    for hours in ("2", "6"):
+    for hours in ("2", "4"):
         _, said = asked(capsys, job, "--hours", hours, "--receivers", "2", "--json")
         plans.append([one["stations"] for one in json.loads(said.out)["jobs"]])
-    assert plans[1][: len(plans[0])] == plans[0]
+    assert plans[1][0] == plans[0][0]
     assert len(plans[1]) > len(plans[0]) > 0
 
 
@@ -80,6 +81,7 @@ def test_no_time_says_so(job, capsys):
         ("--receivers", "0"),
         ("--from", "SIGNAL HIL"),
         ("--purpose", "fun"),
+        ("--order", "unchecked removed, beauty"),
     ],
 )
 def test_a_wrong_command_line_is_told(job, capsys, words):
@@ -92,8 +94,10 @@ def test_sunset_before_the_start_is_told(job, capsys):
     path = job / "job.toml"
     path.write_text(path.read_text("utf-8").replace("18:45", "07:45"), "utf-8")
     code, said = asked(capsys, job)
-    assert code == 2
-    assert "sunset 07:45 is not after the start" in said.err
+    assert code == 3
+    assert "crew-times" in said.err + said.out
+    assert main(["check", "--job", str(job)]) == 0
+    assert "crew-times" in capsys.readouterr().out
 
 
 def test_the_sheet_needs_nothing_and_its_twin_is_read_back(job, capsys, tmp_path):
@@ -110,7 +114,7 @@ def test_the_sheet_needs_nothing_and_its_twin_is_read_back(job, capsys, tmp_path
         assert words in text
     twin = tmp_path / "sheet.csv"
     header, *rows = twin.read_text("utf-8").splitlines()
-    assert len(rows) == 2 * text.count('class="job"')
+    assert len(rows) == text.count("set-up, book it as") > 0
     code = main(["import", str(twin), "--as", "set_ups", "--job", str(job), "--json"])
     found = json.loads(capsys.readouterr().out)
     assert (code, found["imports"][0]["rows"]) == (0, len(rows))
@@ -123,3 +127,124 @@ def test_a_sheet_is_no_table(job, capsys):
     code, said = asked(capsys, job, "--sheet", "sheet.csv")
     assert code == 2
     assert "its twin is the .csv" in said.err
+
+
+def proposals(job, *rows, header="proposal,kind,from_station,to_station"):
+    (job / "proposed.csv").write_text("\n".join([header, *rows]) + "\n", "utf-8")
+
+
+@pytest.mark.parametrize(
+    ("columns", "row", "slug", "code"),
+    [
+        ("", "Q,baseline,ICE HOUSE,NET LOFFT", "proposal-mark", 0),
+        ("", "Q,baseline,ICE HOUSE,ICE HOUSE", "proposal-mark", 0),
+        ("", "Q,baseline,ICE HOUSE,", "proposal-incomplete", 0),
+        ("", "Q,position,,", "proposal-incomplete", 0),
+        (",latest", "Q,baseline,ICE HOUSE,NET LOFT,noon", "clock-not-understood", 3),
+        (",latest", "Q,baseline,ICE HOUSE,NET LOFT,25:00", "clock-not-understood", 3),
+        (",earliest,latest", "Q,baseline,ICE HOUSE,NET LOFT,12:00,11:30",
+         "proposal-window", 0),
+        (",minutes", "Q,baseline,ICE HOUSE,NET LOFT,-5", "out-of-range", 3),
+    ],
+)  # fmt: skip
+def test_a_wrong_proposal_is_told(job, capsys, columns, row, slug, code):
+    proposals(job, row, header=f"proposal,kind,from_station,to_station{columns}")
+    assert main(["check", "--job", str(job), "--json"]) == code
+    found = json.loads(capsys.readouterr().out)["findings"]
+    (mine,) = [one for one in found if one["slug"] == slug]
+    assert (mine["file"], mine["row"]) == ("proposed.csv", 2)
+    if code:
+        return
+    # It stops nothing: the rest is planned, and this one told with its reason.
+    code, said = asked(capsys, job, "--hours", "4", "--json")
+    made = json.loads(said.out)
+    assert code == 0
+    assert "Q" not in {one["proposal"] for one in made["jobs"]}
+
+
+def test_an_unknown_mark_is_the_reason(job, capsys):
+    proposals(job, "Q,baseline,ICE HOUSE,NET LOFFT")
+    _, said = asked(capsys, job, "--hours", "4", "--json")
+    first = json.loads(said.out)["not_worth"][0]
+    assert first["proposal"] == "Q"
+    assert "NET LOFFT: no mark of this network" in first["why"]
+
+
+def test_drive_times_and_walks_are_kept(job, capsys):
+    """An hour by road to every mark but the first: fewer jobs, later starts."""
+    _, said = asked(capsys, job, "--hours", "5", "--receivers", "2", "--json")
+    before = json.loads(said.out)
+    names = [
+        line.split(",")[0]
+        for line in (job / "stations.csv").read_text("utf-8").splitlines()[2:]
+    ]
+    rows = [f"{a},{b},60" for i, a in enumerate(names) for b in names[i + 1 :]]
+    (job / "drive_times.csv").write_text(
+        "from_station,to_station,drive_min\n" + "\n".join(rows) + "\n", "utf-8"
+    )
+    _, said = asked(capsys, job, "--hours", "5", "--receivers", "2", "--json")
+    after = json.loads(said.out)
+    assert len(after["jobs"]) < len(before["jobs"])
+    for one in after["jobs"]:
+        for visit in one["visits"]:
+            way = minutes(visit["arrive"]) - minutes(visit["leave"])
+            assert way in (0, 60) or one["order"] == 1
+    path = job / "stations.csv"
+    lines = path.read_text("utf-8").splitlines()
+    at = next(k for k, line in enumerate(lines) if line.startswith("station,"))
+    lines[at] += ",access_min"
+    lines[at + 1 :] = [f"{line},10" for line in lines[at + 1 :]]
+    path.write_text("\n".join(lines) + "\n", "utf-8")
+    _, said = asked(capsys, job, "--hours", "5", "--receivers", "2", "--json")
+    for one in json.loads(said.out)["jobs"]:
+        for visit in one["visits"]:
+            way = minutes(visit["arrive"]) - minutes(visit["leave"])
+            assert way in (0, 80)
+
+
+def test_a_drive_to_no_mark_is_told(job, capsys):
+    (job / "drive_times.csv").write_text(
+        "from_station,to_station,drive_min\nICE HOUSE,NET LOFFT,20\n", "utf-8"
+    )
+    assert main(["check", "--job", str(job)]) == 0
+    assert "drive-mark" in capsys.readouterr().out
+
+
+def test_three_receivers_may_make_sessions(job, capsys):
+    """Vectors of a session start at its first mark; nobody stands twice."""
+    _, said = asked(capsys, job, "--hours", "3", "--receivers", "3", "--json")
+    found = json.loads(said.out)
+    offered = [*found["jobs"], *found["not_worth"]]
+    wide = [one for one in offered if len(one["stations"]) == 3]
+    assert wide
+    for one in wide:
+        assert len(set(one["stations"])) == 3
+    received = [one for one in offered if one["kind"] == "baseline"]
+    assert all(len(one["stations"]) <= 3 for one in received)
+
+
+def test_the_order_of_what_matters_is_the_user_s(job, capsys):
+    words = "worst pair, smallest detectable blunder"
+    _, said = asked(capsys, job, "--order", words, "--json")
+    found = json.loads(said.out)
+    assert found["order"] == words.split(", ")
+    path = job / "job.toml"
+    text = path.read_text("utf-8").replace("[crew]", f'[crew]\norder = "{words}"')
+    path.write_text(text, "utf-8")
+    _, said = asked(capsys, job, "--json")
+    assert json.loads(said.out)["jobs"] == found["jobs"]
+    _, said = asked(capsys, job, "--purpose", "audit", "--json")
+    made = json.loads(said.out)
+    assert made["order"][:2] == ["unchecked removed", "unseen movement"]
+    assert made["jobs"][0]["buys"]["unseen_movement_ratio"] is not None
+
+
+def test_rounds_and_runs_are_thought_of_where_the_job_has_them(job, capsys):
+    """Too few receivers for any vector: what is left needs none."""
+    _, said = asked(capsys, job, "--receivers", "1", "--hours", "3", "--json")
+    found = json.loads(said.out)
+    kinds = {one["kind"] for one in [*found["jobs"], *found["not_worth"]]}
+    assert {"levelling run", "total-station round"} <= kinds
+    assert all(one["kind"] != "baseline" for one in found["jobs"])
+    why = {one["why"] for one in found["not_worth"] if one["kind"] == "baseline"}
+    assert "needs 2 receivers at once" in why

@@ -1,11 +1,19 @@
 """What to observe next: candidates, what each would buy, and in which order."""
 
 from .choosing import Choice, Chosen, choose
-from .observable import Observable, levelling, position, total_station_round, vector
+from .observable import (
+    Observable,
+    levelling,
+    position,
+    session,
+    total_station_round,
+    vector,
+)
 from .state import State, observed, state_of
-from .worth import ORDER, Scores, scores
+from .worth import NAMES, ORDER, Scores, gained, scores
 
 __all__ = [
+    "NAMES",
     "ORDER",
     "Choice",
     "Chosen",
@@ -13,10 +21,12 @@ __all__ = [
     "Scores",
     "State",
     "choose",
+    "gained",
     "levelling",
     "observed",
     "position",
     "scores",
+    "session",
     "state_of",
     "total_station_round",
     "vector",

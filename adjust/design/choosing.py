@@ -17,6 +17,11 @@ from .worth import ORDER, Scores, scores
 
 AHEAD = 8
 """How many candidates are looked at with their best successor."""
+PROMISING = 10
+"""How many successors are timed, where what each takes at the least is known."""
+LEAST = 0.85
+"""Share of the best single worth a minute below which no first half of a pair falls:
+the day may end after it."""
 _NOTHING = 1e-4
 """Worth below which a candidate buys nothing that would be noticed."""
 
@@ -26,9 +31,6 @@ class Choice:
     """What may be chosen from, and how a choice is judged."""
 
     candidates: Sequence[Observable]
-    power: float
-    """Of a smallest detectable blunder."""
-    alpha: float
     order: Sequence[str] = ORDER
     """What matters most first."""
     minutes: Callable[[Sequence[int], int], float] = field(
@@ -36,6 +38,8 @@ class Choice:
     )
     """Minutes that a candidate adds to those chosen before; inf where it cannot be
     done. Without it all cost the same."""
+    least: Floats | None = None
+    """(k,) minutes that each takes at the very least; bounds the look ahead."""
     parts: Bools | None = None
     """(k, G) which groups of suspects each candidate would tell apart."""
 
@@ -56,7 +60,7 @@ class Choice:
             done = self.parts[list(before)].any(axis=0)
             groups = (self.parts[list(some)] & ~done).sum(axis=1) * 1.0
         chosen = [self.candidates[k] for k in some]
-        return scores(state, chosen, self.power, self.alpha, groups)
+        return scores(state, chosen, groups)
 
     def costs(self, before: Sequence[int], some: Sequence[int]) -> Floats:
         """Return the minutes that each of some candidates adds."""
@@ -126,7 +130,7 @@ def _best(
     """Return which of those left to take; −1 where none buys anything.
 
     The one that buys most per minute, unless two together buy more per minute: then
-    the one of them that buys more alone.
+    the one of them that buys more alone, if that is nearly as much.
     """
     able = np.isfinite(minutes)
     rate = np.where(able, worth / minutes, -np.inf)
@@ -139,9 +143,25 @@ def _best(
             continue
         then = observed(state, choice.candidates[left[k]])
         more = choice.scored(then, rest, [*before, left[k]]).worth(choice.order)
-        both = (worth[k] + more) / (minutes[k] + choice.costs([*before, left[k]], rest))
+        near = _promising(choice, rest, worth[k] + more, float(minutes[k]))
+        added = choice.costs([*before, left[k]], [rest[j] for j in near])
+        both = np.full(len(rest), -np.inf)
+        both[near] = (worth[k] + more[near]) / (minutes[k] + added)
         j = int(np.argmax(both))
         if both[j] > top * (1 + 1e-9) and worth[k] + more[j] > _NOTHING:
             pair = (k, left.index(rest[j]))
-            top, found = both[j], max(pair, key=lambda i: float(rate[i]))
+            first = max(pair, key=lambda i: float(rate[i]))
+            if not buys or rate[first] >= LEAST * rate[best]:
+                top, found = both[j], first
+    return found
+
+
+def _promising(
+    choice: Choice, rest: Sequence[int], worth: Floats, minutes: float
+) -> list[int]:
+    """Return the places in the rest of those that could buy most per minute."""
+    if choice.least is None:
+        return list(range(len(rest)))
+    rate = worth / (minutes + choice.least[list(rest)])
+    found: list[int] = np.argsort(-rate, kind="stable")[:PROMISING].tolist()
     return found

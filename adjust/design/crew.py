@@ -54,6 +54,8 @@ class Task:
     """Logging ends before it."""
     run: bool = False
     """Whether everybody walks it together: levelling."""
+    sighted: bool = False
+    """Whether instrument and targets stand on the marks, not receivers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +112,8 @@ def day(tasks: Sequence[Task], crew: Crew, drive: Floats) -> Day | None:
     visits: list[Visit] = []
     finished: list[float] = []
     for number, task in enumerate(tasks):
-        if len(task.marks) > crew.receivers and not task.run:
+        received = not (task.run or task.sighted)
+        if received and len(task.marks) > crew.receivers:
             return None
         found = _done(number, task, crew, drive, where, free)
         if found is None:
@@ -165,12 +168,37 @@ def _walked(task: Task, crew: Crew) -> tuple[tuple[tuple[int, ...], ...], ...]:
 
 @cache
 def _shared(marks: int, teams: int) -> tuple[tuple[tuple[int, ...], ...], ...]:
-    """Return every way in which teams share marks, each with its order of visits."""
+    """Return every way in which teams share marks, each with its order of visits.
+
+    Of three marks and more the order is left to ``_nearest_first``.
+    """
     made = []
     for owner in product(range(teams), repeat=marks):
         own = [[k for k in range(marks) if owner[k] == t] for t in range(teams)]
-        made += list(product(*(tuple(permutations(some)) for some in own)))
+        if marks > _EVERY_WAY:
+            made.append(tuple(tuple(some) for some in own))
+        else:
+            made += list(product(*(tuple(permutations(some)) for some in own)))
     return tuple(made)
+
+
+_EVERY_WAY = 2
+"""Up to so many marks every order of visits is tried."""
+
+
+def _nearest_first(
+    task: Task, own: Sequence[int], drive: Floats, place: int
+) -> Sequence[int]:
+    """Return marks in the order in which each is the nearest to the one before."""
+    if len(task.marks) <= _EVERY_WAY or len(own) < 2:
+        return own
+    left, made = list(own), []
+    while left:
+        best = min(left, key=lambda k: (_drive(drive, place, task.marks[k]), k))
+        left.remove(best)
+        made.append(best)
+        place = task.marks[best]
+    return made
 
 
 def _tried(
@@ -188,7 +216,7 @@ def _tried(
     if end > task.latest or end > crew.sunset:
         return None
     visits, new_where, new_free = [], list(where), list(free)
-    for team, own in enumerate(shares):
+    for team in range(len(shares)):
         rows = [row for row in arrivals if row[0] == team]
         place, now = (rows[-1][1], end) if rows else (where[team], free[team])
         downs: dict[int, float] = {}
@@ -206,7 +234,6 @@ def _tried(
             Visit(number, team, mark, leave, arrive, ready, begin, end, downs[mark])
             for _, mark, leave, arrive, ready in rows
         ]
-        assert len(own) == len(rows)
     return _Done(tuple(visits), tuple(new_where), tuple(new_free))
 
 
@@ -221,7 +248,7 @@ def _arrivals(
     """Yield team, mark, when it leaves, arrives and is ready."""
     for team, own in enumerate(shares):
         place, now = where[team], free[team]
-        for k in own:
+        for k in _nearest_first(task, own, drive, place):
             mark = task.marks[k]
             leave = now
             arrive = leave + _drive(drive, place, mark)
@@ -230,8 +257,8 @@ def _arrivals(
             yield team, mark, leave, arrive, now
 
 
-EXACT = 6
-"""Orders of so few tasks are tried one and all."""
+EXACT = 5
+"""All orders of so few tasks are tried."""
 
 
 def best_order(
@@ -240,7 +267,7 @@ def best_order(
     """Return the order in which most is done soonest; None where none can be done.
 
     What is bought is counted from the moment it is done until the day ends, so that
-    stopping at any moment leaves nearly the best; all orders of up to six tasks, and
+    stopping at any moment leaves nearly the best; all orders of up to five tasks, and
     moves of one task and turns of a part of the order (2-opt) for more.
 
     Parameters

@@ -56,9 +56,57 @@ def vector(
     """
     turn = _turn(adjustment, start, end)
     design = np.concatenate([-np.eye(3), turn], axis=1)
-    plan = sd[0] ** 2 + 2 * set_up[0] ** 2
-    covariance = np.diag([plan, plan, sd[1] ** 2 + 2 * set_up[1] ** 2])
+    stand = np.diag([set_up[0], set_up[0], set_up[1]]) ** 2
+    own = np.diag([sd[0], sd[0], sd[1]]) ** 2
+    covariance = own + stand + turn @ stand @ turn.T
     return Observable("baseline", (start, end), design, covariance, name)
+
+
+def session(
+    adjustment: Adjustment,
+    marks: Sequence[int],
+    sds: Sequence[tuple[float, float]],
+    set_up: tuple[float, float],
+    name: str = "",
+) -> Observable:
+    """Return the vectors of a session, from its first mark to each other.
+
+    They share the first set-up, and half the variance of each is the first receiver's,
+    which all share (receivers as good as one another).
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    marks : sequence of int
+        Two at the least.
+    sds : sequence of tuple of float
+        Of each vector: plan per axis, and height, m.
+    set_up : tuple of float
+        Centring per axis, and height, of every set-up, m.
+    name : str, optional
+
+    Returns
+    -------
+    Observable
+    """
+    count, first = len(marks) - 1, marks[0]
+    design = np.zeros((3 * count, 3 * (count + 1)))
+    own = np.array([[plan, plan, height] for plan, height in sds])
+    stand = np.array([set_up[0], set_up[0], set_up[1]])
+    design[:, :3] = np.tile(-np.eye(3), (count, 1))
+    for k, other in enumerate(marks[1:]):
+        rows = slice(3 * k, 3 * k + 3)
+        design[rows, 3 * k + 3 : 3 * k + 6] = _turn(adjustment, first, other)
+    shared = (np.ones((count, count)) + np.eye(count)) / 2
+    wide = own.ravel()
+    same = np.kron(np.ones((count, count)), np.eye(3))
+    covariance = np.kron(shared, np.ones((3, 3))) * np.outer(wide, wide) * same
+    covariance += np.kron(np.ones((count, count)), np.diag(stand**2))
+    for k in range(count):
+        rows = slice(3 * k, 3 * k + 3)
+        turn = design[rows, 3 * k + 3 : 3 * k + 6]
+        covariance[rows, rows] += turn @ np.diag(stand**2) @ turn.T
+    return Observable("baseline", tuple(marks), design, covariance, name)
 
 
 def position(

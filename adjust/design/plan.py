@@ -1,19 +1,27 @@
 """A crew's plan: what it does in which order, what each thing buys, what is left."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cache
 
 import numpy as np
 
-from ...networks.covariances import Floats
+from ...networks.covariances import Bools, Floats
 from .choosing import Choice, Chosen, choose
 from .crew import Crew, Day, Task, best_order, day
-from .state import State, observed
-from .worth import Scores
+from .screen import screened
+from .state import State, columns_of, observed
+from .worth import Scores, unchecked
 
 FINALISTS = 60
 """Candidates that are planned with: those that buy most for their time on the marks."""
+SCREENED = 800
+"""Above so many candidates only this many get a full look: those that gain most in
+precision by a first look at all, and those that touch what nothing checks."""
+
+
+_TOUCHES = 1e-9
+"""m; a candidate sees an unchecked blunder that moves its rows by more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +35,14 @@ class Plan:
     day: Day
     alone: Scores
     """What each of all candidates would buy by itself, beside what is there."""
+    beside: Scores
+    """What each would still buy beside the whole plan."""
+    able: Bools
+    """Whether each can be done at all in these hours."""
+    added: Floats
+    """Minutes that each would add to the day; inf where it does not fit any more."""
+    looked: Bools
+    """Whether each had a full look; false: the first look found others better."""
 
 
 def planned(
@@ -52,13 +68,15 @@ def planned(
     most : int, optional
         Things to do at most.
     """
-    alone = choice.scored(state, range(len(tasks)), [])
-    kept = _finalists(alone.worth(choice.order), tasks, crew, drive)
+    looked = _looked_at(state, choice)
+    alone = _scored(state, choice, looked, [])
+    kept = _finalists(alone.worth(choice.order), looked, tasks, crew, drive)
     own = replace(
         choice,
         candidates=[choice.candidates[k] for k in kept],
         parts=None if choice.parts is None else choice.parts[kept],
         minutes=_added([tasks[k] for k in kept], crew, drive),
+        least=np.array([max(tasks[k].minutes, 1.0) for k in kept]),
     )
     found = choose(state, own, most)
     chosen = [kept[step.candidate] for step in found]
@@ -67,18 +85,63 @@ def planned(
     )
     order, day_ = made if made is not None else ((), Day((), (), crew.start))
     final = tuple(chosen[k] for k in order)
-    return Plan(final, tuple(_steps(state, choice, final)), day_, alone)
+    steps = tuple(_steps(state, choice, final))
+    after = steps[-1].state if steps else state
+    able = np.array([day([one], crew, drive) is not None for one in tasks], dtype=bool)
+    some = [tasks[k] for k in final]
+    added = np.full(len(tasks), np.inf)
+    for k in np.flatnonzero(able & looked).tolist():
+        back = _inserted([*some, tasks[k]], tuple(range(len(some))), len(some), crew,
+                         drive)[1]  # fmt: skip
+        added[k] = back - day_.back
+    beside = _scored(after, choice, looked, final)
+    return Plan(final, steps, day_, alone, beside, able, added, looked)
+
+
+def _looked_at(state: State, choice: Choice) -> Bools:
+    """Return which candidates get a full look."""
+    count = len(choice.candidates)
+    if count <= SCREENED:
+        return np.ones(count, dtype=bool)
+    gain = screened(state, choice.candidates)
+    looked = np.zeros(count, dtype=bool)
+    looked[np.argsort(-gain, kind="stable")[: SCREENED // 2]] = True
+    blind = state.moves[unchecked(state.share)]
+    ranked = np.argsort(-gain, kind="stable").tolist()
+    for k in ranked:
+        if looked.sum() >= SCREENED or not len(blind):
+            break
+        one = choice.candidates[k]
+        at = columns_of(state.places(np.array(one.marks)))
+        looked[k] |= bool((np.abs(one.design @ blind[:, at]) > _TOUCHES).any())
+    rest = [k for k in ranked if not looked[k]]
+    looked[rest[: SCREENED - int(looked.sum())]] = True
+    return looked
+
+
+def _scored(
+    state: State, choice: Choice, looked: Bools, before: Sequence[int]
+) -> Scores:
+    """Return scores of all candidates; zeros for those without a full look."""
+    some = np.flatnonzero(looked)
+    found = choice.scored(state, some.tolist(), before)
+    made = []
+    for field in fields(Scores):
+        whole = np.zeros(len(looked))
+        whole[some] = getattr(found, field.name)
+        made.append(whole)
+    return Scores(*made)
 
 
 def _finalists(
-    worth: Floats, tasks: Sequence[Task], crew: Crew, drive: Floats
+    worth: Floats, looked: Bools, tasks: Sequence[Task], crew: Crew, drive: Floats
 ) -> list[int]:
     """Return the candidates that can be done at all, and buy most for their time."""
     stand = np.array(
         [task.minutes + (0 if task.run else crew.set_up) for task in tasks]
     )
     ranked = np.argsort(-worth / stand, kind="stable").tolist()
-    able = (k for k in ranked if day([tasks[k]], crew, drive) is not None)
+    able = (k for k in ranked if looked[k] and day([tasks[k]], crew, drive) is not None)
     return [k for k, _ in zip(able, range(FINALISTS), strict=False)]
 
 

@@ -48,11 +48,31 @@ class State:
     hypotheses: tuple[Hypothesis, ...]
     metres: Bools
     """(H,) whether a blunder's components are lengths."""
+    place: Ints
+    """(M,) where each of the network's marks stands among the m that are kept here;
+    −1 for one that is not."""
+
+    def places(self, marks: Ints) -> Ints:
+        """Return where marks stand among those kept; the last for −1, to no effect.
+
+        Parameters
+        ----------
+        marks : ndarray of int
+
+        Raises
+        ------
+        IndexError
+            One of them is not kept.
+        """
+        found = np.where(marks < 0, 0, self.place[marks])
+        if (found < 0).any():
+            raise IndexError("a mark that the state does not keep")
+        return np.asarray(found)
 
     @property
     def pairs(self) -> Floats:
         """(P, 3, 3) covariance of each pair, m²."""
-        at = columns_of(self.ends)
+        at = columns_of(self.places(self.ends))
         both = self.covariance[at[:, :, None], at[:, None, :]]
         made: Floats = self.difference @ both @ np.swapaxes(self.difference, 1, 2)
         return made
@@ -64,13 +84,14 @@ def state_of(
     limit: Floats,
     multipliers: Floats,
     hypotheses: Sequence[Hypothesis],
+    marks: Ints | None = None,
 ) -> State:
     """Return what is known of a network before anything more is observed.
 
     Parameters
     ----------
     adjustment : Adjustment
-        Minimal or constrained; the marks' covariance is formed whole.
+        Minimal or constrained; the kept marks' covariance is formed whole.
     ends : ndarray of int, shape (P, 2)
         Marks whose relative position matters; −1 first: the second to the datum.
     limit : ndarray, shape (P, 2)
@@ -79,20 +100,25 @@ def state_of(
         Of a semi-major axis and of a height's sd, for the limits' confidence.
     hypotheses : sequence of Hypothesis
         Those of more than three components are left out.
+    marks : ndarray of int, optional
+        Those that are kept, ends and candidates among them; all if not given.
 
     Returns
     -------
     State
     """
-    marks = len(adjustment.network.marks)
+    every = len(adjustment.network.marks)
+    keep = np.arange(every) if marks is None else np.unique(marks)
+    place = np.full(every, -1)
+    place[keep] = np.arange(len(keep))
     axes = adjustment.nodes.axes
-    columns = adjustment.columns[:marks].ravel()
+    columns = adjustment.columns[keep].ravel()
     turn = axes[ends[:, 0]] @ np.swapaxes(axes[ends[:, 1]], 1, 2)
     first = np.broadcast_to(-np.eye(3), turn.shape).copy()
     alone = ends[:, 0] < 0
     first[alone], turn[alone] = 0.0, np.eye(3)
     kept = [one for one in hypotheses if len(one.axes) <= 3]
-    made = [_measured(adjustment, one) for one in kept]
+    made = [_measured(adjustment, one, keep) for one in kept]
     return State(
         adjustment.factor.blocks(columns, columns),
         ends,
@@ -101,9 +127,10 @@ def state_of(
         multipliers,
         np.array([share for share, _, _ in made]).reshape(-1, 3, 3),
         np.array([root for _, root, _ in made]).reshape(-1, 3, 3),
-        np.array([moves for _, _, moves in made]).reshape(-1, 3 * marks, 3),
+        np.array([moves for _, _, moves in made]).reshape(-1, 3 * len(keep), 3),
         tuple(kept),
         np.array([one.measure == "m" for one in kept], dtype=bool),
+        place,
     )
 
 
@@ -120,7 +147,7 @@ def columns_of(marks: Ints) -> Ints:
 
 
 def _measured(
-    adjustment: Adjustment, hypothesis: Hypothesis
+    adjustment: Adjustment, hypothesis: Hypothesis, keep: Ints
 ) -> tuple[Floats, Floats, Floats]:
     """Return share, root and moves of a blunder, filled up to three components."""
     own, at, coupling = information_of(hypothesis)
@@ -135,8 +162,8 @@ def _measured(
     share[:seen, :seen] = root.T @ (own - lost) @ root
     padded = np.zeros((3, 3))
     padded[:size, :seen] = root
-    moves = np.zeros((3 * len(adjustment.network.marks), 3))
-    follow = marks_follow(adjustment, hypothesis, at, coupling)
+    moves = np.zeros((3 * len(keep), 3))
+    follow = marks_follow(adjustment, hypothesis, at, coupling)[keep]
     moves[:, :seen] = follow.reshape(-1, size) @ root
     return share, padded, moves
 
@@ -153,7 +180,7 @@ def observed(state: State, candidate: Observable) -> State:
     -------
     State
     """
-    at = columns_of(np.array(candidate.marks))
+    at = columns_of(state.places(np.array(candidate.marks)))
     across = state.covariance[:, at] @ candidate.design.T
     whole = candidate.covariance + candidate.design @ across[at]
     lower = np.linalg.cholesky(whole)

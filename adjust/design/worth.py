@@ -6,7 +6,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...networks.covariances import Bools, Floats, Ints
-from ..judge.limits import noncentrality
 from ..judge.verdicts import UNCHECKED
 from .observable import Observable
 from .state import State, columns_of
@@ -19,6 +18,9 @@ ORDER = (
     "worst pair",
 )
 """What is bought, what matters most first; the user may reorder it."""
+
+NAMES = (*ORDER, "unseen movement")
+"""Everything that can count."""
 
 STEP = 10.0
 """How much more each is worth than the next: counts of one do not make up for one of
@@ -45,6 +47,9 @@ class Scores:
     """(k,) mean logarithm by which the smallest detectable blunders shrink."""
     pair: Floats
     """(k,) logarithm by which the worst pair's share of its limit shrinks."""
+    exposed: Floats
+    """(k,) mean logarithm by which the smallest detectable blunders shrink, each
+    weighed by how far it would move marks unseen."""
 
     def of(self, some: Sequence[int]) -> "Scores":
         """Return the scores of some candidates."""
@@ -54,6 +59,7 @@ class Scores:
             self.parted[some],
             self.detectable[some],
             self.pair[some],
+            self.exposed[some],
         )
 
     def worth(self, order: Sequence[str] = ORDER) -> Floats:
@@ -62,24 +68,25 @@ class Scores:
         Parameters
         ----------
         order : sequence of str
-            Names of ``ORDER``, the most important first; what is not named is not
+            Some of ``NAMES``, the most important first; what is not named is not
             counted.
 
         Examples
         --------
         >>> one = np.array([1.0, 0.0])
-        >>> Scores(one, 2 * one, 0 * one, one, one).worth().tolist()
+        >>> Scores(one, 2 * one, 0 * one, one, one, one).worth().tolist()
         [1201.1, 0.0]
         """
         parts = dict(
             zip(
-                ORDER,
+                NAMES,
                 (
                     self.failures,
                     self.unchecked,
                     self.parted,
                     self.detectable,
                     self.pair,
+                    self.exposed,
                 ),
                 strict=True,
             )
@@ -94,8 +101,6 @@ class Scores:
 def scores(
     state: State,
     candidates: Sequence[Observable],
-    power: float,
-    alpha: float,
     parted: Floats | None = None,
 ) -> Scores:
     """Return what each candidate would buy, exactly.
@@ -104,8 +109,6 @@ def scores(
     ----------
     state : State
     candidates : sequence of Observable
-    power, alpha : float
-        Of a smallest detectable blunder.
     parted : ndarray, shape (k,), optional
         Groups of suspects that each would part; none if not given.
 
@@ -114,12 +117,39 @@ def scores(
     Scores
     """
     count = len(candidates)
-    made = np.zeros((4, count))
-    before = _standing(state, noncentrality(alpha, power))
+    made = np.zeros((5, count))
+    before = _standing(state)
     for rows in _alike(candidates, len(state.ends) + len(state.share)):
         made[:, rows] = _bought(state, before, [candidates[k] for k in rows])
     groups = np.zeros(count) if parted is None else parted
-    return Scores(made[0], made[1], groups, made[2], made[3])
+    return Scores(made[0], made[1], groups, made[2], made[3], made[4])
+
+
+def gained(before: State, after: State) -> Scores:
+    """Return what was bought from one state to another, arrays of one.
+
+    Of a set of observations, in whichever order they were made.
+
+    Parameters
+    ----------
+    before, after : State
+    """
+    standing = _standing(before)
+    shares = shares_of(after, after.pairs)
+    blind, usable = standing.blind, standing.usable
+    then = hidden_sizes(before.root[usable], after.share[usable])
+    shrunk = np.log(standing.size / then)
+    worst = float(np.nanmax(shares, initial=0.0))
+    pair = np.log(standing.worst / worst) if worst > 0 else 0.0
+    checked = ~unchecked(after.share[blind])
+    return Scores(
+        np.array([float((standing.failing & ~(shares > 1)).sum())]),
+        np.array([float(checked.sum())]),
+        np.zeros(1),
+        np.array([float(shrunk.mean()) if len(usable) else 0.0]),
+        np.array([pair]),
+        np.array([float(shrunk @ standing.weight)]),
+    )
 
 
 def _alike(candidates: Sequence[Observable], each: int) -> Iterator[Ints]:
@@ -143,53 +173,83 @@ class _Standing:
     failing: Bools
     """(P, 2)"""
     worst: float
-    unchecked: Bools
-    """(H,)"""
+    blind: Ints
+    """Numbers of the blunders that nothing checks: more observations check more, so
+    that only these are looked at again."""
+    usable: Ints
+    """Numbers of those whose smallest detectable size may shrink, in metres."""
     size: Floats
-    """(H,) smallest detectable; inf where unchecked."""
-    lambda0: float
+    """Of those, without √λ0."""
+    weight: Floats
+    """Of those, summing to 1: how far each just unseen moves the mark it moves most."""
+    moves: Floats
+    """(3 m, 3 H) all moves side by side."""
 
 
-def _standing(state: State, lambda0: float) -> _Standing:
-    at = columns_of(state.ends)
+def _standing(state: State) -> _Standing:
+    at = columns_of(state.places(state.ends))
     rows = state.difference @ state.covariance[at]
     pairs = state.pairs
     shares = shares_of(state, pairs[None])[0]
+    blind = unchecked(state.share[None])[0]
+    usable = np.flatnonzero(~blind & state.metres)
+    size = hidden_sizes(state.root[usable], state.share[usable])
+    usable, size = usable[size > 0], size[size > 0]
     return _Standing(
         rows,
         pairs,
         shares > 1,
         float(np.nanmax(shares, initial=0.0)),
-        unchecked(state.share[None])[0],
-        detectable(state, state.share[None], lambda0)[0],
-        lambda0,
+        np.flatnonzero(blind),
+        usable,
+        size,
+        _weights(state, usable),
+        np.ascontiguousarray(np.moveaxis(state.moves, 0, 1)).reshape(
+            state.moves.shape[1], -1
+        ),
     )
+
+
+def _weights(state: State, usable: Ints) -> Floats:
+    """Return shares of how far unseen blunders move marks, root of the summed squares.
+
+    Over the ellipsoid of what is just unseen: the trace of B S⁻¹ Bᵀ at the mark where
+    it is largest.
+    """
+    moves = state.moves[usable].reshape(len(usable), -1, 3, 3)
+    half = np.linalg.inv(np.linalg.cholesky(state.share[usable]))
+    far = np.einsum("hmij,hkj->hmik", moves, half)
+    most = np.sqrt((far**2).sum(axis=(2, 3)).max(axis=1, initial=0.0))
+    total = float(most.sum())
+    return np.asarray(most / total if total > 0 else most)
 
 
 def _bought(
     state: State, before: _Standing, candidates: Sequence[Observable]
 ) -> Floats:
-    """Return (4, k): failures, unchecked, detectable and worst pair of each."""
-    at = columns_of(np.array([one.marks for one in candidates]))
+    """Return (5, k): failures, unchecked, detectable, worst pair, unseen movement."""
+    at = columns_of(state.places(np.array([one.marks for one in candidates])))
     white = _white(state, candidates, at)
     across = np.moveaxis(before.pair_rows[:, :, at], 2, 0)
     gain = across @ np.swapaxes(white, 1, 2)[:, None]
     pairs = before.pairs - gain @ np.swapaxes(gain, 2, 3)
     shares = shares_of(state, pairs)
-    seen = white[:, None] @ np.moveaxis(state.moves[:, at], 0, 1)
-    share = state.share + np.swapaxes(seen, 2, 3) @ seen
-    size = detectable(state, share, before.lambda0)
-    usable = np.isfinite(before.size) & state.metres & (before.size > 0)
-    shrunk = np.log(before.size[usable] / size[:, usable])
+    seen = white @ before.moves[at]
+    seen = seen.reshape(*seen.shape[:2], len(state.share), 3)
+    blind = state.share[before.blind] + _squares(seen[:, :, before.blind])
+    usable = before.usable
+    share = state.share[usable] + _squares(seen[:, :, usable])
+    shrunk = np.log(before.size / hidden_sizes(state.root[usable], share))
     worst = np.nanmax(shares.reshape(len(shares), -1), axis=1, initial=0.0)
     with np.errstate(divide="ignore", invalid="ignore"):
         pair = np.where(worst > 0, np.log(before.worst / worst), 0.0)
     return np.stack(
         [
             (before.failing & ~(shares > 1)).sum(axis=(1, 2)),
-            (before.unchecked & ~unchecked(share)).sum(axis=1),
-            shrunk.mean(axis=1) if usable.any() else np.zeros(len(shares)),
+            (~unchecked(blind)).sum(axis=1),
+            shrunk.mean(axis=1) if len(usable) else np.zeros(len(shares)),
             pair,
+            shrunk @ before.weight,
         ]
     )
 
@@ -201,6 +261,59 @@ def _white(state: State, candidates: Sequence[Observable], at: Ints) -> Floats:
     there = state.covariance[at[:, :, None], at[:, None, :]]
     whole = noise + design @ there @ np.swapaxes(design, 1, 2)
     return np.asarray(np.linalg.solve(np.linalg.cholesky(whole), design))
+
+
+def _squares(seen: Floats) -> Floats:
+    """Return SᵀS of each, (k, H, 3, 3), for S of (k, r, H, 3)."""
+    made = np.empty((len(seen), seen.shape[2], 3, 3))
+    for a in range(3):
+        for b in range(a, 3):
+            both = np.einsum("krh,krh->kh", seen[..., a], seen[..., b])
+            made[..., a, b] = made[..., b, a] = both
+    return made
+
+
+def hidden_sizes(root: Floats, share: Floats) -> Floats:
+    """Return √ of the largest eigenvalue of R S⁻¹ Rᵀ, (…, H), in closed form.
+
+    Times √λ0 it is the smallest detectable size in the worst direction.
+
+    Parameters
+    ----------
+    root : ndarray, shape (H, 3, 3)
+    share : ndarray, shape (…, H, 3, 3)
+        Positive definite: checked in every direction.
+
+    Examples
+    --------
+    A share of a quarter hides twice as much.
+
+    >>> hidden_sizes(np.eye(3)[None], np.diag([1.0, 0.25, 1.0])[None]).round(6)
+    array([2.])
+    """
+    a, b, c = share[..., 0, 0], share[..., 0, 1], share[..., 0, 2]
+    d, e, f = share[..., 1, 1], share[..., 1, 2], share[..., 2, 2]
+    inverse = np.empty(share.shape)
+    inverse[..., 0, 0], inverse[..., 1, 1] = d * f - e * e, a * f - c * c
+    inverse[..., 2, 2] = a * d - b * b
+    inverse[..., 0, 1] = inverse[..., 1, 0] = c * e - b * f
+    inverse[..., 0, 2] = inverse[..., 2, 0] = b * e - c * d
+    inverse[..., 1, 2] = inverse[..., 2, 1] = b * c - a * e
+    whole = a * inverse[..., 0, 0] + b * inverse[..., 0, 1] + c * inverse[..., 0, 2]
+    turned = np.einsum("hij,...hjk,hlk->...hil", root, inverse, root, optimize=True)
+    return np.asarray(np.sqrt(np.maximum(_largest(turned) / whole, 0.0)))
+
+
+def _largest(matrix: Floats) -> Floats:
+    """Return the largest eigenvalue of symmetric 3 × 3 matrices, by the cosine."""
+    mean = np.trace(matrix, axis1=-2, axis2=-1) / 3
+    a, d, f = (matrix[..., k, k] - mean for k in range(3))
+    b, c, e = matrix[..., 0, 1], matrix[..., 0, 2], matrix[..., 1, 2]
+    spread = np.sqrt((a * a + d * d + f * f + 2 * (b * b + c * c + e * e)) / 6)
+    half = (a * (d * f - e * e) - b * (b * f - c * e) + c * (b * e - c * d)) / 2
+    with np.errstate(divide="ignore", invalid="ignore"):
+        angle = np.nan_to_num(half / spread**3)
+    return np.asarray(mean + 2 * spread * np.cos(np.arccos(np.clip(angle, -1, 1)) / 3))
 
 
 def shares_of(state: State, pairs: Floats) -> Floats:

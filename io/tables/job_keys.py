@@ -119,6 +119,7 @@ SECTIONS: Mapping[str, Mapping[str, Key]] = {
         "detour_factor": _number("road over straight line", 1, 10),
         "vehicles": Key("whole", "how many; as many as people if not said", low=1),
         "set_up_min": _number("minutes a set-up", 0, 600),
+        "order": _text("what matters most first, parted by commas"),
     },
 }
 """Sections of one name."""

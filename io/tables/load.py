@@ -17,6 +17,7 @@ from .checks.frames_named import check_frames_named
 from .checks.kinds import check_kinds
 from .checks.marks import check_marks
 from .checks.names import check_names
+from .checks.planned_work import check_specified, check_work
 from .checks.readings import check_readings
 from .checks.realtime import check_positions
 from .checks.runs import check_runs
@@ -136,8 +137,10 @@ def _network(
     findings += check_faces(surveyed) + check_runs(surveyed)
     network = build_network(surveyed, findings)
     findings += check_marks(network, tables) + check_names(network, tables)
+    findings += check_work(network, tables, decided.job)
     if check_only:
         findings += check_positions(network, tables)
+        findings += check_specified(reading.folder, network, decided.job)
     return network
 
 

@@ -58,8 +58,7 @@ def preplanned(request: Request, loaded: "Loaded", progress: "Progress") -> Prep
         The plan leaves something floating.
     """
     from brasscap.adjust.design.crew import Task, day
-    from brasscap.proposing import drives
-    from brasscap.reobserving import DETOUR, SPEED_KM_H, crew_of, state_now
+    from brasscap.reobserving import crew_of, drives_of, state_now
 
     table = _table(request, loaded)
     places, before = _places(loaded)
@@ -69,12 +68,7 @@ def preplanned(request: Request, loaded: "Loaded", progress: "Progress") -> Prep
     crew, assumed = crew_of(request, loaded, adjustment)
     _enough(work, crew)
     specification, state = state_now(loaded, adjustment)
-    stated = loaded.job.crew
-    drive = drives(
-        adjustment,
-        float(stated.get("drive_speed_km_h", SPEED_KM_H)),
-        float(stated.get("detour_factor", DETOUR)),
-    )
+    drive = drives_of(loaded, adjustment)
     tasks = [
         Task(one.planned.marks, one.minutes, run=one.planned.kind == "levelling run")
         for one in work

@@ -12,10 +12,10 @@ if TYPE_CHECKING:
     from brasscap.networks import Network
     from brasscap.networks.covariances import Floats, Ints
 
-NEIGHBOURS = 4
-"""Nearest marks to which a vector or run from each mark is thought of."""
 MINUTES = {"baseline": 45.0, "levelling run": 30.0, "total-station round": 30.0}
 """On the marks, where neither proposal nor [crew.log_min] says (common practice)."""
+TIED = ("baseline", "second set-up", "control tie")
+"""Kinds that are vectors between marks."""
 
 
 class Offer(NamedTuple):
@@ -26,8 +26,6 @@ class Offer(NamedTuple):
     observable: "Observable"
     task: "Task"
     note: str = ""
-    blocked: str = ""
-    """Why it cannot be done; empty where it can."""
 
     @property
     def proposal(self) -> str:
@@ -35,92 +33,151 @@ class Offer(NamedTuple):
         return self.observable.name
 
 
-def offers(loaded: "Loaded", adjustment: "Adjustment") -> list[Offer]:
+class Refused(NamedTuple):
+    """A proposal that cannot be judged or done, and why."""
+
+    kind: str
+    proposal: str
+    stations: tuple[str, ...]
+    why: str
+    minutes: float
+
+
+def offers(
+    loaded: "Loaded", adjustment: "Adjustment"
+) -> tuple[list[Offer], list[Refused]]:
     """Return what could be observed: what is proposed first, then what lies near.
 
     Parameters
     ----------
     loaded : Loaded
     adjustment : Adjustment
+
+    Returns
+    -------
+    offers : list of Offer
+    refused : list of Refused
+        Proposals that are blocked, or whose marks or precision are not known.
     """
-    given = list(_proposed(loaded, adjustment))
-    seen = {_key(one) for one in given}
-    return given + [o for o in _near(loaded, adjustment) if _key(o) not in seen]
+    from brasscap.offering import near_offers
+
+    made: list[Offer] = []
+    refused: list[Refused] = []
+    for one in _proposed(loaded, adjustment):
+        if isinstance(one, Offer):
+            made.append(one)
+        else:
+            refused.append(one)
+    seen = {_key(one) for one in made}
+    near = [one for one in near_offers(loaded, adjustment) if _key(one) not in seen]
+    return made + near, refused
 
 
 def _key(one: Offer) -> tuple[str, frozenset[int]]:
-    return one.observable.kind, frozenset(one.observable.marks)
+    return one.observable.kind, frozenset(one.task.marks)
 
 
-def _proposed(loaded: "Loaded", adjustment: "Adjustment") -> Iterator[Offer]:
+def _proposed(
+    loaded: "Loaded", adjustment: "Adjustment"
+) -> "Iterator[Offer | Refused]":
     table = loaded.tables.get("proposed")
     if table is None:
         return
-    from brasscap.adjust.design.crew import Task
+    for rows in pieces(table):
+        yield from _piece(loaded, adjustment, table, rows)
 
-    names = adjustment.network.marks.name
+
+def pieces(table: "Table") -> list[list[int]]:
+    """Return the rows of each piece of work: those of one session are one piece.
+
+    Parameters
+    ----------
+    table : Table
+        proposed.csv, or a plan in its shape.
+    """
+    made: dict[str, list[int]] = {}
     for i in range(len(table)):
-        kind = str(table.word("kind")[i])
-        ends = [str(table.word(f"{end}_station")[i]) for end in ("from", "to")]
-        marks = [names.index(mark) for mark in ends if mark in names]
-        minutes = float(table.number("minutes")[i])
-        if minutes != minutes:
-            minutes = log_minutes(loaded, kind)
-        early, late = (
-            _clock(str(table.word(w)[i]), v)
-            for w, v in (("earliest", float("-inf")), ("latest", float("inf")))
-        )
-        for partner in _partners(adjustment, kind, marks):
-            name = str(table.word("proposal")[i])
-            made = _observable(loaded, adjustment, kind, partner, name, i)
-            if made is not None:
-                run = made.kind == "levelling run"
-                yield Offer(
-                    kind,
-                    made,
-                    Task(made.marks, minutes, early, late, run),
-                    str(table.word("note")[i]),
-                    str(table.word("blocked")[i]),
-                )
+        session = str(table.word("session")[i])
+        made.setdefault(session or f" {i}", []).append(i)
+    return list(made.values())
+
+
+def _piece(
+    loaded: "Loaded", adjustment: "Adjustment", table: "Table", rows: list[int]
+) -> "Iterator[Offer | Refused]":
+    """Yield what a piece of proposed work would observe, or why it cannot."""
+    from dataclasses import replace
+
+    first = rows[0]
+    kind, name = str(table.word("kind")[first]), str(table.word("proposal")[first])
+    if len(rows) > 1:
+        name = str(table.word("session")[first])
+    stations = _stations(table, rows)
+    minutes = max(_minutes(loaded, table, i, kind) for i in rows)
+    blocked = next((str(w) for w in table.word("blocked")[rows] if w), "")
+    why = f"blocked: {blocked}" if blocked else _why_not(adjustment, stations, kind)
+    if why:
+        yield Refused(kind, name, stations, why, minutes)
+        return
+    names = adjustment.network.marks.name
+    found = False
+    for marks in _partners(adjustment, kind, [names.index(one) for one in stations]):
+        made = offer_of(loaded, adjustment, kind, marks, name, first)
+        if made is None:
+            continue
+        found = True
+        early, late = _window(table, first)
+        task = replace(made.task, minutes=minutes, earliest=early, latest=late)
+        yield made._replace(task=task, note=str(table.word("note")[first]))
+    if not found:
+        said = f"its precision is not known: state sd_…_mm, or [planned.{kind}]"
+        yield Refused(kind, name, stations, said, minutes)
+
+
+def _stations(table: "Table", rows: Sequence[int]) -> tuple[str, ...]:
+    ends = [
+        str(table.word(f"{end}_station")[i]) for i in rows for end in ("from", "to")
+    ]
+    return tuple(dict.fromkeys(name for name in ends if name))
+
+
+def _minutes(loaded: "Loaded", table: "Table", i: int, kind: str) -> float:
+    minutes = float(table.number("minutes")[i])
+    return minutes if minutes == minutes else log_minutes(loaded, kind)
+
+
+def _window(table: "Table", i: int) -> tuple[float, float]:
+    early, late = (str(table.word(word)[i]) for word in ("earliest", "latest"))
+    return _clock(early, float("-inf")), _clock(late, float("inf"))
+
+
+def _why_not(adjustment: "Adjustment", stations: Sequence[str], kind: str) -> str:
+    """Return why marks cannot be worked with; empty where they can."""
+    names = adjustment.network.marks.name
+    unknown = [name for name in stations if name not in names]
+    if unknown:
+        return f"{', '.join(unknown)}: no mark of this network"
+    lost = [
+        name for name in stations if not adjustment.estimated[names.index(name)].any()
+    ]
+    if lost:
+        return f"{', '.join(lost)}: nothing observed reaches it, its place is not known"
+    if len(stations) < (1 if kind in ("position", "second set-up") else 2):
+        return "it names too few marks"
+    return ""
 
 
 def _partners(
     adjustment: "Adjustment", kind: str, marks: Sequence[int]
 ) -> list[tuple[int, ...]]:
     """Return the marks of a proposal; a second set-up seeks the other end itself."""
+    from brasscap.offering import nearest_marks
+
     if kind == "position":
-        return [tuple(marks[:1])] if marks else []
-    if len(marks) == 2:
-        return [tuple(marks)]
+        return [tuple(marks[:1])]
     if kind == "second set-up" and len(marks) == 1:
-        near = _nearest(adjustment, marks[0])
-        return [(marks[0], other) for other in near]
-    return []
-
-
-def _near(loaded: "Loaded", adjustment: "Adjustment") -> Iterator[Offer]:
-    """Yield vectors between near marks, or levelling runs in a job of levels."""
-    from brasscap.adjust.design.crew import Task
-
-    network = adjustment.network
-    if len(network.vectors):
-        kind = "baseline"
-    elif network.levels is not None and len(network.levels):
-        kind = "levelling run"
-    else:
-        kind = "total-station round"
-    pairs = sorted(
-        {
-            (min(mark, other), max(mark, other))
-            for mark in range(len(network.marks))
-            for other in _nearest(adjustment, mark)
-        }
-    )
-    for pair in pairs:
-        made = _observable(loaded, adjustment, kind, pair, "", -1)
-        if made is not None:
-            run = kind == "levelling run"
-            yield Offer(kind, made, Task(pair, log_minutes(loaded, kind), run=run))
+        return [(marks[0], other) for other in nearest_marks(adjustment, marks[0])]
+    return [tuple(marks)]
 
 
 def second_set_ups(loaded: "Loaded", adjustment: "Adjustment") -> list[Offer]:
@@ -135,66 +192,101 @@ def second_set_ups(loaded: "Loaded", adjustment: "Adjustment") -> list[Offer]:
     """
     import numpy as np
 
-    from brasscap.adjust.design.crew import Task
+    from brasscap.offering import nearest_marks
 
     vectors, network = adjustment.network.vectors, adjustment.network
     ends = np.concatenate([vectors.start[vectors.used], vectors.end[vectors.used]])
-    kind, made = "second set-up", []
+    made = []
     for mark in np.unique(network.mark_of(ends)).tolist():
-        for other in _nearest(adjustment, mark)[:1]:
+        for other in nearest_marks(adjustment, mark)[:1]:
             name, pair = network.marks.name[mark], (mark, other)
-            seen = _observable(loaded, adjustment, kind, pair, name, -1)
-            if seen is not None:
-                minutes = log_minutes(loaded, "baseline")
-                made.append(Offer(kind, seen, Task(pair, minutes)))
+            found = offer_of(loaded, adjustment, "second set-up", pair, name)
+            if found is not None:
+                made.append(found)
     return made
 
 
-def _nearest(adjustment: "Adjustment", mark: int) -> list[int]:
-    import numpy as np
-
-    marks = np.asarray(adjustment.estimated.any(axis=1))
-    if not marks[mark]:
-        return []
-    places = adjustment.nodes.xyz[: len(marks)]
-    far = np.linalg.norm(places - places[mark], axis=1)
-    far[~marks] = np.inf
-    found = np.argsort(far, kind="stable")[1 : NEIGHBOURS + 1]
-    return [int(k) for k in found if np.isfinite(far[k])]
-
-
-def _observable(
+def offer_of(
     loaded: "Loaded",
     adjustment: "Adjustment",
     kind: str,
     marks: tuple[int, ...],
-    name: str,
-    row: int,
-) -> "Observable | None":
-    """Return what would be observed; None where its precision is not known."""
-    from brasscap.adjust.design import (
-        levelling,
-        position,
-        total_station_round,
-        vector,
-    )
+    name: str = "",
+    row: int = -1,
+) -> Offer | None:
+    """Return an offer of a kind at marks; None where its precision is not known.
 
-    support = loaded.job.set_up_kinds["tripod"]
-    stand = support.sd_centring, support.sd_height
+    Parameters
+    ----------
+    loaded : Loaded
+    adjustment : Adjustment
+    kind : str
+        As proposed.csv calls it.
+    marks : tuple of int
+    name : str, optional
+        Of the proposal.
+    row : int, optional
+        Of proposed.csv; −1 for none.
+    """
+    from brasscap.adjust.design import levelling, position, total_station_round
+    from brasscap.adjust.design.crew import Task
+
+    if kind in TIED:
+        return session_offer(loaded, adjustment, marks, name, row, kind)
+    stand = _stand(loaded)
     length = _length(adjustment, marks)
     plan, height = expected_sds(loaded, adjustment, kind, length, row)
+    run, sighted = kind == "levelling run", kind == "total-station round"
+    task = Task(marks, log_minutes(loaded, kind), run=run, sighted=sighted)
     if kind == "levelling run":
-        start, end = marks
-        return levelling(adjustment, start, end, height, name) if height > 0 else None
-    if kind == "total-station round":
+        if not height > 0:
+            return None
+        seen = levelling(adjustment, marks[0], marks[-1], height, name)
+    elif kind == "total-station round":
         sd = angular_sds(loaded, adjustment.network)
-        return total_station_round(adjustment, marks[0], marks[1:], sd, stand, name)
-    if not (plan > 0 and height > 0):
+        seen = total_station_round(adjustment, marks[0], marks[1:], sd, stand, name)
+    elif plan > 0 and height > 0:
+        seen = position(marks[0], (plan, height), stand, name)
+    else:
         return None
-    if kind == "position":
-        return position(marks[0], (plan, height), stand, name)
-    start, end = marks
-    return vector(adjustment, start, end, (plan, height), stand, name)
+    return Offer(kind, seen, task)
+
+
+def session_offer(
+    loaded: "Loaded",
+    adjustment: "Adjustment",
+    marks: tuple[int, ...],
+    name: str = "",
+    row: int = -1,
+    kind: str = "baseline",
+) -> Offer | None:
+    """Return vectors from the first mark to each other, observed at once.
+
+    Parameters
+    ----------
+    loaded : Loaded
+    adjustment : Adjustment
+    marks : tuple of int
+        Two or more.
+    name, row, kind
+        As in ``offer_of``.
+    """
+    from brasscap.adjust.design import session
+    from brasscap.adjust.design.crew import Task
+
+    sds = [
+        expected_sds(loaded, adjustment, kind, _length(adjustment, (marks[0], k)), row)
+        for k in marks[1:]
+    ]
+    if not all(plan > 0 and height > 0 for plan, height in sds):
+        return None
+    seen = session(adjustment, marks, sds, _stand(loaded), name)
+    return Offer(kind, seen, Task(marks, log_minutes(loaded, kind)))
+
+
+def _stand(loaded: "Loaded") -> tuple[float, float]:
+    support = loaded.job.set_up_kinds["tripod"]
+    return support.sd_centring, support.sd_height
 
 
 def expected_sds(
@@ -302,8 +394,9 @@ def _length(adjustment: "Adjustment", marks: Sequence[int]) -> float:
 def log_minutes(loaded: "Loaded", kind: str) -> float:
     """Return the minutes on the marks for a kind of work."""
     stated = loaded.job.crew.get("log_min", {})
-    usual = MINUTES.get(kind, MINUTES["baseline"])
-    return float(stated.get(kind, stated.get("baseline", usual)))
+    if kind in stated or kind in MINUTES:
+        return float(stated.get(kind, MINUTES.get(kind)))
+    return float(stated.get("baseline", MINUTES["baseline"]))
 
 
 def _clock(text: str, otherwise: float) -> float:
@@ -334,11 +427,17 @@ def clock_of(minutes: float) -> str:
     return f"{whole // 60:02d}:{whole % 60:02d}"
 
 
-def drives(adjustment: "Adjustment", speed_km_h: float, detour: float) -> "Floats":
-    """Return minutes between marks: straight line × detour over speed, (m, m).
+def drives(
+    loaded: "Loaded", adjustment: "Adjustment", speed_km_h: float, detour: float
+) -> "Floats":
+    """Return minutes between marks, walks from and to the vehicle included, (m, m).
+
+    Driven as drive_times.csv says, both ways alike unless it says otherwise; else
+    straight line × detour over speed. Walks as stations.csv says (access_min).
 
     Parameters
     ----------
+    loaded : Loaded
     adjustment : Adjustment
     speed_km_h : float
     detour : float
@@ -346,8 +445,53 @@ def drives(adjustment: "Adjustment", speed_km_h: float, detour: float) -> "Float
     """
     import numpy as np
 
-    marks: Ints = np.arange(len(adjustment.network.marks))
-    places = adjustment.nodes.xyz[marks]
+    names = adjustment.network.marks.name
+    marks: Ints = np.arange(len(names))
+    places = _known_places(adjustment)[marks]
     far = np.linalg.norm(places[:, None] - places, axis=2)
-    made: Floats = detour * far / (speed_km_h * 1000 / 60)
+    made: Floats = np.nan_to_num(detour * far / (speed_km_h * 1000 / 60))
+    for start, end, minutes in _driven(loaded, names):
+        made[start, end] = minutes
+    walk = np.zeros(len(names))
+    table = loaded.tables.get("stations")
+    if table is not None:
+        minutes = table.number("access") / 60
+        for i, name in enumerate(table.word("station")):
+            if name in names and minutes[i] == minutes[i]:
+                walk[names.index(str(name))] = minutes[i]
+    made += walk[:, None] + walk
+    np.fill_diagonal(made, 0.0)
     return made
+
+
+def _known_places(adjustment: "Adjustment") -> "Floats":
+    """Return where marks are; those that are not estimated as they are known."""
+    network = adjustment.network
+    places = adjustment.nodes.xyz[: len(network.marks)].copy()
+    away = ~adjustment.estimated.any(axis=1)
+    for row, mark in enumerate(network.known.mark.tolist()):
+        if away[mark] and network.known.components[row].all():
+            places[mark] = network.known.xyz[row]
+    return places
+
+
+def _driven(loaded: "Loaded", names: Sequence[str]) -> Iterator[tuple[int, int, float]]:
+    """Yield marks and minutes of drive_times.csv, ways back first: said ones win."""
+    table = loaded.tables.get("drive_times")
+    if table is None:
+        return
+    rows = [
+        (str(start), str(end), float(seconds) / 60)
+        for start, end, seconds in zip(
+            table.word("from_station"),
+            table.word("to_station"),
+            table.number("drive"),
+            strict=True,
+        )
+    ]
+    number = {name: k for k, name in enumerate(names)}
+    rows = [row for row in rows if row[0] in number and row[1] in number]
+    for start, end, minutes in rows:
+        yield number[end], number[start], minutes
+    for start, end, minutes in rows:
+        yield number[start], number[end], minutes

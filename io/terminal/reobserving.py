@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from brasscap.arguments import Request, nearest, wrong
+from brasscap.networks import Finding, InputError
 
 if TYPE_CHECKING:
     from brasscap.adjust import Adjustment
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     from brasscap.networks.covariances import Bools, Floats, Ints
     from brasscap.networks.specifications import Specification
     from brasscap.progress import Progress
-    from brasscap.proposing import Offer
+    from brasscap.proposing import Offer, Refused
 
 PURPOSES = {
     "spec": (
@@ -31,9 +32,10 @@ PURPOSES = {
         "specification failures removed",
         "worst pair",
     ),
-    "audit": ("unchecked removed", "smallest detectable blunder", "suspects parted"),
+    "audit": ("unchecked removed", "unseen movement", "suspects parted"),
 }
-"""What matters most first, by purpose."""
+"""What matters most first, by purpose. An audit looks for what nobody could see: first
+what nothing checks, then blunders by how far they would move marks unseen."""
 DETOUR = 1.3
 """Road over straight line, where [crew] does not say (common practice, no source)."""
 SPEED_KM_H = 40.0
@@ -45,6 +47,7 @@ class Reobserving(NamedTuple):
     adjustment: "Adjustment"
     specification: "Specification | None"
     offers: "list[Offer]"
+    refused: "list[Refused]"
     state: "State"
     choice: "Choice"
     crew: "Crew"
@@ -63,40 +66,74 @@ def reobserving(
     """Return the plan for the crew that job.toml and the command line state."""
     from brasscap.adjust.design import Choice
     from brasscap.adjust.design.plan import planned
-    from brasscap.proposing import drives, offers
+    from brasscap.offering import sessions
+    from brasscap.proposing import offers
 
     purpose = request.values.get("purpose", "spec")
     crew, assumed = crew_of(request, loaded, adjustment)
-    made = offers(loaded, adjustment)
-    able = [one for one in made if not one.blocked]
-    progress(f"{len(able)} candidates")
+    able, refused = offers(loaded, adjustment)
     specification, state = state_now(loaded, adjustment)
-    options = adjustment.network.options
+    order = order_of(request, loaded, purpose)
+    alone = Choice([one.observable for one in able], order)
+    able += sessions(loaded, adjustment, state, alone, able, crew.receivers)
+    progress(f"{len(able)} candidates")
     choice = Choice(
         [one.observable for one in able],
-        options.power,
-        options.outlier_alpha,
-        PURPOSES[purpose],
+        order,
         parts=_parts(loaded, adjustment, able),
     )
-    stated = loaded.job.crew
-    drive = drives(
-        adjustment,
-        float(stated.get("drive_speed_km_h", SPEED_KM_H)),
-        float(stated.get("detour_factor", DETOUR)),
-    )
+    drive = drives_of(loaded, adjustment)
     plan = planned(state, choice, [one.task for one in able], crew, drive)
-    blocked = [one for one in made if one.blocked]
     return Reobserving(
         adjustment,
         specification,
-        [*able, *blocked],
+        able,
+        refused,
         state,
         choice,
         crew,
         plan,
         purpose,
         assumed,
+    )
+
+
+def order_of(request: Request, loaded: "Loaded", purpose: str) -> tuple[str, ...]:
+    """Return what matters most first: as asked, else [crew] order, else the purpose's.
+
+    Raises
+    ------
+    CommandError
+        A word that is not one of those that can count.
+    """
+    from brasscap.adjust.design import NAMES
+
+    text = request.values.get("order", "")
+    if not text and "purpose" not in request.values:
+        text = str(loaded.job.crew.get("order", ""))
+    if not text:
+        return PURPOSES[purpose]
+    words = tuple(word.strip() for word in text.split(","))
+    for word in words:
+        if word not in NAMES:
+            known = ", ".join(NAMES)
+            raise wrong(
+                f"--order {text}: {word!r} cannot count{nearest(word, list(NAMES))}; "
+                f"what can: {known}"
+            )
+    return tuple(dict.fromkeys(words))
+
+
+def drives_of(loaded: "Loaded", adjustment: "Adjustment") -> "Floats":
+    """Return minutes between marks, as tables and [crew] say, (m, m)."""
+    from brasscap.proposing import drives
+
+    stated = loaded.job.crew
+    return drives(
+        loaded,
+        adjustment,
+        float(stated.get("drive_speed_km_h", SPEED_KM_H)),
+        float(stated.get("detour_factor", DETOUR)),
     )
 
 
@@ -135,8 +172,9 @@ def crew_of(
         key: minutes_of(str(stated[key])) if key in stated else float("inf")
         for key in ("sunset", "gate_closes")
     }
-    if late["sunset"] <= start:
-        raise wrong(f"[crew] sunset {stated['sunset']} is not after the start")
+    for key, at in late.items():
+        if at <= start:
+            raise InputError([_too_early(key, str(stated[key]), start)])
     if "detour_factor" not in stated:
         assumed.append(f"roads {DETOUR:g} × the straight line")
     if "drive_speed_km_h" not in stated:
@@ -148,6 +186,20 @@ def crew_of(
         late["sunset"], late["gate_closes"], set_up, home,
     )  # fmt: skip
     return crew, tuple(assumed)
+
+
+def _too_early(key: str, clock: str, start: float) -> Finding:
+    from brasscap.proposing import clock_of
+
+    return Finding(
+        "crew-times",
+        "fault",
+        f"[crew] {key}",
+        file="job.toml",
+        booked=clock,
+        against=f"a time after the start, {clock_of(start)}",
+        mend=f"correct [crew] start or {key}; both are local clock times",
+    )
 
 
 def _number(request: Request, key: str) -> float | None:
@@ -264,7 +316,7 @@ def _parts(
     made = np.zeros((len(able), len(pairs)), dtype=bool)
     for k, one in enumerate(able):
         seen = one.observable
-        if seen.kind not in kinds:
+        if seen.kind not in kinds or len(seen.marks) != 2:
             continue
         sd = np.sqrt(np.diag(seen.covariance))
         if seen.kind == "baseline":

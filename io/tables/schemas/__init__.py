@@ -3,7 +3,7 @@
 from .gnss import ANTENNAS, BASELINES, COVARIANCES, POSITIONS, SET_UPS
 from .marks import CLAIMED, CONTROL, GEOID, NAMES, STATIONS
 from .terrestrial import INSTRUMENTS, LEVELS, TOTAL_STATION
-from .work import DECISIONS, PROPOSED
+from .work import DECISIONS, DRIVE_TIMES, PROPOSED
 
 ALL = (
     STATIONS,
@@ -19,6 +19,7 @@ ALL = (
     GEOID,
     NAMES,
     PROPOSED,
+    DRIVE_TIMES,
     CLAIMED,
     DECISIONS,
 )

@@ -82,6 +82,7 @@ STATIONS = Schema(
         ),
         Column("description", "what and where it is", "word"),
         Column("access_note", "gate, key, owner, hazards on the way", "word"),
+        Column("access_min", "walk from the vehicle", low=0, offered=False),
         Column("sky", "what hides the sky", "word"),
         Column("photo", "file name of a photograph", "word"),
         Column("approx_latitude_deg", "for a start", low=-90, high=90),

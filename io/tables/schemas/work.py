@@ -1,4 +1,4 @@
-"""Tables of choices and plans: decisions, proposed."""
+"""Tables of choices and plans: decisions, proposed, drive times."""
 
 from ..actions import ACTIONS
 from ..schema import Column, Schema
@@ -58,4 +58,19 @@ PROPOSED = Schema(
     ),
     need=("proposal", "kind"),
     unique=((("proposal",), ""),),
+)
+
+DRIVE_TIMES = Schema(
+    "drive_times",
+    "drive",
+    "",
+    "how long from mark to mark; where nothing is said, straight line and detour",
+    (
+        Column("from_station", "mark at the start", "name"),
+        Column("to_station", "mark at the end; the way back takes as long", "name"),
+        Column("drive_min", "by road, without the walk", low=0),
+        Column("note", "anything else", "word"),
+    ),
+    need=("from_station", "to_station", "drive"),
+    unique=((("from_station", "to_station"), ""),),
 )

@@ -27,6 +27,9 @@ COMMAND = Command(
             False,
             ("spec", "reliability", "audit"),
         ),
+        Option(
+            "--order", "what matters most first, instead, parted by commas", "WORDS"
+        ),
         Option("--sheet", "the field sheet, a page, with its twin for figures", "FILE"),
         Option(
             "--datum",
@@ -97,6 +100,7 @@ def in_words(made: "Reobserving") -> "Reobserve":
     from brasscap.reports.content_reobserve import Offered, Reobserve
 
     names = made.adjustment.network.marks.name
+    options = made.adjustment.network.options
     return Reobserve(
         made.adjustment,
         made.specification.name if made.specification else "",
@@ -104,18 +108,21 @@ def in_words(made: "Reobserving") -> "Reobserve":
             Offered(
                 one.proposal,
                 one.kind,
-                tuple(names[mark] for mark in one.observable.marks),
+                tuple(names[mark] for mark in one.task.marks),
                 one.task.minutes,
                 one.note,
-                one.blocked,
             )
             for one in made.offers
+        ),
+        tuple(
+            Offered(one.proposal, one.kind, one.stations, one.minutes, "", one.why)
+            for one in made.refused
         ),
         made.state,
         made.plan,
         made.crew,
         tuple(made.choice.order),
         made.assumed,
-        noncentrality(made.choice.alpha, made.choice.power),
+        noncentrality(options.outlier_alpha, options.power),
         made.purpose,
     )
