@@ -160,7 +160,7 @@ def nearest_marks(adjustment: "Adjustment", mark: int) -> list[int]:
 def _nearest_to(adjustment: "Adjustment", place: object, without: int) -> list[int]:
     import numpy as np
 
-    marks = adjustment.estimated.any(axis=1)
+    marks = np.asarray(adjustment.estimated.any(axis=1))
     places = adjustment.nodes.xyz[: len(marks)]
     far = np.linalg.norm(places - np.asarray(place), axis=1)
     far[~marks] = np.inf

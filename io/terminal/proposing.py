@@ -455,10 +455,10 @@ def drives(
     walk = np.zeros(len(names))
     table = loaded.tables.get("stations")
     if table is not None:
-        minutes = table.number("access") / 60
-        for i, name in enumerate(table.word("station")):
-            if name in names and minutes[i] == minutes[i]:
-                walk[names.index(str(name))] = minutes[i]
+        access = (table.number("access") / 60).tolist()
+        for name, own in zip(table.word("station"), access, strict=True):
+            if name in names and own == own:
+                walk[names.index(str(name))] = own
     made += walk[:, None] + walk
     np.fill_diagonal(made, 0.0)
     return made
@@ -466,9 +466,11 @@ def drives(
 
 def _known_places(adjustment: "Adjustment") -> "Floats":
     """Return where marks are; those that are not estimated as they are known."""
+    import numpy as np
+
     network = adjustment.network
     places = adjustment.nodes.xyz[: len(network.marks)].copy()
-    away = ~adjustment.estimated.any(axis=1)
+    away = ~np.asarray(adjustment.estimated.any(axis=1))
     for row, mark in enumerate(network.known.mark.tolist()):
         if away[mark] and network.known.components[row].all():
             places[mark] = network.known.xyz[row]
