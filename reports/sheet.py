@@ -3,7 +3,7 @@
 import csv
 import io
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from .content_reobserve import Reobserve, buys_words, clock, not_worth
@@ -34,6 +34,8 @@ class End:
     leave: str
     stands: str
     down: str
+    instrument: bool = False
+    """Whether the total station stands here; targets on the other marks."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +55,8 @@ class Job:
     ends: tuple[End, ...]
     run: bool
     """Whether it is a levelling run, which has no heights of instruments."""
+    sighted: bool = False
+    """Whether it is a round of a total station."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,10 +73,15 @@ class Sheet:
     strip: tuple[tuple[str, str], ...]
     """m and ift, the same height."""
     cautions: tuple[str, ...]
+    clock: str = ""
+    """How local clock times and the twin's UTC hang together."""
 
 
 def sheet_of(
-    made: Reobserve, heading: Heading, access: dict[str, tuple[str, str]]
+    made: Reobserve,
+    heading: Heading,
+    access: dict[str, tuple[str, str]],
+    offset_h: float | None = None,
 ) -> Sheet:
     """Return the sheet of a plan.
 
@@ -82,6 +91,8 @@ def sheet_of(
     heading : Heading
     access : dict
         Mark to its description and the note of how to reach it.
+    offset_h : float, optional
+        Local clock minus UTC, hours; None where the job does not say.
     """
     taken = set(made.adjustment.network.set_ups.name)
     jobs = tuple(
@@ -100,7 +111,38 @@ def sheet_of(
         jobs,
         tuple((one.words, why) for one, why in not_worth(made)[:8]),
         tuple((f"{m:.2f}", f"{m / FOOT:.3f}") for m in _STRIP),
-        (*FIELD_CAUTIONS, CAUTIONS[0]),
+        (*FIELD_CAUTIONS, *_of_lasers(jobs), CAUTIONS[0]),
+        clock_words(offset_h),
+    )
+
+
+def _of_lasers(jobs: tuple[Job, ...]) -> tuple[str, ...]:
+    """Return what to mind where a total station is among the jobs."""
+    if not any(job.sighted for job in jobs):
+        return ()
+    return (
+        "Laser: never look into the beam, nor point the telescope at the sun, at "
+        "people, vehicles or mirrors; take the instrument's own class and manual.",
+    )
+
+
+def clock_words(offset_h: float | None) -> str:
+    """Return how to turn a local clock time into the twin's UTC.
+
+    Examples
+    --------
+    >>> clock_words(9.5)
+    'UTC = local clock − 9.5 h: the twin asks for UTC, written 2026-05-04T14:30:00Z.'
+    """
+    if offset_h is None:
+        return (
+            "The twin asks for UTC; [job] utc_offset_h does not say how far the local "
+            "clock is from it."
+        )
+    sign = "−" if offset_h >= 0 else "+"
+    return (
+        f"UTC = local clock {sign} {abs(offset_h):g} h: the twin asks for UTC, written "
+        "2026-05-04T14:30:00Z."
     )
 
 
@@ -113,7 +155,9 @@ def _job(
 ) -> Job:
     offer = made.offers[made.plan.order[place]]
     visits = [v for v in made.plan.day.visits if v.task == place]
-    run = offer.kind == "levelling run"
+    run, sighted = offer.kind == "levelling run", offer.kind == "total-station round"
+    if run:
+        visits = _run_ends(made, visits, offer.stations)
     return Job(
         place + 1,
         f"{offer.kind} {' – '.join(offer.stations)}",
@@ -124,8 +168,9 @@ def _job(
         tuple(buys_words(made, place, heading.units)),
         offer.note,
         _otherwise(made, place),
-        tuple(_ends(made, visits, access, taken)),
+        tuple(_ends(made, visits, access, taken, offer.stations[0] if sighted else "")),
         run,
+        sighted,
     )
 
 
@@ -134,6 +179,7 @@ def _ends(
     visits: "list[Visit]",
     access: dict[str, tuple[str, str]],
     taken: set[str],
+    instrument: str = "",
 ) -> Iterator[End]:
     for visit in visits:
         station = made.adjustment.network.marks.name[visit.mark]
@@ -147,7 +193,20 @@ def _ends(
             clock(visit.leave),
             clock(visit.ready),
             clock(visit.down),
+            station == instrument,
         )
+
+
+def _run_ends(
+    made: Reobserve, visits: "list[Visit]", stations: tuple[str, ...]
+) -> "list[Visit]":
+    """Return a run's two ends, each once: everybody walks it together."""
+    names = made.adjustment.network.marks.name
+    first = visits[0]
+    last = replace(
+        first, mark=names.index(stations[-1]), leave=first.begin, ready=first.end
+    )
+    return [first, last]
 
 
 def _free_name(station: str, taken: set[str]) -> str:
@@ -204,7 +263,9 @@ def sheet_csv(sheet: Sheet) -> str:
                 {
                     "set_up": end.set_up,
                     "station": end.station,
-                    "support": "tripod",
+                    "support": "target"
+                    if job.sighted and not end.instrument
+                    else "tripod",
                     "session": f"R{job.number}",
                 }
             )

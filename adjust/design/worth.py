@@ -133,6 +133,10 @@ def gained(before: State, after: State) -> Scores:
     Parameters
     ----------
     before, after : State
+
+    Returns
+    -------
+    Scores
     """
     standing = _standing(before)
     shares = shares_of(after, after.pairs)

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
 MINUTES = {"baseline": 45.0, "levelling run": 30.0, "total-station round": 30.0}
 """On the marks, where neither proposal nor [crew.log_min] says (common practice)."""
+RUN_MINUTES = 60.0
+"""A kilometre, out and back, where [crew.log_min] does not say (common practice)."""
 TIED = ("baseline", "second set-up", "control tie")
 """Kinds that are vectors between marks."""
 
@@ -237,7 +239,10 @@ def offer_of(
     length = _length(adjustment, marks)
     plan, height = expected_sds(loaded, adjustment, kind, length, row)
     run, sighted = kind == "levelling run", kind == "total-station round"
-    task = Task(marks, log_minutes(loaded, kind), run=run, sighted=sighted)
+    minutes = log_minutes(loaded, kind)
+    if run and kind not in loaded.job.crew.get("log_min", {}):
+        minutes = max(minutes, RUN_MINUTES * length / 1000)
+    task = Task(marks, minutes, run=run, sighted=sighted)
     if kind == "levelling run":
         if not height > 0:
             return None

@@ -85,7 +85,7 @@ def _sheet(
         columns = ("station", "description", "access_note")
         rows = zip(*(table.word(name) for name in columns), strict=True)
         access = {str(name): (str(said), str(way)) for name, said, way in rows}
-    sheet = sheet_of(made, heading, access)
+    sheet = sheet_of(made, heading, access, loaded.job.utc_offset_h)
     write_whole(path, sheet_html(sheet))
     write_whole(twin, sheet_csv(sheet))
     return (
