@@ -143,17 +143,22 @@ def over_count(state: "State") -> int:
     return int((shares_of(state, state.pairs) > 1).sum())
 
 
+def worst_hidden(state: "State", lambda0: float) -> float:
+    """Return the largest of the smallest detectable blunders, m, as ``worst_seen``."""
+    from ..adjust.design.worth import detectable
+
+    size = detectable(state, state.share, lambda0)
+    heights = np.array([h.kind == "set-up height" for h in state.hypotheses])
+    return float(size[heights if heights.any() else state.metres].max(initial=0.0))
+
+
 def worst_seen(made: Reobserve, state: "State") -> float:
     """Return the largest blunder that could hide at a set-up, m.
 
     The largest of the smallest detectable height blunders; of observations where no
     set-up is booked; inf where nothing checks one of them.
     """
-    from ..adjust.design.worth import detectable
-
-    size = detectable(state, state.share, made.lambda0)
-    heights = np.array([h.kind == "set-up height" for h in state.hypotheses])
-    return float(size[heights if heights.any() else state.metres].max(initial=0.0))
+    return worst_hidden(state, made.lambda0)
 
 
 def hidden_words(size: float, units: Units) -> str:

@@ -111,18 +111,8 @@ def sheet_of(
         jobs,
         tuple((one.words, why) for one, why in not_worth(made)[:8]),
         tuple((f"{m:.2f}", f"{m / FOOT:.3f}") for m in _STRIP),
-        (*FIELD_CAUTIONS, *_of_lasers(jobs), CAUTIONS[0]),
+        (*FIELD_CAUTIONS, CAUTIONS[0]),
         clock_words(offset_h),
-    )
-
-
-def _of_lasers(jobs: tuple[Job, ...]) -> tuple[str, ...]:
-    """Return what to mind where a total station is among the jobs."""
-    if not any(job.sighted for job in jobs):
-        return ()
-    return (
-        "Laser: never look into the beam, nor point the telescope at the sun, at "
-        "people, vehicles or mirrors; take the instrument's own class and manual.",
     )
 
 
@@ -158,6 +148,8 @@ def _job(
     run, sighted = offer.kind == "levelling run", offer.kind == "total-station round"
     if run:
         visits = _run_ends(made, visits, offer.stations)
+    names = made.adjustment.network.marks.name
+    visits.sort(key=lambda visit: offer.stations.index(names[visit.mark]))
     return Job(
         place + 1,
         f"{offer.kind} {' – '.join(offer.stations)}",

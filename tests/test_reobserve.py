@@ -248,3 +248,61 @@ def test_rounds_and_runs_are_thought_of_where_the_job_has_them(job, capsys):
     assert all(one["kind"] != "baseline" for one in found["jobs"])
     why = {one["why"] for one in found["not_worth"] if one["kind"] == "baseline"}
     assert "needs 2 receivers at once" in why
+
+
+def test_what_was_done_is_predicted_until_it_is_in(job, capsys, tmp_path):
+    """The first job of the plan, by the twin: the prediction is what the plan said."""
+    page = tmp_path / "sheet.html"
+    _, said = asked(
+        capsys, job, "--hours", "2", "--receivers", "2", "--sheet", str(page), "--json"
+    )
+    plan = json.loads(said.out)
+    twin = tmp_path / "sheet.csv"
+    code, said = asked(capsys, job, "--done", str(twin))
+    assert code == 3
+    assert "done-file" in said.err + said.out
+    header, *rows = twin.read_text("utf-8").splitlines()
+    at = header.split(",").index("height_m")
+    filled = []
+    for row in rows[:2]:
+        cells = row.split(",")
+        cells[at] = "1.512"
+        filled.append(",".join(cells))
+    twin.write_text("\n".join([header, *filled, *rows[2:]]) + "\n", "utf-8")
+    code, said = asked(capsys, job, "--done", str(twin), "--json")
+    found = json.loads(said.out)
+    assert code == 0
+    assert found["now"] is None
+    assert found["not_in_the_job"] == ["R1"]
+    assert found["before"]["unchecked_count"] == plan["before"]["unchecked_count"]
+    gone = len(plan["jobs"][0]["buys"]["unchecked_removed"])
+    left = found["before"]["unchecked_count"] - gone
+    assert found["predicted"]["unchecked_count"] == left
+
+
+def test_what_is_in_is_held_against_its_prediction(job, capsys, tmp_path):
+    """An old session as if it had been done: without it is worse, with it as now."""
+    twin = tmp_path / "done.csv"
+    rows = [
+        line.split(",")
+        for line in (job / "set_ups.csv").read_text("utf-8").splitlines()
+        if not line.startswith("#")
+    ]
+    header = rows[0]
+    name, station, session = (
+        header.index(word) for word in ("set_up", "station", "session")
+    )
+    some = [row for row in rows[1:] if row[session] == "S4"]
+    lines = [f"{row[name]},{row[station]},S4,1.5" for row in some]
+    twin.write_text(
+        "set_up,station,session,height_m\n" + "\n".join(lines) + "\n", "utf-8"
+    )
+    code, said = asked(capsys, job, "--done", str(twin), "--json")
+    found = json.loads(said.out)
+    assert code == 0
+    assert found["not_in_the_job"] == []
+    _, said = asked(capsys, job, "--hours", "0.2", "--json")
+    now = json.loads(said.out)["before"]
+    assert found["now"]["unchecked_count"] == now["unchecked_count"]
+    assert found["now"]["largest_hidden_mm"] == now["largest_hidden_mm"]
+    assert found["before"]["worst_pair_ratio"] >= found["now"]["worst_pair_ratio"]

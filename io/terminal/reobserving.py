@@ -225,11 +225,12 @@ def _home(request: Request, adjustment: "Adjustment") -> int:
 
 
 def state_now(
-    loaded: "Loaded", adjustment: "Adjustment"
+    loaded: "Loaded", adjustment: "Adjustment", ends: "Ints | None" = None
 ) -> "tuple[Specification | None, State]":
     """Return the first specification between marks, and how the network stands.
 
-    Without one the pairs that are observed count, by the size of their ellipses.
+    Without one the pairs that are observed count, by the size of their ellipses; or
+    those that are given.
     """
     import numpy as np
 
@@ -238,7 +239,8 @@ def state_now(
 
     causes = [*hypotheses.observations(adjustment), *hypotheses.set_ups(adjustment)]
     one = _specification(loaded)
-    ends = _ends(loaded, adjustment, one)
+    if ends is None:
+        ends = _ends(loaded, adjustment, one)
     limit = np.full((len(ends), 2), np.nan)
     scale = np.ones((len(ends), 2))
     if one is None:

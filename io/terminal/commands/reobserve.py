@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 from brasscap.arguments import Command, Option, Request, wrong
 
 if TYPE_CHECKING:
+    from brasscap.adjust import Adjustment
     from brasscap.answer import Answer
     from brasscap.io.tables.load import Loaded
     from brasscap.progress import Progress
@@ -30,6 +31,7 @@ COMMAND = Command(
         Option(
             "--order", "what matters most first, instead, parted by commas", "WORDS"
         ),
+        Option("--done", "what these jobs bought: the sheet's twin, or a list", "FILE"),
         Option("--sheet", "the field sheet, a page, with its twin for figures", "FILE"),
         Option(
             "--datum",
@@ -54,6 +56,8 @@ def run(request: Request, progress: "Progress") -> "Answer":
     loaded = read_job(request, progress)
     mode = request.values.get("datum", "constrained")
     adjustment = adjusted(request, loaded, mode, progress, keep=False).adjustment
+    if "done" in request.values:
+        return _done(request, loaded, adjustment, progress)
     made = in_words(reobserving(request, loaded, adjustment, progress))
     heading = head(request, loaded)
     notes = _sheet(request, loaded, made, heading)
@@ -62,6 +66,35 @@ def run(request: Request, progress: "Progress") -> "Answer":
         reobserve_object(made, heading.findings),
         notes=notes,
     )
+
+
+def _done(
+    request: Request, loaded: "Loaded", adjustment: "Adjustment", progress: "Progress"
+) -> "Answer":
+    """Say what was bought: before, predicted, and now."""
+    from brasscap.adjust.judge.limits import noncentrality
+    from brasscap.answer import Answer
+    from brasscap.finishing import bought
+    from brasscap.reports.content_done import Done, done_document, done_object
+    from brasscap.steps import head
+
+    made = bought(request, loaded, adjustment, progress)
+    options = adjustment.network.options
+    said = Done(
+        tuple(
+            f"{one.name} ({' – '.join(one.stations)})" if one.stations else one.name
+            for one in made.jobs
+        ),
+        made.unread,
+        made.missing,
+        made.specification,
+        noncentrality(options.outlier_alpha, options.power),
+        made.before,
+        made.predicted,
+        made.now,
+    )
+    heading = head(request, loaded)
+    return Answer(done_document(said, heading), done_object(said, heading.findings))
 
 
 def _sheet(
