@@ -75,8 +75,9 @@ def proposals(loaded: "Loaded", adjustment: "Adjustment") -> "list[Proposed]":
     made: list[Proposed] = []
     seen: set[tuple[str, str]] = set()
     fresh = second_set_ups(loaded, adjustment)
-    for one in [*offers(loaded, adjustment), *fresh]:
-        if one.blocked:
+    for one in [*offers(loaded, adjustment)[0], *fresh]:
+        # A tie to a known mark that nothing uses needs a decision, no trial.
+        if one.kind == "control tie" and not one.proposal:
             continue
         marks = " – ".join(names[mark] for mark in one.observable.marks)
         name = one.proposal or marks
