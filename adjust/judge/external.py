@@ -31,7 +31,7 @@ from .shifts import SEEN
 from .touching import taken
 from .verdicts import UNCHECKED
 
-_KEPT = 1 << 23
+_KEPT = 1 << 21
 """Effects on marks that are kept; of more, the worst alone."""
 
 
@@ -82,7 +82,10 @@ class Reliability:
 
 
 def reliability(
-    adjustment: Adjustment, hypotheses: Sequence[Hypothesis]
+    adjustment: Adjustment,
+    hypotheses: Sequence[Hypothesis],
+    *,
+    unlimited: bool = False,
 ) -> Reliability:
     """Return what each blunder could do unseen, at the job's significance and power.
 
@@ -91,6 +94,8 @@ def reliability(
     adjustment : Adjustment
         Minimal or constrained.
     hypotheses : sequence of Hypothesis
+    unlimited : bool, optional
+        Whether effects are wanted of those alone that nothing checks.
 
     Returns
     -------
@@ -99,13 +104,13 @@ def reliability(
     """
     options = adjustment.network.options
     lambda0 = noncentrality(options.outlier_alpha, options.power)
-    made = [_hidden(adjustment, one, lambda0) for one in hypotheses]
+    made = _all_hidden(adjustment, hypotheses, lambda0)
     marks = len(adjustment.network.marks)
     ratio = np.array([one.bias_to_noise for one in made])
     null = np.array([one.free.shape[1] for one in made], dtype=np.int64)
     effect, few = np.zeros((len(made), marks, 2)), None
-    if len(made) * marks > _KEPT:
-        chosen = worth_solving(ratio, null)
+    if unlimited or len(made) * marks > _KEPT:
+        chosen = np.flatnonzero(null > 0) if unlimited else worth_solving(ratio, null)
         effect, few = effect[:0], worst_alone(adjustment, hypotheses, made, chosen)
     else:
         every = np.arange(len(made))
@@ -123,9 +128,28 @@ def reliability(
     )
 
 
-def _hidden(adjustment: Adjustment, hypothesis: Hypothesis, lambda0: float) -> Hidden:
-    own, at, coupling = information_of(hypothesis)
-    lost = lost_of(adjustment, at, coupling)
+def _all_hidden(
+    adjustment: Adjustment, hypotheses: Sequence[Hypothesis], lambda0: float
+) -> list[Hidden]:
+    """Return what of each blunder does not show, those of a size in one go."""
+    informed = [information_of(one) for one in hypotheses]
+    sizes = np.array([len(one.axes) for one in hypotheses], dtype=np.int64)
+    made: dict[int, Hidden] = {}
+    for size in np.unique(sizes).tolist():
+        some = np.flatnonzero(sizes == size).tolist()
+        lost = lost_of_each(adjustment, [informed[i][1:] for i in some], size)
+        for i, its in zip(some, lost, strict=True):
+            made[i] = _hidden(hypotheses[i], informed[i], its, lambda0)
+    return [made[i] for i in range(len(hypotheses))]
+
+
+def _hidden(
+    hypothesis: Hypothesis,
+    informed: tuple[Floats, Ints, Floats],
+    lost: Floats,
+    lambda0: float,
+) -> Hidden:
+    own, at, coupling = informed
     matrix = own - lost
     just, free = just_unseen(own, matrix, hypothesis.noise)
     just = just * np.sqrt(lambda0)
@@ -162,17 +186,35 @@ def information_of(hypothesis: Hypothesis) -> tuple[Floats, Ints, Floats]:
 
 def lost_of(adjustment: Adjustment, at: Ints, coupling: Floats) -> Floats:
     """Return CᵀPAQAᵀPC, (p, p), of a hypothesis' columns and its AᵀPC."""
-    number, column = np.zeros(len(at), dtype=np.int64), np.asarray(at)
-    keep = column >= 0
-    order = np.argsort(column[keep], kind="stable")
-    value = coupling[keep][order]
-    column = column[keep][order]
-    new = np.append(True, np.diff(column) != 0)[: len(column)]
-    if not len(column):
-        return np.zeros((coupling.shape[1],) * 2)
-    total = np.add.reduceat(value, np.flatnonzero(new), axis=0)
-    lost: Floats = taken(adjustment, number[: len(total)], column[new], total, 1)[0]
+    lost: Floats = lost_of_each(adjustment, [(at, coupling)], coupling.shape[1])[0]
     return lost
+
+
+def lost_of_each(
+    adjustment: Adjustment, coupled: Sequence[tuple[Ints, Floats]], size: int
+) -> Floats:
+    """Return (n, p, p) CᵀPAQAᵀPC of hypotheses of p components each.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    coupled : sequence of (ndarray of int, ndarray)
+        Columns of each and its AᵀPC.
+    size : int
+        p.
+    """
+    count = len(coupled)
+    number = np.repeat(np.arange(count), [len(at) for at, _ in coupled])
+    column = np.concatenate([at for at, _ in coupled])
+    keep = column >= 0
+    order = np.lexsort((column[keep], number[keep]))
+    number, column = number[keep][order], column[keep][order]
+    if not len(column):
+        return np.zeros((count, size, size))
+    value = np.concatenate([coupling for _, coupling in coupled])[keep][order]
+    new = np.append(True, (np.diff(number) != 0) | (np.diff(column) != 0))
+    total = np.add.reduceat(value, np.flatnonzero(new), axis=0)
+    return taken(adjustment, number[new], column[new], total, count)
 
 
 def just_unseen(

@@ -14,7 +14,7 @@ from ..adjustment import Adjustment
 from ..equations import Equations
 from .blunders import nodes_over
 from .names import about, names
-from .shifts import SEEN, Edge, by_cluster, edges_at_nodes, noise_of, turn_of
+from .shifts import SEEN, Edge, by_cluster, edges_at_nodes, noise_of_each, turn_of
 
 _AXES = ("east", "north", "up")
 _VALUE = ("value",)
@@ -63,22 +63,24 @@ def set_ups(adjustment: Adjustment) -> list[Hypothesis]:
     """Return a wrong place with height, and a wrong height alone, of each set-up."""
     touching = edges_at_nodes(adjustment)
     count, table = len(adjustment.network.marks), adjustment.network.set_ups
+    every = np.arange(len(table))
+    said = about(adjustment.network, "set-up", every)
+    noises = noise_of_each(adjustment, count + every)
     made = []
     for i in range(len(table)):
         pieces, axes = _at_nodes(touching, [count + i])
         for kind, wanted in (("set-up", (0, 1, 2)), ("set-up height", (2,))):
             kept = [k for k in wanted if k in axes]
             if kept and (len(wanted) == 1 or kept != [2]):
-                noise = noise_of(adjustment, np.array([count + i]))
                 made.append(
                     Hypothesis(
                         kind,
                         table.name[i],
-                        about(adjustment.network, "set-up", np.array([i]))[0],
+                        said[i],
                         tuple(_AXES[k] for k in kept),
                         "m",
                         _columns(pieces, kept),
-                        noise[np.ix_(kept, kept)],
+                        noises[i][np.ix_(kept, kept)],
                     )
                 )
     return made
@@ -112,14 +114,18 @@ def equipment(adjustment: Adjustment, kind: str) -> list[Hypothesis]:
 def sessions(adjustment: Adjustment) -> list[Hypothesis]:
     """Return all vectors of a session wrong at once, each in its own way."""
     network = adjustment.network
+    used = np.flatnonzero(network.vectors.used & (network.vectors.session >= 0))
+    session = network.vectors.session[used]
+    used = used[np.argsort(session, kind="stable")]
+    first = np.searchsorted(np.sort(session), np.arange(len(network.sessions) + 1))
+    place = _places(adjustment, "baseline")
     made = []
     for number, name in enumerate(network.sessions):
-        inside = (network.vectors.session == number) & network.vectors.used
-        rows = np.flatnonzero(inside)
+        rows = used[first[number] : first[number + 1]]
         if not len(rows):
             continue
         called = ", ".join(network.vectors.name[i] for i in rows)
-        pieces = tuple(_session_pieces(adjustment, rows))
+        pieces = tuple(_session_pieces(adjustment, place, rows))
         size = pieces[0][2].shape[1]
         axes = tuple(f"{network.vectors.name[i]} {k}" for i in rows for k in "xyz")
         made.append(
@@ -270,8 +276,9 @@ def _piece(place: _Place, turned: Floats) -> Edge:
     return batch, c, inverse[:, k * rows : (k + 1) * rows] @ turned
 
 
-def _session_pieces(adjustment: Adjustment, rows: Ints) -> Iterator[Edge]:
-    place = _places(adjustment, "baseline")
+def _session_pieces(
+    adjustment: Adjustment, place: dict[int, _Place], rows: Ints
+) -> Iterator[Edge]:
     (some,) = (e for e in adjustment.equations if e.kind == "baseline")
     active = np.flatnonzero(some.active[rows[0]])
     size = len(active)

@@ -309,9 +309,9 @@ def _noise(adjustment: Adjustment, nodes: Ints) -> Floats:
     return noise
 
 
-def noise_of(adjustment: Adjustment, group: Ints) -> Floats:
-    """Return the variance with which a group of nodes stands for its mark."""
-    return np.asarray(_noise(adjustment, np.asarray(group)).min(axis=0))
+def noise_of_each(adjustment: Adjustment, nodes: Ints) -> Floats:
+    """Return (k, 3, 3) the variance with which each node stands for its mark."""
+    return _noise(adjustment, nodes)
 
 
 def _with_noise(own: Floats, noise: Floats) -> Floats:

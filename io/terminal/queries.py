@@ -5,13 +5,30 @@ from typing import TYPE_CHECKING, NamedTuple
 from brasscap.arguments import Request
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from brasscap.adjust import Adjustment
+    from brasscap.adjust.causes import Suspects
     from brasscap.adjust.judge.closures import Closures
+    from brasscap.adjust.judge.control import Control
+    from brasscap.adjust.judge.external import Reliability
     from brasscap.answer import Answer
     from brasscap.io.tables.load import Loaded
     from brasscap.networks.queries import Query
     from brasscap.progress import Progress
     from brasscap.reports.rounding import Units
+
+
+class Known(NamedTuple):
+    """What a command has found already, and its queries need not find again."""
+
+    loops: "Closures | None" = None
+    suspects: "Suspects | None" = None
+    control: "Control | None" = None
+    hidden: "Mapping[str, Reliability] | None" = None
+
+
+NOTHING = Known()
 
 
 class Queries(NamedTuple):
@@ -52,7 +69,7 @@ def all_queries(
     adjustment: "Adjustment",
     progress: "Progress",
     keep: bool = False,
-    loops: "Closures | None" = None,
+    known: Known = NOTHING,
 ) -> Queries:
     """Return all queries: those kept for this input, else computed.
 
@@ -62,8 +79,9 @@ def all_queries(
         Constrained; minimal where no other can be made.
     keep : bool
         Whether to write them to results/.
-    loops : Closures, optional
-        Loops of the job, where they are known.
+    known : Known, optional
+        What is found already: loops of the job; causes, known marks and reliability
+        of the adjustment.
     """
     from brasscap.io.kept_queries import keep_queries, read_queries
     from brasscap.networks import CannotWrite
@@ -74,7 +92,7 @@ def all_queries(
     notes: tuple[str, ...] = ()
     if found is None:
         units = units_of(request, loaded)
-        raised = _raised(loaded, adjustment, units, progress, loops)
+        raised = _raised(loaded, adjustment, units, progress, known)
         found = named_queries(raised, [f.query for f in loaded.findings if f.query])
         try:
             if keep:
@@ -89,14 +107,14 @@ def _raised(
     adjustment: "Adjustment",
     units: "Units",
     progress: "Progress",
-    loops: "Closures | None",
+    known: Known,
 ) -> "list[Query]":
     """Return the queries that a result raises, without names."""
     from brasscap.adjust.causes import suspects
     from brasscap.adjust.judge.control import control
     from brasscap.adjust.judge.orthometric import neglected_corrections
     from brasscap.commands.loops import closed
-    from brasscap.commands.reliability import hidden_in
+    from brasscap.commands.reliability import unlimited_in
     from brasscap.reports.raised import (
         of_control,
         of_levels,
@@ -108,15 +126,18 @@ def _raised(
 
     # Loops come first, so that they have the same names where they are looked at alone.
     progress("seeking loops")
-    made = of_loops(loops or closed(loaded), units)
+    made = of_loops(known.loops or closed(loaded), units)
     progress("trying causes")
-    made += of_suspects(suspects(adjustment, labels_of(loaded)), units)
+    found = known.suspects
+    if found is None:
+        found = suspects(adjustment, labels_of(loaded))
+    made += of_suspects(found, units)
     progress("leaving known marks out")
-    made += of_control(control(adjustment), units)
+    made += of_control(known.control or control(adjustment), units)
     progress("looking for what could hide")
     marks = loaded.network.marks.name
     told = {f.about for f in loaded.findings if f.slug == "hangs-loose"}
-    made += of_reliability(hidden_in(adjustment), marks, told)
+    made += of_reliability(known.hidden or unlimited_in(adjustment), marks, told)
     levels = loaded.network.levels
     runs = levels.name if levels is not None else ()
     neglected = neglected_corrections(adjustment)

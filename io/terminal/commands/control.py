@@ -31,7 +31,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     """Compare the known marks; nothing is changed or written."""
     from brasscap.adjust.judge.control import control
     from brasscap.answer import Answer
-    from brasscap.queries import all_queries, with_own_queries
+    from brasscap.queries import Known, all_queries, with_own_queries
     from brasscap.reports.content_control import control_document, verdict_of
     from brasscap.reports.objects_control import control_object
     from brasscap.steps import adjusted, exit_code, head, read_job
@@ -49,5 +49,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     )
     if mode != "constrained":
         return answer
-    queries = all_queries(request, loaded, made.adjustment, progress)
+    queries = all_queries(
+        request, loaded, made.adjustment, progress, known=Known(control=found)
+    )
     return with_own_queries(request, loaded, answer, queries, verdict_of(found))

@@ -42,7 +42,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     from brasscap.adjust.judge.planting import plant
     from brasscap.answer import Answer
     from brasscap.planting import read_blunder
-    from brasscap.queries import all_queries, with_own_queries
+    from brasscap.queries import Known, all_queries, with_own_queries
     from brasscap.reports.content_reliability import Hidden, reliability_document
     from brasscap.reports.objects_reliability import reliability_object
     from brasscap.steps import adjusted, exit_code, head, read_job
@@ -55,9 +55,10 @@ def run(request: Request, progress: "Progress") -> "Answer":
     mode = request.values.get("datum", "constrained")
     adjustment = adjusted(request, loaded, mode, progress, keep=False).adjustment
     progress("looking for what could hide")
+    found = hidden_in(adjustment)
     hidden = Hidden(
         adjustment,
-        hidden_in(adjustment),
+        found,
         by,
         "only" in request.values,
         plant(adjustment, blunder) if blunder else None,
@@ -71,7 +72,9 @@ def run(request: Request, progress: "Progress") -> "Answer":
     )
     if blunder or mode != "constrained":
         return answer
-    queries = all_queries(request, loaded, adjustment, progress)
+    queries = all_queries(
+        request, loaded, adjustment, progress, known=Known(hidden=found)
+    )
     return with_own_queries(request, loaded, answer, queries, shown)
 
 
@@ -86,4 +89,19 @@ def hidden_in(adjustment: "Adjustment") -> "dict[str, Reliability]":
         "antenna": reliability(adjustment, hypotheses.equipment(adjustment, "antenna")),
         "session": reliability(adjustment, hypotheses.sessions(adjustment)),
         "observation": reliability(adjustment, hypotheses.observations(adjustment)),
+    }
+
+
+def unlimited_in(adjustment: "Adjustment") -> "dict[str, Reliability]":
+    """Return what nothing checks and what it moves, of set-ups and observations."""
+    from brasscap.adjust.judge import hypotheses
+    from brasscap.adjust.judge.external import reliability
+
+    made = {
+        "set-up": hypotheses.set_ups(adjustment),
+        "observation": hypotheses.observations(adjustment),
+    }
+    return {
+        part: reliability(adjustment, some, unlimited=True)
+        for part, some in made.items()
     }

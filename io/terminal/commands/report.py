@@ -41,7 +41,8 @@ COMMAND = Command(
 def run(request: Request, progress: "Progress") -> "Answer":
     """Write the page or the plot; without either, print the report as text."""
     from brasscap.answer import Answer
-    from brasscap.queries import all_queries
+    from brasscap.commands.loops import closed
+    from brasscap.queries import Known, all_queries
     from brasscap.reports.document import Document, Paragraph, Section
     from brasscap.reports.judged import judge
     from brasscap.steps import adjusted, exit_code, read_job
@@ -50,8 +51,14 @@ def run(request: Request, progress: "Progress") -> "Answer":
     made = adjusted(request, loaded, "constrained", progress, keep=False)
     judged = judge(made.adjustment)
     minimal = _minimal(request, loaded, progress)
-    queries = all_queries(request, loaded, made.adjustment, progress)
-    document = full_report(request, loaded, judged, minimal, progress, queries)
+    progress("seeking loops")
+    loops = closed(loaded)
+    queries = all_queries(
+        request, loaded, made.adjustment, progress, known=Known(loops)
+    )
+    document = full_report(
+        request, loaded, judged, minimal, progress, queries, loops=loops
+    )
     files: dict[str, Path] = {}
     if "html" in request.values:
         files["html"] = place(request, "html", PLACE)
@@ -97,7 +104,7 @@ def full_report(
 ) -> "Document":
     """Return the report of the constrained solution, the minimal one beside it."""
     from brasscap.commands.loops import closed
-    from brasscap.queries import all_queries
+    from brasscap.queries import Known, all_queries
     from brasscap.reports.content_report import report_document
     from brasscap.reports.judged import brought_back
     from brasscap.specifying import specified
@@ -108,7 +115,9 @@ def full_report(
         progress("seeking loops")
         loops = closed(loaded)
     if queries is None:
-        queries = all_queries(request, loaded, judged.adjustment, progress, loops=loops)
+        queries = all_queries(
+            request, loaded, judged.adjustment, progress, known=Known(loops)
+        )
     if held is None:
         held = specified(request, loaded, progress)
     progress("bringing left-out observations back")

@@ -190,7 +190,7 @@ def _queries(
     loops: "Closures | None",
 ) -> "Queries":
     """Return all queries of the job, those of the last solution made among them."""
-    from brasscap.queries import all_queries, kept_queries
+    from brasscap.queries import Known, all_queries, kept_queries
 
     if "constrained" in solutions:
         of = solutions["constrained"].adjustment
@@ -198,7 +198,7 @@ def _queries(
         of = solutions["minimal"].adjustment
     else:
         return kept_queries(request, loaded)
-    return all_queries(request, loaded, of, progress, True, loops)
+    return all_queries(request, loaded, of, progress, True, Known(loops))
 
 
 def _solutions(

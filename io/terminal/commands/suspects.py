@@ -38,7 +38,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     """Try all causes of the misfit; nothing is changed or written."""
     from brasscap.adjust.causes import suspects
     from brasscap.answer import Answer
-    from brasscap.queries import all_queries, with_own_queries
+    from brasscap.queries import Known, all_queries, with_own_queries
     from brasscap.reports.content_suspects import suspects_document
     from brasscap.reports.objects_suspects import suspects_object
     from brasscap.steps import adjusted, exit_code, head, read_job
@@ -49,7 +49,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     mode = request.values.get("datum", "constrained")
     adjustment = adjusted(request, loaded, mode, progress, keep=False).adjustment
     progress("trying causes")
-    found = suspects(adjustment, labels_of(loaded), name)
+    plain = found = suspects(adjustment, labels_of(loaded), name)
     draws = _draws(request)
     if draws:
         from brasscap.adjust.causes.simulated import simulated
@@ -71,7 +71,9 @@ def run(request: Request, progress: "Progress") -> "Answer":
     )
     if name or mode != "constrained":
         return answer
-    queries = all_queries(request, loaded, adjustment, progress)
+    queries = all_queries(
+        request, loaded, adjustment, progress, known=Known(suspects=plain)
+    )
     return with_own_queries(request, loaded, answer, queries, overall)
 
 
