@@ -105,6 +105,8 @@ def local_workers(count: int) -> Iterator[DaskWorkers]:
         raise CommandError(f"adjust: --workers {count}: there must be at least one")
     dask = _required()
     with (
+        # The scheduler would look every 10 ms at what each worker does.
+        import_module("dask").config.set({"distributed.worker.profile.enabled": False}),
         dask.LocalCluster(
             n_workers=count,
             threads_per_worker=1,
