@@ -21,6 +21,14 @@ _ANSWER = 10.0
 """Seconds within which a scheduler must answer, and have a worker."""
 
 
+_SETTINGS = {
+    # A domain stays where it is: to carry it costs more than to wait.
+    "distributed.scheduler.work-stealing": False,
+    # Every 10 ms each worker would be asked what it does.
+    "distributed.worker.profile.enabled": False,
+}
+
+
 @dataclass(frozen=True)
 class DaskWorkers:
     """Workers that a scheduler has; tickets are futures."""
@@ -105,8 +113,7 @@ def local_workers(count: int) -> Iterator[DaskWorkers]:
         raise CommandError(f"adjust: --workers {count}: there must be at least one")
     dask = _required()
     with (
-        # The scheduler would look every 10 ms at what each worker does.
-        import_module("dask").config.set({"distributed.worker.profile.enabled": False}),
+        import_module("dask").config.set(_SETTINGS),
         dask.LocalCluster(
             n_workers=count,
             threads_per_worker=1,

@@ -8,6 +8,7 @@ import pytest
 
 from brasscap.adjust import estimate
 from brasscap.adjust.cluster import InMemory, InProcess, estimate_in_parts
+from brasscap.adjust.judge import blunder_tests
 from brasscap.io.tables.load import load
 from brasscap.networks import CommandError, NoSolution
 from brasscap.networks.simulate import simulate
@@ -203,3 +204,41 @@ def test_what_is_not_divided_is_said():
     network = load(EXAMPLES / "mill").network
     with pytest.raises(CommandError, match="azimuth"):
         in_parts(network, "minimal")
+
+
+@pytest.mark.parametrize("job", ["mixed", "all kinds"])
+def test_workers_test_the_observations_they_hold(job):
+    """As in one process; the redundancies sum to the degrees of freedom."""
+    network = load(JOBS[job]).network
+    store = InMemory()
+    estimate_in_parts(
+        network, workers=InProcess(), store=store, domains=4, division=at_random(2)
+    )
+    one = estimate(network, arithmetic="sparse")
+    tests = blunder_tests(one)
+    total = 0.0
+    for kind in {some.kind for some in one.equations}:
+        parts = [store.kept(number) for number in range(4)]
+        parts = [part for part in parts if f"{kind}: number" in part]
+        order = np.argsort(np.concatenate([part[f"{kind}: number"] for part in parts]))
+
+        def column(name, kind=kind, parts=parts, order=order):
+            return np.concatenate([part[f"{kind}: {name}"] for part in parts])[order]
+
+        total += np.nansum(column("redundancy"))
+        if kind in ("set-up", "known mark"):
+            continue
+        rows = np.flatnonzero(np.array(tests.kind) == kind)
+        assert np.array_equal(column("number"), tests.edge[rows])
+        found = {
+            "redundancy": tests.redundancy,
+            "shift": tests.tests.shift,
+            "smallest detectable": tests.tests.smallest_detectable,
+            "test, stated": tests.tests.stated.test,
+            "test, estimated": tests.tests.estimated.test,
+        }
+        for name, expected in found.items():
+            np.testing.assert_allclose(
+                column(name), expected[rows], rtol=1e-5, atol=1e-9, err_msg=name
+            )
+    assert total == pytest.approx(one.degrees_of_freedom, abs=1e-6)

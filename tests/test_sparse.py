@@ -262,7 +262,7 @@ def test_a_part_says_what_it_knows_of_its_border(count):
     solved = made.completed(state, outer @ reduced)
     assert solved == pytest.approx(inverse @ right, abs=EQUAL)
     given_border = replace(made, border=np.zeros((0, 0)))
-    given_border.__dict__["inverse"] = made.inverse_given(outer)
+    given_border.__dict__["inverse"] = made.given(outer).inverse
     columns = np.arange(len(matrix))[:, None]
     expected = np.diagonal(inverse)[:, None, None]
     assert given_border.blocks(columns, columns) == pytest.approx(expected, abs=EQUAL)

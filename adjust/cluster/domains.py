@@ -1,6 +1,6 @@
 """A domain: the part of a network that one worker holds, cut out of its columns."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
@@ -35,6 +35,8 @@ class Domain:
     """(u,) the number of each column in the whole."""
     kept: Bools
     """(u,) whether other domains have the unknown too, or the root must see it."""
+    numbers: Mapping[str, Ints]
+    """Kind to (n,) the numbers that its observations have in the whole."""
     xyz: Floats
     """(marks and set-ups, 3) where the iteration starts."""
     values: Floats
@@ -67,7 +69,7 @@ def cut(
     seen = np.zeros(len(columns), dtype=bool)
     for number, rows in each_domain(domain_of):
         nodes = nodes_of(network, kinds, rows)
-        made = _cut(network, hold, nodes, rows, observed)
+        part, local_hold, numbers = _cut(network, hold, nodes, kinds, rows, observed)
         local = columns[nodes]
         unknowns = np.unique(local[local >= 0])
         at = np.where(local >= 0, np.searchsorted(unknowns, local), -1)
@@ -76,12 +78,14 @@ def cut(
         seen[nodes] = True
         yield Domain(
             number,
-            *made,
+            part,
+            local_hold,
             nodes,
             own,
             at,
             unknowns,
             owner[unknowns] >= 0,
+            numbers,
             start.xyz[nodes[:places]],
             start.values[nodes[places:] - len(start.xyz)],
         )
@@ -106,55 +110,65 @@ def nodes_of(network: Network, kinds: tuple[Touched, ...], rows: list[Ints]) -> 
 
 
 def _cut(
-    network: Network, hold: Datum, nodes: Ints, rows: list[Ints], observed: Bools
-) -> tuple[Network, Datum]:
+    network: Network,
+    hold: Datum,
+    nodes: Ints,
+    kinds: tuple[Touched, ...],
+    rows: list[Ints],
+    observed: Bools,
+) -> tuple[Network, Datum, dict[str, Ints]]:
+    """Return the network of a domain, its datum, and what its observations are."""
     marks, places = len(network.marks), len(network.marks) + len(network.set_ups)
+    where = _where(network, nodes)
+    a, b = np.searchsorted(nodes, [marks, places]).tolist()
+    numbers = {kind.kind: some for kind, some in zip(kinds, rows, strict=True)}
+    stood, priors = nodes[a:b] - marks, nodes[b:] - places
+    part = Part(
+        observed[nodes[:b]],
+        np.isin(stood, numbers["set-up"]),
+        np.isin(priors, numbers["parameter"]),
+    )
+    numbers |= {"set-up": stood, "parameter": priors}
+    numbers["known mark"] = _known_rows(network, hold, where, numbers["known mark"])
+    sights = [where.edges(some, numbers[some.kind]) for some in network.sights]
+    made: dict[str, Any] = {
+        "marks": _taken(network.marks, nodes[:a]),
+        "set_ups": where.moved(_taken(network.set_ups, stood), "mark"),
+        "parameters": _taken(network.parameters, priors),
+        "vectors": where.edges(network.vectors, numbers["baseline"]),
+        "sights": tuple(some for some in sights if len(some)),
+        "positions": where.edges(network.positions, numbers["position"]),
+        "known": where.edges(network.known, numbers["known mark"]),
+        "part": part,
+    }
+    if network.levels is not None:
+        levels = where.edges(network.levels, numbers["level difference"])
+        made["levels"] = levels if len(levels) else None
+    if network.undulations is not None:
+        made["undulations"] = where.undulations(network, nodes[:a])
+    here = np.isin(numbers["known mark"], rows[-3])
+    return replace(network, **made), _datum(hold, numbers["known mark"], here), numbers
+
+
+def _known_rows(network: Network, hold: Datum, where: "_Where", weighted: Ints) -> Ints:
+    """Return weighted known rows of the domain, and all that hold a mark of it."""
+    held = hold.held_rows.any(axis=1) & (where.node[network.known.mark] >= 0)
+    return np.union1d(weighted, np.flatnonzero(held))
+
+
+def _datum(hold: Datum, rows: Ints, here: Bools) -> Datum:
+    """Return the datum of some known rows, which are weighted only here."""
+    weighted = hold.weighted[rows] & here[:, None]
+    return Datum(hold.mode, hold.text, hold.held_rows[rows], weighted, hold.held)
+
+
+def _where(network: Network, nodes: Ints) -> "_Where":
+    places = len(network.marks) + len(network.set_ups)
     number = np.full(places + len(network.parameters) + 1, -1)
     number[nodes] = np.arange(len(nodes))
-    a, b = np.searchsorted(nodes, [marks, places]).tolist()
     parameter = number[places:]
-    where = _Where(number, np.where(parameter >= 0, parameter - b, -1))
-    of_marks = nodes[:a]
-    rest = list(rows)
-    made: dict[str, Any] = {
-        "marks": _taken(network.marks, of_marks),
-        "set_ups": where.moved(_taken(network.set_ups, nodes[a:b] - marks), "mark"),
-        "parameters": _taken(network.parameters, nodes[b:] - places),
-        "vectors": where.edges(network.vectors, rest.pop(0)),
-        "sights": tuple(where.edges(some, rest.pop(0)) for some in network.sights),
-    }
-    made["sights"] = tuple(some for some in made["sights"] if len(some))
-    if network.levels is not None:
-        levels = where.edges(network.levels, rest.pop(0))
-        made["levels"] = levels if len(levels) else None
-    made["positions"] = where.edges(network.positions, rest.pop(0))
-    known, local_hold = _known(network, hold, where, rest.pop(0))
-    stood, priors = (
-        np.isin(nodes[a:b] - marks, rest[0]),
-        np.isin(nodes[b:] - places, rest[1]),
-    )
-    made |= {"known": known, "part": Part(observed[nodes[:b]], stood, priors)}
-    if network.undulations is not None:
-        made["undulations"] = where.undulations(network, of_marks)
-    return replace(network, **made), local_hold
-
-
-def _known(
-    network: Network, hold: Datum, where: "_Where", weighted: Ints
-) -> tuple[Any, Datum]:
-    """Return weighted known rows of the domain, and all that hold a mark of it."""
-    known = network.known
-    held = hold.held_rows.any(axis=1) & (where.node[known.mark] >= 0)
-    rows = np.union1d(weighted, np.flatnonzero(held))
-    here = np.isin(rows, weighted)
-    local = Datum(
-        hold.mode,
-        hold.text,
-        hold.held_rows[rows],
-        hold.weighted[rows] & here[:, None],
-        hold.held,
-    )
-    return where.moved(_taken(known, rows), "mark"), local
+    before = int(np.searchsorted(nodes, places))
+    return _Where(number, np.where(parameter >= 0, parameter - before, -1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +180,7 @@ class _Where:
 
     def edges(self, table: Any, rows: Ints) -> Any:
         """Return rows of a table of observations."""
-        names = ("start", "end", "node", "at", "to", "back")
+        names = ("start", "end", "node", "at", "to", "back", "mark")
         made = self.moved(_taken(table, rows), *names)
         if getattr(made, _PARAMETERS, None) is not None:
             numbers = self.parameter[made.parameter]

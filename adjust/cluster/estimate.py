@@ -1,68 +1,35 @@
 """The iteration of a network that is divided: the same steps, part by part."""
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Mapping, Sequence
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from ...networks import CommandError, Network, NoSolution
-from ...networks.covariances import Floats, Ints
+from ...networks.covariances import Floats
 from ..adjustment import Adjustment
-from ..datum import Datum, datum
+from ..datum import datum
 from ..equations import equations
 from ..estimate import (
     HALVINGS,
     LIMIT,
     SMALL,
     WILD,
-    begin_at,
     bends,
     near,
-    nothing_to_estimate,
     result,
 )
-from ..floating import floating
 from ..moves import CONVERGED
 from ..nodes import Nodes, nodes_at
-from ..unknowns import unknown_columns
 from ..unsettled import refuse_not_finite, unsettled
-from . import separators, tasks
+from . import tasks
 from .dividing import divide
-from .domains import cut
 from .factor import PartedFactor, gathered
+from .loose import refuse_floating
+from .parted import Divided, Division, Parted, domains_wanted, prepared
 from .passes import Passes, Tickets
 from .tasks import Facts, Store
-from .touched import Touched, touched
-from .tree import tree
 from .workers import Tell, Workers
-
-Division = Callable[[Network, tuple[Touched, ...], Floats, int], list[Ints]]
-_PER_WORKER = 4
-"""Domains a worker, about: so that all have work, though domains differ in size."""
-_LEAST = 100
-"""Marks a domain should have at least."""
-
-
-def domains_wanted(marks: int, workers: int) -> int:
-    """Return into how many domains to divide: a power of two.
-
-    Parameters
-    ----------
-    marks, workers : int
-
-    Returns
-    -------
-    int
-
-    Examples
-    --------
-    >>> domains_wanted(200_000, 2), domains_wanted(150, 4)
-    (8, 2)
-    """
-    most = max(2, marks // _LEAST)
-    wanted = min(_PER_WORKER * workers, most)
-    return 1 << max(1, int(np.log2(wanted)))
 
 
 def estimate_in_parts(
@@ -118,71 +85,17 @@ def estimate_in_parts(
                 "workers: leave --workers out, or hold a second known mark"
             )
         count = domains or domains_wanted(len(network.marks), workers.count)
-        to = _Divided(division, count)
-        made = _prepared(network, hold, workers, store, to, tell)
-        stages, above, iterations = _iterated(made, tell)
+        to = Divided(division, count)
+        made = prepared(network, hold, workers, store, to, tell)
+        ended = _iterated(made, tell)
         tell("covariances")
-        factor, nodes = _finished(made, stages, above, tell)
-        return result(network, hold, nodes, made.columns, factor, iterations, over)
+        factor, nodes = _finished(made, ended, tell)
+        return result(
+            network, hold, nodes, made.columns, factor, ended.iterations, over
+        )
 
 
-@dataclass(frozen=True, slots=True)
-class _Divided:
-    """How to divide a network, and into how many domains at most."""
-
-    division: Division
-    count: int
-
-
-@dataclass(frozen=True, slots=True)
-class _Parted:
-    """A network divided, its domains with the workers."""
-
-    network: Network
-    hold: Datum
-    columns: Ints
-    begin: Nodes
-    passes: Passes
-    store: Store
-    opened: Tickets
-    unknowns: Mapping[int, Ints]
-    elsewhere: Floats
-    """(3,) sum of the positions of marks that no domain has."""
-
-
-def _prepared(
-    network: Network,
-    hold: Datum,
-    workers: Workers,
-    store: Store,
-    to: "_Divided",
-    tell: Tell,
-) -> _Parted:
-    columns = unknown_columns(network, hold)
-    if not (columns >= 0).any():
-        raise nothing_to_estimate(network)
-    begin = begin_at(network, hold)
-    kinds = touched(network, hold)
-    levels = max(0, to.count.bit_length() - 1)
-    marks = len(network.marks)
-    tell(f"dividing into {to.count} domains")
-    domain_of = to.division(network, kinds, begin.xyz[:marks], levels)
-    plan = tree(network, columns, kinds, domain_of, levels)
-    passes = Passes(plan, workers)
-    opened, unknowns, reached = {}, {}, np.zeros(marks, dtype=bool)
-    for domain in cut(network, hold, columns, begin, kinds, domain_of, plan.owner):
-        place = (1 << plan.levels) + domain.number
-        store.put(domain)
-        opened[place] = passes.submit(place, tasks.opened, store, domain.number)
-        unknowns[place] = domain.unknowns
-        reached[domain.nodes[domain.nodes < marks]] = True
-    elsewhere = begin.xyz[:marks][~reached].sum(axis=0)
-    return _Parted(
-        network, hold, columns, begin, passes, store, opened, unknowns, elsewhere
-    )
-
-
-def _middle(some: _Parted, facts: Sequence[Facts]) -> Floats | None:
+def _middle(some: Parted, facts: Sequence[Facts]) -> Floats | None:
     """Return the middle of all marks, where anything is turned about it."""
     if some.network.vectors.parameter is None:
         return None
@@ -192,8 +105,17 @@ def _middle(some: _Parted, facts: Sequence[Facts]) -> Floats | None:
     return np.asarray(total / len(some.network.marks))
 
 
-def _iterated(some: _Parted, tell: Tell) -> tuple[Tickets, Tickets, int]:
-    """Return the domains as they end, the separators, and the iterations."""
+class _Ended(NamedTuple):
+    """Where the iteration ended."""
+
+    stages: Tickets
+    above: Tickets
+    said: list[Facts]
+    iterations: int
+
+
+def _iterated(some: Parted, tell: Tell) -> _Ended:
+    """Iterate until the network is settled, or say why it does not."""
     passes = some.passes
     places: dict[int, Any] = dict.fromkeys(passes.tree.leaves)
     said: list[Facts] = []
@@ -210,7 +132,7 @@ def _iterated(some: _Parted, tell: Tell) -> tuple[Tickets, Tickets, int]:
         above = passes.joined(stages)
         said = _told(passes, stages, tell)
         try:
-            _refuse_floating(some, stages, above)
+            refuse_floating(some, stages, above)
         except NoSolution:
             if left > WILD:
                 break
@@ -222,7 +144,7 @@ def _iterated(some: _Parted, tell: Tell) -> tuple[Tickets, Tickets, int]:
             left = float("inf")
             break
         if left < CONVERGED and first < near(some.network):
-            return stages, above, iteration
+            return _Ended(stages, above, said, iteration)
         places = passes.each(tasks.placed, stages)
         # Only where the nodes are is needed on; the factors go.
         del stages, above
@@ -235,7 +157,7 @@ def _told(passes: Passes, stages: Tickets, tell: Tell | None = None) -> list[Fac
 
 
 def _step(
-    some: _Parted, stages: dict[int, Any], above: Tickets, said: list[Facts]
+    some: Parted, stages: dict[int, Any], above: Tickets, said: list[Facts]
 ) -> tuple[dict[int, Any], float, list[Facts]]:
     """Move by a solution, or by half, a quarter … of it, as in one process.
 
@@ -269,78 +191,21 @@ def _step(
     return there, largest, now
 
 
-def _refuse_floating(some: _Parted, stages: Tickets, above: Tickets) -> None:
-    """Raise where something floats, with the names of all marks that do."""
-    passes = some.passes
-    said = passes.gather({1: passes.submit(1, separators.border, above[1])})
-    if not said[1].free:
-        return
-    count = int(some.columns.max()) + 1
-    found = [
-        _spread(count, some.unknowns[leaf], null)
-        for leaf, null in passes.gather(passes.each(tasks.null_of, stages)).items()
-        if null.shape[1]
-    ]
-    if not found:
-        found = _of_separators(some, stages, above, count)
-    raise floating(some.network, some.begin, some.columns, np.hstack(found))
+def _whole(some: Parted, said: Sequence[Facts]) -> tasks.Whole:
+    """Return what tests of a domain need of the whole."""
+    observed = sum(fact.observed for fact in said)
+    square_sum = float(sum(fact.square_sum for fact in said))
+    freedom = observed - (int(some.columns.max()) + 1)
+    return tasks.Whole(square_sum, freedom, _middle(some, said))
 
 
-def _spread(count: int, unknowns: Ints, values: Floats) -> Floats:
-    made = np.zeros((count, values.shape[1]))
-    made[unknowns] = values
-    return made
-
-
-def _of_separators(
-    some: _Parted, stages: Tickets, above: Tickets, count: int
-) -> list[Floats]:
-    """Return what the lowest separators that are not determined leave free."""
-    passes, tree = some.passes, some.passes.tree
-    gathered_ = passes.gather({p: above[p] for p in tree.separators()})
-    bad = [p for p, one in gathered_.items() if one.null.shape[1]]
-    lowest = [p for p in bad if not any(_is_above(p, q) for q in bad)]
-    found = []
-    for place in lowest:
-        one = gathered_[place]
-        made = np.zeros((count, one.null.shape[1]))
-        known = {place: separators.Sides(one.columns, one.null)}
-        made[one.columns] = one.null
-        for below in sorted(p for p in tree.separators() if _is_above(place, p)):
-            width = one.null.shape[1]
-            none = separators.Raised(
-                np.zeros((gathered_[below].size, width)), known[below // 2]
-            )
-            known[below] = separators.lowered(gathered_[below], none, known[below // 2])
-            made[known[below].columns] = known[below].values
-        for leaf in tree.leaves:
-            if leaf // 2 in known:
-                zero = np.zeros((len(some.unknowns[leaf]), one.null.shape[1]))
-                ticket = passes.submit(
-                    leaf, tasks.completed, stages[leaf], zero, known[leaf // 2]
-                )
-                made[some.unknowns[leaf]] = passes.gather({leaf: ticket})[leaf]
-        found.append(made)
-    return found
-
-
-def _is_above(high: int, low: int) -> bool:
-    while low > high:
-        low //= 2
-        if low == high:
-            return True
-    return False
-
-
-def _finished(
-    some: _Parted, stages: Tickets, above: Tickets, tell: Tell
-) -> tuple[PartedFactor, Nodes]:
+def _finished(some: Parted, ended: _Ended, tell: Tell) -> tuple[PartedFactor, Nodes]:
     """Return the factor and the nodes from the results that the domains left."""
-    passes = some.passes
-    inverse = passes.inverted(above)
+    passes, stages = some.passes, ended.stages
+    inverse, whole = passes.inverted(ended.above), _whole(some, ended.said)
     written = {
         leaf: passes.submit(
-            leaf, tasks.finished, some.store, stages[leaf], inverse[leaf // 2]
+            leaf, tasks.finished, some.store, stages[leaf], inverse[leaf // 2], whole
         )
         for leaf in passes.tree.leaves
     }
@@ -349,14 +214,15 @@ def _finished(
     xyz, values = some.begin.xyz.copy(), some.begin.values.copy()
     results: list[Mapping[str, Any]] = []
     for leaf in passes.tree.leaves:
-        one = some.store.kept(leaf - (1 << passes.tree.levels))
+        one = some.store.kept(leaf - (1 << passes.tree.levels), tasks.SOLUTION)
         places = one["node"] < len(xyz)
         xyz[one["node"][places]] = one["xyz"]
         values[one["node"][~places] - len(xyz)] = one["values"]
         results.append({k: one[k] for k in ("row", "column", "covariance")})
     count = int(some.columns.max()) + 1
+    inverse_on = gathered(results, count)
     factor = PartedFactor(
-        passes, stages, above, some.unknowns, count, *gathered(results, count)
+        passes, stages, ended.above, some.unknowns, count, *inverse_on
     )
     marks = len(some.network.marks)
     return factor, nodes_at(some.network, xyz[:marks], xyz[marks:], values)

@@ -89,6 +89,10 @@ class PartedFactor:
             made[self.unknowns[leaf]] = values
         return made
 
+    def cliques(self, columns: Ints, place: tuple[int, int]) -> Floats:
+        """Return covariances, (c, w, w), of what each cluster of a batch has."""
+        return self.blocks(columns, columns)
+
     def blocks(self, first: Ints, second: Ints) -> Floats:
         """Return covariance blocks between columns, (…, p, q); −1 gives 0.
 

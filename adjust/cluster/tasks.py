@@ -5,6 +5,7 @@ So that what is lost with a worker can be made again elsewhere. Large things
 ``Facts`` travel.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
@@ -12,9 +13,12 @@ import numpy as np
 
 from ...networks import Network
 from ...networks.covariances import Floats, Ints
+from ..adjustment import Adjustment
 from ..dense import Singular
 from ..elimination import Elimination, elimination
 from ..equations import Equations, equations
+from ..judge.shifts import of_edges, some_of
+from ..judge.verdicts import tested
 from ..moves import moved_by, on_held
 from ..nodes import Nodes, nodes_at
 from ..normal import Whitened, contributions, right_side, weighted_square_sum, whiten
@@ -35,8 +39,12 @@ class Store(Protocol):
     def keep(self, number: int, arrays: dict[str, Floats | Ints]) -> int:
         """Keep the result of a domain and return how many bytes it has."""
 
-    def kept(self, number: int) -> dict[str, Floats | Ints]:
-        """Return the result of a domain."""
+    def kept(self, number: int, names: Sequence[str]) -> dict[str, Floats | Ints]:
+        """Return some columns of the result of a domain."""
+
+
+SOLUTION = ("node", "xyz", "values", "row", "column", "covariance")
+"""Columns of a domain's result without its tests."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +53,8 @@ class Opened:
 
     domain: Domain
     solver: Elimination
+    observed: int
+    """Rows of its observations, priors and set-ups among them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +91,8 @@ class Facts:
     middle: Floats
     """(3,) sum of the positions of the marks it answers for."""
     finite: bool
+    observed: int
+    """Rows of its observations."""
 
 
 def opened(store: Store, number: int) -> Opened:
@@ -99,7 +111,8 @@ def opened(store: Store, number: int) -> Opened:
         kept=domain.kept,
         arithmetic="sparse",
     )
-    return Opened(domain, solver)
+    observed = sum(int(kind.active[kind.used].sum()) for kind in system)
+    return Opened(domain, solver, observed)
 
 
 def _nodes(domain: Domain, place: Place) -> Nodes:
@@ -240,14 +253,26 @@ def facts(stage: Stage) -> Facts:
         stage.largest,
         stage.nodes.xyz[:marks][own].sum(axis=0),
         bool(np.isfinite(_right(stage)).all()),
+        stage.opened.observed,
     )
 
 
-def finished(store: Store, stage: Stage, above: Block) -> int:
-    """Form the covariances of a domain and leave its result; return the bytes."""
+@dataclass(frozen=True, slots=True)
+class Whole:
+    """What of the whole network the tests of a domain need."""
+
+    square_sum: float
+    """vᵀPv."""
+    freedom: int
+    middle: Floats | None
+    """(3,) of all marks; None where nothing is turned about it."""
+
+
+def finished(store: Store, stage: Stage, above: Block, whole: Whole) -> int:
+    """Form covariances and tests of a domain, leave the result; return its bytes."""
     assert stage.factor is not None
     domain, plan = stage.opened.domain, _plan(stage)
-    border = block_of(above, domain.unknowns[_kept(stage)])
+    factor = stage.factor.given(block_of(above, domain.unknowns[_kept(stage)]))
     places = len(stage.nodes.xyz)
     arrays: dict[str, Floats | Ints] = {
         "node": domain.nodes[domain.own],
@@ -255,9 +280,60 @@ def finished(store: Store, stage: Stage, above: Block) -> int:
         "values": stage.nodes.values[domain.own[places:]],
         "row": domain.unknowns[plan.rows],
         "column": domain.unknowns[plan.columns],
-        "covariance": stage.factor.inverse_given(border),
+        "covariance": factor.inverse,
     }
+    arrays |= tests_of(domain, stage.nodes, factor, whole)
     return store.keep(domain.number, arrays)
+
+
+def tests_of(
+    domain: Domain, nodes: Nodes, factor: SparseFactor, whole: Whole
+) -> dict[str, Floats | Ints]:
+    """Return the tests of a domain's observations, columns by kind.
+
+    Set-ups and held marks, which need all that was observed there, are not among
+    them.
+    """
+    network = _about(domain, whole.middle)
+    rows, system = _rows(network, domain, nodes)
+    part = PartAdjustment(
+        network, domain.hold, nodes, domain.columns, system, rows, factor, None,
+        1, whole.square_sum, whole.freedom,
+    )  # fmt: skip
+    made: dict[str, Floats | Ints] = {}
+    for some in system:
+        found, redundancy = of_edges(part, some)
+        used = np.flatnonzero(some.used)
+        name = some.kind
+        made[f"{name}: number"] = domain.numbers[name][used]
+        made[f"{name}: redundancy"] = redundancy[used]
+        if name == "set-up":
+            continue
+        judged = tested(some_of(found, used), network.options, part.vtpv, part.freedom)
+        made[f"{name}: shift"] = judged.shift
+        made[f"{name}: sd of shift"] = judged.sd_shift
+        made[f"{name}: smallest detectable"] = judged.smallest_detectable
+        made[f"{name}: test, stated"] = judged.stated.test
+        made[f"{name}: test, estimated"] = judged.estimated.test
+    return made
+
+
+@dataclass(frozen=True, slots=True)
+class PartAdjustment(Adjustment):
+    """The adjustment of a domain, its variance factor that of the whole."""
+
+    square_sum: float = float("nan")
+    freedom: int = 0
+
+    @property
+    def vtpv(self) -> float:
+        """The weighted square sum of the residuals of the whole network."""
+        return self.square_sum
+
+    @property
+    def degrees_of_freedom(self) -> int:
+        """Those of the whole network."""
+        return self.freedom
 
 
 def diagonal(stage: Stage) -> Sides:

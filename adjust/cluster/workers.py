@@ -68,6 +68,7 @@ class InMemory:
         self._results[number] = arrays
         return sum(array.nbytes for array in arrays.values())
 
-    def kept(self, number: int) -> dict[str, Any]:
-        """Return a result."""
-        return dict(self._results[number])
+    def kept(self, number: int, names: Sequence[str] = ()) -> dict[str, Any]:
+        """Return some columns of a result; all, without names."""
+        found = self._results[number]
+        return {name: found[name] for name in names or found}

@@ -122,7 +122,12 @@ def _edges(adjustment: Adjustment, some: Equations) -> _Some:
     used = np.flatnonzero(some.used)
     found, redundancy = shifts.of_edges(adjustment, some)
     return _named(
-        adjustment, some.kind, some.kind, used, _chosen(found, used), redundancy[used]
+        adjustment,
+        some.kind,
+        some.kind,
+        used,
+        shifts.some_of(found, used),
+        redundancy[used],
     )
 
 
@@ -142,7 +147,11 @@ def _set_ups(adjustment: Adjustment) -> list[_Some]:
     return [
         _named(adjustment, "set-up", "set-up", used, found, redundancy[used]),
         _named(
-            adjustment, "set-up height", "set-up", used[seen], _chosen(height, seen)
+            adjustment,
+            "set-up height",
+            "set-up",
+            used[seen],
+            shifts.some_of(height, seen),
         ),
     ]
 
@@ -158,10 +167,10 @@ def _known_marks(adjustment: Adjustment) -> list[_Some]:
     # A mark may have a row for its plan and another for its height.
     marks, of_row = np.unique(adjustment.network.known.mark[held], return_inverse=True)
     over = over_known(adjustment, marks)
-    found = _chosen(shifts.of_nodes(adjustment, *over, len(marks)), of_row)
+    found = shifts.some_of(shifts.of_nodes(adjustment, *over, len(marks)), of_row)
     for word, components in (("plan", [0, 1]), ("height", [2])):
         rows_held = datum.held_rows[held][:, components].any(axis=1)
-        alone = part(_chosen(found, np.flatnonzero(rows_held)), components)
+        alone = part(shifts.some_of(found, np.flatnonzero(rows_held)), components)
         kind = f"known mark {word}"
         made.append(_named(adjustment, kind, "known mark", held[rows_held], alone))
     weighted = [e for e in adjustment.equations if e.kind == "known mark"]
@@ -170,7 +179,7 @@ def _known_marks(adjustment: Adjustment) -> list[_Some]:
         for word, components in (("plan", [0, 1]), ("height", [2])):
             active = weighted[0].active[:, components].any(axis=1) & weighted[0].used
             rows_used = np.flatnonzero(active)
-            alone = part(_chosen(of_rows, rows_used), components)
+            alone = part(shifts.some_of(of_rows, rows_used), components)
             kind = f"known mark {word}"
             made.append(_named(adjustment, kind, "known mark", rows_used, alone))
     return made
@@ -199,15 +208,6 @@ def _named(
 def _tested(adjustment: Adjustment, found: shifts.Shifts) -> Tested:
     options = adjustment.network.options
     return tested(found, options, adjustment.vtpv, adjustment.degrees_of_freedom)
-
-
-def _chosen(found: shifts.Shifts, used: Ints) -> shifts.Shifts:
-    return shifts.Shifts(
-        found.matrix[used],
-        found.pull[used],
-        found.information[used],
-        found.components[used],
-    )
 
 
 def nodes_over(adjustment: Adjustment, row: int) -> Ints:

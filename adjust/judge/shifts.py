@@ -323,3 +323,13 @@ def _with_noise(own: Floats, noise: Floats) -> Floats:
     turned = np.linalg.solve(np.swapaxes(spread, 1, 2), own[finite])
     made[finite] = (turned + np.swapaxes(turned, 1, 2)) / 2
     return made
+
+
+def some_of(found: Shifts, used: Ints) -> Shifts:
+    """Return some of the causes, by their numbers."""
+    return Shifts(
+        found.matrix[used],
+        found.pull[used],
+        found.information[used],
+        found.components[used],
+    )

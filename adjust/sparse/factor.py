@@ -42,6 +42,8 @@ class SparseFactor:
     """(b, b) what is left for the kept columns; empty without any."""
     scale: Floats = field(repr=False)
     """(u,) 1 / √ diagonal."""
+    outer: Floats | None = None
+    """(b, b) the inverse on the kept columns, once it is known."""
 
     def solve(self, right_side: Floats) -> Floats:
         """Return N⁻¹b, (u,) or (u, k).
@@ -77,7 +79,7 @@ class SparseFactor:
         Only these blocks are kept, not the inverse on the whole pattern of the
         factor: that would be as large as the factor again, some ten times more.
         """
-        return selected(self.plan, self.eliminated)
+        return selected(self.plan, self.eliminated, self.outer)
 
     def cliques(self, columns: Ints, place: tuple[int, int]) -> Floats:
         """Return the inverse on the columns of rows of a part that was assembled.
@@ -155,9 +157,9 @@ class SparseFactor:
         state[-1 - len(self.border) : -1] = border
         return backward(self.plan, self.eliminated, state)
 
-    def inverse_given(self, border: Floats) -> Floats:
-        """Return (entries,) the inverse, given it on the kept columns, (b, b)."""
-        return selected(self.plan, self.eliminated, border)
+    def given(self, border: Floats) -> SparseFactor:
+        """Return the factor whose inverse on the kept columns is known, (b, b)."""
+        return replace(self, outer=border)
 
 
 def fill_by_solving(
