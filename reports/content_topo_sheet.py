@@ -28,7 +28,8 @@ CAUTIONS = (
     "Water, weirs, sluices: life jacket, never alone; gates may move without warning.",
     "Rail: only with permission and protection of the railway.",
     "Lone work: agreed times to call in. Lasers: mind the class on the instrument.",
-    "Local rules and the licensed person's judgement come first.",
+    "Local rules and the licensed person's judgement come first. This sheet computes; "
+    "it certifies nothing.",
 )
 """Overhead lines and poles first."""
 
@@ -55,7 +56,7 @@ def sheet_document(topo: "Topo", heading: Heading) -> Document:
             Section("To take again", tuple(again)),
             Section("To write down", (_blank_table(),)),
         ),
-        foot="brasscap computes; it does not certify",
+        foot=f"input {heading.input_hash[:16]}" if heading.input_hash else "",
     )
 
 
@@ -76,16 +77,15 @@ def _groups_table(topo: "Topo") -> Table:
             "fails": "a repeat or a check shot is off",
         }[verdict]
         why = "its ground lies off its neighbours'" if name in humps else why
-        what = "three shots of it again, and one on a known mark"
-        rows.append(Row((name, why, what, "")))
+        rows.append(Row((name, why, "")))
     return Table(
-        "initialisations: from another one, at least 20 minutes and better hours later"
+        "initialisations: three shots of each again and one on a known mark, from "
+        "another initialisation, at least 20 minutes and better hours later"
         if rows
         else "initialisations: nothing to take again",
         (
             Column("initialisation", number=False),
             Column("why", number=False),
-            Column("take", number=False),
             Column("done, shot numbers", number=False),
         ),
         tuple(rows),
@@ -98,7 +98,6 @@ def _sky_table(topo: "Topo") -> Table:
             (
                 one.name,
                 str(one.shots),
-                "a known mark, or a point sighted by total station, under this sky",
                 "",
             )
         )
@@ -106,13 +105,13 @@ def _sky_table(topo: "Topo") -> Table:
         if one.verdict != "meets" and one.shots
     ]
     return Table(
-        "classes of sky without a check of their own: open sky says nothing about them"
+        "classes of sky without a check of their own, and open sky says nothing about "
+        "them: a known mark, or a point sighted by total station, under each"
         if rows
         else "classes of sky: each has a check of its own",
         (
             Column("sky", number=False),
             Column("shots"),
-            Column("take", number=False),
             Column("done, shot numbers", number=False),
         ),
         tuple(rows),

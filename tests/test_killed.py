@@ -110,6 +110,24 @@ def test_whatever_writes_leaves_whole_files(job, words):
     steps(before, runs)
 
 
+def test_moved_shots_are_there_whole_or_not_at_all(topo_job):
+    """The shots themselves and both records stay as they are, at every step."""
+    job = topo_job({}, {"code": "bank top"})
+    assert main([*ISSUE, "--job", str(job), *AT]) == 0
+    table = job / "baselines.csv"
+    table.write_text(table.read_text("utf-8").replace("100.000", "100.030", 1), "utf-8")
+    assert main([*ISSUE, "--job", str(job), *AT]) == 0
+    before, runs = killed(job, "topo", "move", "--from", "1", "--to", "2")
+    made = steps(before, runs)
+    assert {name for name in made if "moved" in name} == {
+        "results/topo/moved_1_to_2.csv"
+    }
+    for run in runs:
+        for name, digest in before.items():
+            if name.startswith(("topo/", "records/")):
+                assert run["then"][name] == digest
+
+
 def test_an_import_can_be_run_again(tmp_path):
     """Two files: a kill between them leaves covariances alone, which a rerun ends."""
     job = tmp_path / "job"

@@ -288,6 +288,11 @@ def test_records_of_two_frames_are_not_mixed(job):
     code, found = say(job, "topo", "move", "--from", "1", "--to", "2")
     assert code == 2
     assert "another frame" in found["error"]
+    code, found = say(job, "record", "compare", "1", "2")
+    assert code == 0
+    assert found["coordinates_refused"].startswith("other frames")
+    assert found["coordinates"] == []
+    assert all(p["east_mm"] is None for p in found["topo"]["points"])
 
 
 @pytest.mark.parametrize(

@@ -137,10 +137,10 @@ def _words(
 ) -> tuple[Names, Names]:
     """Return why each point stays, and how each other one went."""
     now = made.points.coordinates
-    plan = np.isfinite(now[:, :2]).all(axis=1)
-    known = np.isfinite(was[:, :2]).all(axis=1)
+    plan = np.asarray(np.isfinite(now[:, :2]).all(axis=1))
+    known = np.asarray(np.isfinite(was[:, :2]).all(axis=1))
     apart = np.abs(np.nan_to_num(now - was)).max(axis=1, initial=0.0)
-    still = known & (apart < STILL)
+    still: Bools = np.asarray(known & (apart < STILL))
     why, by = list(moved.why), list(moved.by)
     old, new = moved.old.number, moved.new.number
     for i in range(len(why), day.roots):

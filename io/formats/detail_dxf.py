@@ -48,9 +48,9 @@ def write_detail_dxf(points: DetailPoints) -> str:
     lines = layer_names(list(points.lines), "LINE_")
     entities: Pairs = []
     for k in plane:
-        at = tuple(place[k].tolist())
-        entities += _point(codes[points.code[k] or _NO_CODE], *at)
-        entities += text(_NAMES, points.name[k], *at, size)
+        east, north, height = place[k].tolist()
+        entities += _point(codes[points.code[k] or _NO_CODE], east, north, height)
+        entities += text(_NAMES, points.name[k], east, north, height, size)
     for name, rows in points.lines.items():
         entities += _polyline(lines[name], place[rows].tolist())
     said = _notes(points)

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from brasscap.adjust.follow.topo import Topo
     from brasscap.io.formats.detail import DetailPoints
     from brasscap.io.tables.load import Loaded
+    from brasscap.networks.topo_day import Day
     from brasscap.progress import Progress
 
 
@@ -99,6 +100,22 @@ def ways(topo: "Topo") -> tuple[str, ...]:
         *["polar shot"] * polar,
         *day.constructions.kind,
     )
+
+
+def coded(day: "Day") -> dict[str, tuple[str, str]]:
+    """Return code and line of every point by its name."""
+    made = day.constructions
+    groups = [
+        (day.shots.name, day.shots.code, day.shots.line),
+        (made.name, made.code, made.line),
+    ]
+    if day.polar is not None:
+        groups.append((day.polar.name, day.polar.code, day.polar.line))
+    return {
+        name: (code.word(i), line.word(i))
+        for names, code, line in groups
+        for i, name in enumerate(names)
+    }
 
 
 def keep_points(request: Request, topo: "Topo") -> tuple[str, ...]:

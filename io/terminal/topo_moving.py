@@ -157,9 +157,10 @@ def _day_on(request: Request, issue: _Issue) -> "LoadedTopo":
 def _kept(request: Request, topo: "LoadedTopo", day: "MovedDay") -> tuple[str, bool]:
     """Write the table of moved points; return its name, and whether it was there."""
     from brasscap.io.topo_results import FOLDER, keep_topo, moved_csv
+    from brasscap.topo_exporting import coded
 
     issues = day.shots.old.number, day.shots.new.number
-    words = _coded(topo)
+    words = coded(topo.day)
     text = moved_csv(
         day.name,
         [
@@ -174,14 +175,3 @@ def _kept(request: Request, topo: "LoadedTopo", day: "MovedDay") -> tuple[str, b
     name = f"moved_{issues[0]}_to_{issues[1]}.csv"
     again = keep_topo(request.folder, name, text)
     return f"{FOLDER}/{name}", again
-
-
-def _coded(topo: "LoadedTopo") -> dict[str, tuple[str, str]]:
-    """Return code and line of every point by its name."""
-    day = topo.day
-    parts = [day.shots, day.constructions] + ([day.polar] if day.polar else [])
-    return {
-        name: (part.code.word(i), part.line.word(i))
-        for part in parts
-        for i, name in enumerate(part.name)
-    }
