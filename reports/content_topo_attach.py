@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 MOST_ROWS = 20
 NO_RECORD = "not yet in a record"
+_OF_RECORDS = ("record-changed", "record-not-there")
 
 
 def attach_document(hung: "Hung", heading: Heading) -> Document:
@@ -35,16 +36,28 @@ def attach_document(hung: "Hung", heading: Heading) -> Document:
     heading : Heading
         Its findings are those of the shots.
     """
+    bad, gone = (any(f.slug == s for f in heading.findings) for s in _OF_RECORDS)
     parts: list[Part] = [descent_line(hung), carriers_table(hung)]
+    if bad or gone:
+        parts.insert(1, _records_line(bad))
     broken = broken_table(hung)
     parts += [broken] if broken is not None else []
     parts += [Found(f) for f in heading.findings if f.verdict != "note"]
-    parts.append(Paragraph(f"next: {_next(hung)}", "next"))
+    step = next((f.mend for f in heading.findings if f.slug in _OF_RECORDS), "")
+    parts.append(Paragraph(f"next: {step or _next(hung)}", "next"))
     title = f"Lines of descent of {len(hung.shots)} shots"
     return Document(
         f"{title} — {heading.title}" if heading.title else title,
         (Section("", tuple(parts)),),
     )
+
+
+def _records_line(changed: bool) -> VerdictLine:
+    """Return what is wrong with the records that shots name."""
+    if changed:
+        said = "one that shots name is not as it was recorded"
+        return VerdictLine("records", Vial("fails"), "", said)
+    return VerdictLine("records", Vial("query"), "", "one that shots name is not there")
 
 
 def descent_line(hung: "Hung") -> VerdictLine:
@@ -53,7 +66,7 @@ def descent_line(hung: "Hung") -> VerdictLine:
     lost = int((~found.whole).sum())
     free = int((found.record == 0).sum())
     said = f"{len(hung.shots) - lost} of {len(hung.shots)} shots reach a mark"
-    said += f"; {free} {NO_RECORD}" if free else "; all are in a record"
+    said += f"; {free} {NO_RECORD}" if free else "; each names its record"
     return VerdictLine("descent", Vial("query" if lost else "meets"), "", said)
 
 

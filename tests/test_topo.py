@@ -255,7 +255,7 @@ def test_the_sheet_names_overhead_lines_first(job, asked):
     page = (folder / "reports" / "topo_sheet.html").read_text("utf-8")
     assert found["file"].endswith("topo_sheet.html")
     body = page[page.index("<body") :]
-    order = ["Overhead lines", "Lightning", "initialisations: from another"]
+    order = ["Overhead lines", "Lightning", "initialisations: three shots"]
     places = [body.index(words) for words in order]
     assert places == sorted(places)
     assert "<b>gate" not in page

@@ -125,6 +125,8 @@ def _whole_day(
     request: Request, moved: "Moved", old: _Issue, new: _Issue
 ) -> "MovedDay":
     """Return polar shots and made points beside the moved shots."""
+    from contextlib import suppress
+
     from brasscap.adjust.follow.moved_day import move_day
     from brasscap.adjust.follow.topo import day_polar, learnt_hung
     from brasscap.networks import InputError
@@ -136,11 +138,12 @@ def _whole_day(
             f"topo move: topo/ does not fit the control of issue {new.number}: "
             f"{error}; nothing was moved"
         ) from error
-    try:
-        before = day_polar(_day_on(request, old).day, old.control)
-    except InputError:
+    before = None
+    # Without polar shots nothing but the booked ones has an old place.
+    if day.polar is not None:
         # Detail measured since has no place on the old control, and that is said.
-        before = None
+        with suppress(InputError):
+            before = day_polar(_day_on(request, old).day, old.control)
     hung, _ = learnt_hung(day, new.control, new.loaded.job.topo)
     return move_day(moved, day, hung, day_polar(day, new.control), before)
 

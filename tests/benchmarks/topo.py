@@ -19,6 +19,7 @@ import numpy as np
 
 from brasscap.adjust import estimate
 from brasscap.adjust.follow.descent import descent
+from brasscap.adjust.follow.moved_day import move_day
 from brasscap.adjust.follow.moving import control_issue, move_shots
 from brasscap.adjust.follow.topo import judge_topo
 from brasscap.io.tables.load import load
@@ -85,12 +86,12 @@ def by_the_tool(folder: Path) -> list[float]:
     clock = [time.perf_counter()]
     topo = load_topo(loaded)
     clock.append(time.perf_counter())
-    judge_topo(topo.day, control, loaded.job.topo)
+    judged = judge_topo(topo.day, control, loaded.job.topo)
     clock.append(time.perf_counter())
     old = control_issue(1, control, above_geoid=True)
     new = replace(old, number=2, xyz=old.xyz + 0.01)
     network = loaded.network
-    move_shots(
+    moved = move_shots(
         topo.day.shots,
         descent(topo.day.shots, topo.day.bases),
         network.marks.name,
@@ -98,6 +99,7 @@ def by_the_tool(folder: Path) -> list[float]:
         old,
         new,
     )
+    move_day(moved, topo.day, judged.hung, judged.polar, judged.polar)
     clock.append(time.perf_counter())
     return [later - before for before, later in pairwise(clock)]
 
