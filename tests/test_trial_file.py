@@ -99,3 +99,16 @@ def test_a_name_that_is_not_there_is_said(job, trial, capsys):
     code, _, err = said(capsys, job, "--trial", str(path))
     assert code == 3
     assert "B999" in err
+
+
+@pytest.mark.parametrize(
+    ("named", "word"),
+    [("ICE HOUSE,SLIPWAX", "did you mean SLIPWAY"), ("ICE HOUSE", "two marks")],
+)
+def test_a_part_of_marks_that_are_not_there(job, capsys, named, word):
+    capsys.readouterr()
+    out = str(job.parent / "t.html")
+    words = ["trial", "--job", str(job), "--out", out, "--stations", named]
+    assert main([*words, "--quiet"]) == 2
+    assert word in capsys.readouterr().err
+    assert not (job.parent / "t.html").exists()

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from brasscap.arguments import Request
+from brasscap.arguments import Request, nearest, wrong
 from brasscap.networks import Finding, InputError
 
 if TYPE_CHECKING:
@@ -29,6 +29,7 @@ def trial_page(request: Request, loaded: "Loaded", progress: "Progress") -> str:
     """
     from brasscap.adjust import estimate
     from brasscap.adjust.design.folded import blocks_of, loosely_held
+    from brasscap.adjust.design.rest import parted
     from brasscap.adjust.design.unused_known import unused_known
     from brasscap.reports.trial import Trial, trial_html
     from brasscap.steps import head
@@ -40,12 +41,24 @@ def trial_page(request: Request, loaded: "Loaded", progress: "Progress") -> str:
     adjustment = estimate(loose, mode, progress=progress)
     progress("folding set-ups")
     blocks = [*blocks_of(adjustment), *unused_known(adjustment)]
-    specification, pairs = _specified(loaded, adjustment)
+    chosen = _chosen(request, adjustment)
+    rest, said = None, ""
+    if chosen is not None:
+        progress("folding the rest of the network")
+        inside, rest = parted(adjustment, blocks_of(adjustment), chosen.tolist())
+        marks = set(chosen.tolist())
+        blocks = inside + [
+            block
+            for block in unused_known(adjustment)
+            if marks.issuperset(block.observations[0].nodes)
+        ]
+        said = _part_said(request, adjustment, chosen)
+    specification, pairs = _specified(loaded, adjustment, chosen)
     trial = Trial(
         adjustment,
         network,
         blocks,
-        proposals(loaded, adjustment),
+        proposals(loaded, adjustment, chosen),
         specification,
         pairs,
         {
@@ -53,11 +66,64 @@ def trial_page(request: Request, loaded: "Loaded", progress: "Progress") -> str:
             for name, group in loaded.job.groups.items()
         },
         loaded.computed_hash,
+        chosen,
+        rest,
     )
-    return trial_html(trial, head(request, loaded))
+    return trial_html(trial, head(request, loaded), said)
 
 
-def proposals(loaded: "Loaded", adjustment: "Adjustment") -> "list[Proposed]":
+MOST_MARKS = 300
+"""Marks up to which a page shows a whole network."""
+PART = 200
+"""Marks of the part that a page shows of a larger one."""
+
+
+def _chosen(request: Request, adjustment: "Adjustment") -> "Ints | None":
+    """Return the marks that the page shows, ascending; None for all.
+
+    Raises
+    ------
+    CommandError
+        A name that is no mark, or more marks than a page can carry.
+    """
+    import numpy as np
+
+    from brasscap.adjust.design.rest import neighbourhood
+
+    names = adjustment.network.marks.name
+    if "stations" not in request.values:
+        return neighbourhood(adjustment, PART) if len(names) > MOST_MARKS else None
+    wanted = [word.strip() for word in request.values["stations"].split(",")]
+    wanted = [word for word in wanted if word]
+    for word in wanted:
+        if word not in names:
+            raise wrong(f"--stations {word}: no such mark{nearest(word, names)}")
+    if not 2 <= len(set(wanted)) <= MOST_MARKS:
+        raise wrong(
+            f"--stations: two marks at least, {MOST_MARKS} at most, with commas between"
+        )
+    number = {name: k for k, name in enumerate(names)}
+    chosen = np.array(sorted({number[word] for word in wanted}), dtype=np.int64)
+    return None if len(chosen) == len(names) else chosen
+
+
+def _part_said(request: Request, adjustment: "Adjustment", chosen: "Ints") -> str:
+    """Return in words which part of the network a page shows."""
+    whole = len(adjustment.network.marks)
+    which = (
+        "those named with --stations"
+        if "stations" in request.values
+        else "the worst placed one and those nearest to it; --stations chooses others"
+    )
+    return (
+        f"A part: {len(chosen)} of {whole} marks, {which}. The rest of the network is "
+        "in the figures, but cannot be switched; tests are those of the part."
+    )
+
+
+def proposals(
+    loaded: "Loaded", adjustment: "Adjustment", chosen: "Ints | None" = None
+) -> "list[Proposed]":
     """Return what could be observed, each with a name of its own.
 
     What proposed.csv lists, a second set-up over each mark that vectors reach, and
@@ -67,6 +133,8 @@ def proposals(loaded: "Loaded", adjustment: "Adjustment") -> "list[Proposed]":
     ----------
     loaded : Loaded
     adjustment : Adjustment
+    chosen : ndarray of int, optional
+        Marks between which it is; all if left out.
     """
     from brasscap.proposing import offers, second_set_ups
     from brasscap.reports.trial import Proposed
@@ -75,9 +143,11 @@ def proposals(loaded: "Loaded", adjustment: "Adjustment") -> "list[Proposed]":
     made: list[Proposed] = []
     seen: set[tuple[str, str]] = set()
     fresh = second_set_ups(loaded, adjustment)
+    inside = set(range(len(names)) if chosen is None else chosen.tolist())
     for one in [*offers(loaded, adjustment)[0], *fresh]:
         # A tie to a known mark that nothing uses needs a decision, no trial.
-        if one.kind == "control tie" and not one.proposal:
+        untold = one.kind == "control tie" and not one.proposal
+        if untold or not inside.issuperset(one.observable.marks):
             continue
         marks = " – ".join(names[mark] for mark in one.observable.marks)
         name = one.proposal or marks
@@ -98,18 +168,27 @@ def proposals(loaded: "Loaded", adjustment: "Adjustment") -> "list[Proposed]":
 
 
 def _specified(
-    loaded: "Loaded", adjustment: "Adjustment"
+    loaded: "Loaded", adjustment: "Adjustment", chosen: "Ints | None"
 ) -> "tuple[Specification | None, Ints]":
     """Return the first specification between marks, and the pairs it asks for."""
-    from brasscap.networks.neighbours import observed_pairs
+    import numpy as np
+
+    from brasscap.networks.neighbours import all_pairs, observed_pairs
     from brasscap.networks.specifications import RELATIVE
     from brasscap.specifying import pairs_of, specifications
 
     stated = specifications(loaded) if loaded.job.specifications else []
     one = next((one for one in stated if one.kind in RELATIVE), None)
-    if one is None:
-        return None, observed_pairs(adjustment.network)
-    return one, pairs_of(loaded, adjustment, one)
+    if one is not None and one.pairs == "all" and chosen is not None:
+        return one, all_pairs(chosen)
+    pairs = (
+        observed_pairs(adjustment.network)
+        if one is None
+        else pairs_of(loaded, adjustment, one)
+    )
+    if chosen is not None:
+        pairs = pairs[np.isin(pairs, chosen).all(axis=1)]
+    return one, pairs
 
 
 class Tried(NamedTuple):

@@ -11,12 +11,14 @@ from ...networks import GeodeticFrame
 from .blocks import block_object, digits, flat, own_columns
 from .drawn import map_object
 from .limits import limits_object
+from .part import renumbered
 from .proposed import Proposed, proposed_object
 from .specified import specified_object
 
 if TYPE_CHECKING:
     from ...adjust import Adjustment
     from ...adjust.design.folded import Block
+    from ...adjust.design.rest import Rest
     from ...networks import Network
     from ...networks.covariances import Floats, Ints
     from ...networks.specifications import Specification
@@ -42,6 +44,10 @@ class Trial:
     """Group to the multipliers of its sds in plan and height, as they are now."""
     job_hash: str = ""
     """Of what bears on the figures; the trial file carries it."""
+    chosen: "Ints | None" = None
+    """Marks that the page shows; None for all."""
+    rest: "Rest | None" = None
+    """What the rest of the network says of them; None for no rest."""
 
 
 def trial_data(trial: Trial) -> Object:
@@ -52,12 +58,15 @@ def trial_data(trial: Trial) -> Object:
     trial : Trial
     """
     adjustment, network, blocks = trial.adjustment, trial.network, trial.blocks
-    own = own_columns(blocks, _free_columns(adjustment))
-    number = _numbered(blocks, own)
+    edge = [] if trial.rest is None else trial.rest.columns.tolist()
+    own = own_columns(blocks, _free_columns(adjustment)) - set(edge)
+    number = _numbered([*(b.columns.tolist() for b in blocks), edge], own)
+    shown = np.arange(len(network.marks)) if trial.chosen is None else trial.chosen
     most = 3 * len(network.known) + sum(len(block.misclosure) for block in blocks)
+    most += 0 if trial.rest is None else trial.rest.rows
     most = max(most - len(number) + 50, 50)
     places = _places(adjustment, network.frame.grid(_xyz(adjustment)))
-    return {
+    made = {
         "schema": "brasscap/trial-page/1",
         "job_hash": trial.job_hash,
         "datum": adjustment.datum.mode,
@@ -67,10 +76,10 @@ def trial_data(trial: Trial) -> Object:
         "held_sd": HELD_SD,
         "limits": limits_object(network.options, most),
         "specification": specified_object(
-            trial.specification, trial.pairs, network, most
+            trial.specification, trial.pairs, network, most, len(shown)
         ),
-        "marks": marks_objects(adjustment, network, number, places),
-        "map": map_object(adjustment, places, _joined(blocks)),
+        "marks": marks_objects(adjustment, network, number, places, shown),
+        "map": map_object(adjustment, places, _joined(blocks), shown),
         "set_ups": _set_ups(network),
         "dimension": _dimension(adjustment),
         "shortest_sight": _shortest_sight(adjustment),
@@ -81,6 +90,20 @@ def trial_data(trial: Trial) -> Object:
         ],
         "blocks": [block_object(b, network, number, own) for b in blocks]
         + [proposed_object(one, adjustment, network, number) for one in trial.proposed],
+        "rest": _rest(trial.rest, number),
+    }
+    return renumbered(made, shown)
+
+
+def _rest(rest: "Rest | None", number: Mapping[int, int]) -> Object | None:
+    if rest is None:
+        return None
+    return {
+        "columns": [number[c] for c in rest.columns.tolist()],
+        "normal": flat(rest.matrix),
+        "right": flat(rest.right),
+        "vtpv": rest.vtpv,
+        "rows": rest.rows,
     }
 
 
@@ -121,12 +144,12 @@ def _free_columns(adjustment: "Adjustment") -> "Ints":
     return free
 
 
-def _numbered(blocks: "Sequence[Block]", own: set[int]) -> dict[int, int]:
+def _numbered(sets: Sequence[Sequence[int]], own: set[int]) -> dict[int, int]:
     """Return the page's number of each column, neighbours near each other."""
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import reverse_cuthill_mckee
 
-    kept = [[c for c in b.columns.tolist() if c not in own] for b in blocks]
+    kept = [[c for c in some if c not in own] for some in sets]
     columns = sorted({c for some in kept for c in some})
     place = {c: k for k, c in enumerate(columns)}
     pairs = np.array(
@@ -144,6 +167,7 @@ def marks_objects(
     network: "Network",
     number: dict[int, int],
     places: "Floats",
+    shown: "Ints",
 ) -> list[Object]:
     """Return the marks: names, places, unknowns, and how figures follow a shift."""
     marks = len(network.marks)
@@ -151,7 +175,8 @@ def marks_objects(
     estimated = adjustment.estimated
     grid, turn = network.frame.grid(xyz), _turned(network, xyz)
     made = []
-    for i, name in enumerate(network.marks.name):
+    for i in shown.tolist():
+        name = network.marks.name[i]
         columns = adjustment.columns[i].tolist()
         made.append(
             {

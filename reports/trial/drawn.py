@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from ...adjust import Adjustment
-    from ...networks.covariances import Floats
+    from ...networks.covariances import Floats, Ints
 
 NAMED_AT_MOST = 60
 """Marks up to which every one of them is named on the map."""
@@ -21,6 +21,7 @@ def map_object(
     adjustment: "Adjustment",
     places: "Floats",
     lines: "Sequence[tuple[int, int]]",
+    shown: "Ints",
 ) -> dict[str, Any]:
     """Return the places of marks and names in the drawing, and its scales.
 
@@ -31,13 +32,17 @@ def map_object(
         East and north, m; NaN where a mark has no place.
     lines : sequence of (int, int)
         Marks that are joined.
+    shown : ndarray of int
+        Marks that are drawn.
     """
-    marks = [_drawn(adjustment, i, places[i]) for i in range(len(places))]
+    marks = _drawn(adjustment, places, shown)
+    place = {int(mark): k for k, mark in enumerate(shown)}
     seen = view(marks)
     at = {i: seen.at(m.east, m.north) for i, m in enumerate(marks) if m.placed}
-    known = set(adjustment.network.known.mark.tolist())
+    known = {place.get(mark) for mark in adjustment.network.known.mark.tolist()}
     named = [i for i in at if len(at) <= NAMED_AT_MOST or i in known]
-    segments = [(at[a], at[b]) for a, b in lines if a in at and b in at]
+    ends = [(place.get(a, -1), place.get(b, -1)) for a, b in lines]
+    segments = [(at[a], at[b]) for a, b in ends if a in at and b in at]
     labels = place_labels(
         [marks[i].name for i in named], [at[i] for i in named], segments, WIDTH
     )
@@ -55,23 +60,29 @@ def map_object(
     }  # fmt: skip
 
 
-def _drawn(adjustment: "Adjustment", mark: int, place: "Floats") -> DrawnMark:
+def _drawn(
+    adjustment: "Adjustment", places: "Floats", shown: "Ints"
+) -> list[DrawnMark]:
     from ...adjust.precision.ellipses import ellipse
 
-    covariance = adjustment.covariance(np.array([mark]), np.array([mark]))[0]
-    major, minor, azimuth = ellipse(covariance[:2, :2])
-    return DrawnMark(
-        adjustment.network.marks.name[mark],
-        float(place[0]),
-        float(place[1]),
-        "new",
-        True,
-        2.5 * float(major),
-        2.5 * float(minor),
-        float(azimuth),
-        "",
-        "",
-    )
+    covariance = adjustment.covariance(shown, shown)[:, :2, :2]
+    major, minor, azimuth = ellipse(np.nan_to_num(covariance))
+    names = adjustment.network.marks.name
+    return [
+        DrawnMark(
+            names[mark],
+            float(places[mark, 0]),
+            float(places[mark, 1]),
+            "new",
+            True,
+            2.5 * float(major[k]),
+            2.5 * float(minor[k]),
+            float(azimuth[k]),
+            "",
+            "",
+        )
+        for k, mark in enumerate(shown.tolist())
+    ]
 
 
 def _bars(seen: View, factor: float) -> list[list[Any]]:

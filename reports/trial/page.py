@@ -12,7 +12,8 @@ if TYPE_CHECKING:
 PARTS = tuple(
     f"trial/{name}.js"
     for name in (
-        "linear", "whole", "chance", "block", "uses", "state", "judge", "tests",
+        "linear", "whole", "chance", "block", "uses", "state", "judge", "causes",
+        "tests",
         "places", "pairs", "answer", "changes", "map", "views", "forms", "figures",
         "page",
     )

@@ -12,7 +12,11 @@ if TYPE_CHECKING:
 
 
 def specified_object(
-    one: "Specification | None", pairs: "Ints", network: "Network", most: int
+    one: "Specification | None",
+    pairs: "Ints",
+    network: "Network",
+    most: int,
+    shown: int,
 ) -> dict[str, Any]:
     """Return a specification with its pairs; without one, pairs alone.
 
@@ -23,11 +27,12 @@ def specified_object(
     network : Network
     most : int
         Degrees of freedom that a trial can have at most.
+    shown : int
+        Marks that the page shows.
     """
     from ...networks.specifications import MEASURES
 
-    marks = len(network.marks)
-    whole = len(pairs) == marks * (marks - 1) // 2
+    whole = len(pairs) == shown * (shown - 1) // 2
     made: dict[str, Any] = {"name": "", "pairs": "all" if whole else pairs.tolist()}
     if one is None:
         return made

@@ -205,10 +205,9 @@ def test_any_switches_are_a_full_adjustment(page, job, capsys, data):
         assert_same(now(page), tried(job, page, capsys))
 
 
-def test_the_only_tie_is_refused_in_words(page, job, capsys):
+@pytest.mark.parametrize("job", ["harbour"], indirect=True)
+def test_the_only_tie_is_refused_in_words(page):
     """Nothing changes, and the words say which mark would hang in the air."""
-    if job.name != "harbour":
-        pytest.skip("the other examples have no mark that hangs on one vector")
     before = now(page)
     tick(page, "baseline", "B21", "leave-out")
     words = say(page, "return byId('told').textContent")
@@ -258,3 +257,42 @@ def test_a_trial_file_goes_out_and_in(page, job):
     page.execute_async_script("setTimeout(arguments[0], 50)")
     assert "another state" in say(page, "return byId('told').textContent")
     assert now(page) == found
+
+
+PARTS = {
+    "harbour": ("SIGNAL HILL,LEADING LIGHT,BREAKWATER 2,PILOT POINT", "B14"),
+    "tramway": ("", "T3 out"),
+}
+
+
+@pytest.mark.parametrize("job", ["harbour", "tramway"], indirect=True)
+def test_a_part_has_the_figures_of_the_whole(driver, job, capsys):
+    """What is switched in a part moves its marks as it does in the whole network."""
+    named, name = PARTS[job.name]
+    if not named:
+        marks = [m["station"] for m in adjusted(job, capsys)["marks"]]
+        named = ",".join(marks[:6])
+    page = job / "part.html"
+    words = ("trial", "--job", str(job), "--out", str(page), "--stations", named)
+    assert main([*words, "--quiet"]) == 0
+    driver.get(page.as_uri())
+    kinds = {"harbour": "baseline", "tramway": "level difference"}
+    tick(driver, kinds[job.name], name, "leave-out")
+    assert say(driver, "return changes.length") == 1
+    found, wanted = now(driver), tried(job, driver, capsys)
+    assert "A part" in say(driver, "return document.body.innerText")
+    for key in ("value", "degrees_of_freedom"):
+        factor = wanted["variance_factor"][key]
+        assert found["variance_factor"][key] == pytest.approx(factor, rel=1e-4)
+    theirs = {m["station"]: m for m in wanted["marks"]}
+    assert len(found["marks"]) == len(named.split(","))
+    for mine in found["marks"]:
+        other = theirs[mine["station"]]
+        for key in ("north_m", "east_m", "height_m"):
+            if other[key] is not None:
+                assert mine[key] == pytest.approx(other[key], abs=1e-5)
+        for key in ("semi_major_mm", "semi_minor_mm"):
+            near = other["ellipse"][key]
+            assert mine["ellipse"][key] == (
+                None if near is None else pytest.approx(near, abs=0.01)
+            )

@@ -16,6 +16,12 @@ COMMAND = Command(
     (
         Option("--out", "the page; without it reports/trial.html", "FILE"),
         Option(
+            "--stations",
+            "marks of a part of the network, with commas; else all, and above 300 the "
+            "worst placed 200",
+            "LIST",
+        ),
+        Option(
             "--datum",
             "the solution that is tried on; constrained if not said",
             "MODE",

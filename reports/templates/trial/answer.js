@@ -129,22 +129,27 @@ function measureOf(one) {
 }
 
 function observationObject(row) {
-  const { one, basis } = row;
+  const { one } = row;
   const measure = row.kind.startsWith("set-up") ? null : measureOf(one);
-  const basisOf = (some) => ({ statistic: ratio(some.statistic), limit: ratio(some.limit), test: ratio(some.test) });
+  const more = detailed(row);
+  const none = { statistic: NaN, limit: NaN, test: NaN };
+  const rounded = (some) => ({ statistic: ratio(some.statistic), limit: ratio(some.limit), test: ratio(some.test) });
+  const stated = row.unchecked ? { ...none, limit: LIMITS.chi_square[row.components - 1] } : statedBasis(row);
+  const estimated = (row.unchecked ? null : estimatedBasis(row, row.vtpv, row.freedom)) ?? none;
+  const basis = LIMITS.tests_from === "estimated" ? estimated : stated;
   return {
     kind: row.kind,
     name: one.name,
     about: one.about,
     row: one.row,
     components: row.components,
-    redundancy: row.redundancy === undefined ? null : ratio(row.redundancy),
-    ...residualObject(row, measure),
-    ...basisOf(basis),
-    probability: seven(basis.probability),
-    tests: { stated: basisOf(row.stated), estimated: basisOf(row.estimated) },
-    family_probability: seven(row.family),
-    ...sizes(row, measure),
+    redundancy: more.redundancy === undefined ? null : ratio(more.redundancy),
+    ...residualObject(more, measure),
+    ...rounded(basis),
+    probability: row.basis ? seven(chanceOf(row.basis, row)) : null,
+    tests: { stated: rounded(stated), estimated: rounded(estimated) },
+    family_probability: seven(familyOf(row)),
+    ...sizes(row, more, measure),
     verdict: row.verdict,
   };
 }
@@ -155,7 +160,7 @@ function residualObject(row, measure) {
   return { residual_m: null, [`residual_${measure[0]}`]: seven(measure[1] * row.residual[0]) };
 }
 
-function sizes(row, measure) {
+function sizes(row, more, measure) {
   const none = [null, null, null];
   const enu = (values) => {
     const made = [...none];
@@ -163,17 +168,17 @@ function sizes(row, measure) {
     return made;
   };
   const made = {
-    shift_enu_mm: enu(row.shift),
-    sd_shift_enu_mm: enu(row.sd),
+    shift_enu_mm: enu(more.shift),
+    sd_shift_enu_mm: enu(more.sd),
     smallest_detectable_mm: measure ? null : mm(row.smallest),
-    smallest_detectable_enu_mm: enu(row.along),
+    smallest_detectable_enu_mm: enu(more.along),
   };
   if (!measure) return made;
   const [unit, factor] = measure;
   return {
     ...made,
-    [`shift_value_${unit}`]: row.shift ? seven(factor * row.shift[0]) : null,
-    [`sd_shift_value_${unit}`]: row.sd ? seven(factor * row.sd[0]) : null,
+    [`shift_value_${unit}`]: more.shift ? seven(factor * more.shift[0]) : null,
+    [`sd_shift_value_${unit}`]: more.sd ? seven(factor * more.sd[0]) : null,
     [`smallest_detectable_${unit}`]: seven(factor * row.smallest),
   };
 }

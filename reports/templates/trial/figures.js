@@ -55,15 +55,15 @@ function pairFigure(worst, before) {
 }
 
 function largest(found) {
-  return found.rows.reduce((most, row) => (row.basis.test > (most?.basis.test ?? -1) ? row : most), null);
+  return found.rows.reduce((most, row) => (row.test > (most?.test ?? -1) ? row : most), null);
 }
 
 function testFigure(found, before) {
   const [row, was] = [largest(found), largest(before)];
-  vial("vial-test", row?.verdict ?? "unchecked", row?.basis.test);
-  write("test", row ? row.basis.test.toFixed(2) : "nothing is tested");
+  vial("vial-test", row?.verdict ?? "unchecked", row?.test);
+  write("test", row ? row.test.toFixed(2) : "nothing is tested");
   write("test-verdict", row?.verdict ?? "unchecked");
-  write("test-more", `${row ? `${label(row.kind, row.one.name)}; 1 is the limit; ` : ""}at the start ${was ? was.basis.test.toFixed(2) : "none"}`);
+  write("test-more", `${row ? `${label(row.kind, row.one.name)}; 1 is the limit; ` : ""}at the start ${was ? was.test.toFixed(2) : "none"}`);
 }
 
 function uncheckedFigure(found, before) {

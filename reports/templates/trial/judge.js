@@ -13,58 +13,7 @@ function residuals(state, b) {
   const shift = Float64Array.from(columns, (column) => state.shift[column]);
   const gap = times(design, shift, n, k, 1).map((value, i) => l[i] - value);
   const pull = times(weight, gap, n, n, 1);
-  return { state, left, pull, vtpv: dot(gap, pull) };
-}
-
-// The test of a shift C∇ of a block's rows (columns `c`, n × p): statistic, size, what
-// would be seen. `own` is how well it is known if all marks are: that of its rows, if not
-// given.
-function tested(c, p, some, found, own = null) {
-  const ct = turned(c, some.n, p);
-  const matrix = times(times(ct, found.left, p, some.n, some.n), c, p, some.n, p);
-  const rows = own ?? times(times(ct, some.known, p, some.n, some.n), c, p, some.n, p);
-  return judgedShift(matrix, rows, times(ct, found.pull, p, some.n, 1), p);
-}
-
-const SEEN = 1e-12;
-const UNCHECKED = 1e-7;
-
-function judgedShift(matrix, own, pull, p) {
-  const { values, vectors } = eigen(own, p);
-  const real = [...values.keys()].filter((i) => values[i] > SEEN * values[p - 1]);
-  const q = real.length;
-  if (!q) return { components: 0, unchecked: true, loose: null };
-  const ways = new Float64Array(p * q);
-  for (let i = 0; i < p; i++)
-    real.forEach((from, j) => (ways[i * q + j] = vectors[i * p + from] / Math.sqrt(values[from])));
-  const across = turned(ways, p, q);
-  const share = times(times(across, matrix, q, p, p), ways, q, p, q);
-  const seen = eigen(share, q);
-  if (!(seen.values[0] > UNCHECKED)) return unseen(seen, ways, p, q);
-  const back = times(times(ways, inverse(share, q), p, q, q), across, p, q, p);
-  const shift = times(back, pull, p, p, 1);
-  return {
-    components: q,
-    unchecked: false,
-    shift,
-    sd: Float64Array.from({ length: p }, (_, i) => Math.sqrt(Math.max(back[i * p + i], 0))),
-    statistic: dot(shift, pull),
-    along: Float64Array.from({ length: p }, (_, i) => Math.sqrt(LIMITS.noncentrality / matrix[i * p + i])),
-    smallest: Math.sqrt(LIMITS.noncentrality * weakest(back, p)),
-  };
-}
-
-// Largest variance of a shift in any direction.
-const weakest = (covariance, p) => eigen(covariance, p).values[p - 1];
-
-function unseen(seen, ways, p, q) {
-  const loose = [];
-  seen.values.forEach((value, j) => {
-    if (value > UNCHECKED) return;
-    const way = Float64Array.from({ length: q }, (_, i) => seen.vectors[i * q + j]);
-    loose.push(times(ways, way, p, q, 1));
-  });
-  return { components: q, unchecked: true, loose };
+  return { left, pull, vtpv: dot(gap, pull) };
 }
 
 // All tests of a state, a row each, with the variance factor and what nothing checks.
@@ -78,10 +27,9 @@ function judged(state) {
     vtpv += found.vtpv;
     count += some.n;
     freed += some.freed;
-    for (const row of [...observationRows(b, some, found), ...setUpRows(some, found)]) {
-      if (row.unchecked && row.loose) follow(state, b, some, row, swings);
-      rows.push(row);
-    }
+    const first = rows.length;
+    testedRows(state, b, found, rows);
+    for (let i = first; i < rows.length; i++) if (rows[i].loose) follow(state, b, some, rows[i], swings);
   });
   const rest = DATA.rest ? restOf(state) : { vtpv: 0, rows: 0 };
   vtpv += rest.vtpv;
@@ -112,7 +60,11 @@ function lengthOf(one) {
 // Marks that follow what nothing checks: name of the component to whether it swings.
 function follow(state, b, some, row, swings) {
   for (const way of row.loose) {
-    const shift = times(row.column, way, some.n, row.p, 1);
+    const { at, values, p } = row.cause;
+    const shift = new Float64Array(some.n);
+    at.forEach((i, r) => {
+      for (let c = 0; c < p; c++) shift[i] += values[r * p + c] * way[c];
+    });
     const pushed = times(turned(some.weighted, some.n, BLOCKS[b].k), shift, BLOCKS[b].k, some.n, 1);
     const moved = reach(state.covariance, UNKNOWNS, [...BLOCKS[b].columns], pushed, 1);
     const size = Math.sqrt(dot(way, way));
@@ -143,36 +95,49 @@ function varianceFactor(vtpv, freedom) {
   return { value, vtpv, degrees_of_freedom: freedom, lower, upper, verdict };
 }
 
-// Adds to each row its tests on both variance factors, and its verdict.
+// Adds to each row its test on the variance factor that counts, and its verdict. How likely
+// a statistic is by chance matters to a verdict only beyond the limit.
 function valued(rows, vtpv, freedom) {
-  const estimated = LIMITS.tests_from === "estimated";
+  const choose = LIMITS.tests_from === "estimated" ? estimatedBasis : statedBasis;
   let count = 0;
   for (const row of rows) {
-    row.stated = { ...nothing(), limit: LIMITS.chi_square[row.components - 1] };
-    row.estimated = nothing();
-    if (!row.unchecked) bases(row, vtpv, freedom);
-    row.basis = estimated ? row.estimated : row.stated;
-    if (Number.isFinite(row.basis.test)) count++;
+    row.basis = row.unchecked ? null : choose(row, vtpv, freedom);
+    row.test = row.basis ? row.basis.test : NaN;
+    row.freedom = freedom;
+    row.vtpv = vtpv;
+    if (Number.isFinite(row.test)) count++;
   }
   for (const row of rows) {
-    const judged = Number.isFinite(row.basis.test);
-    row.family = judged ? -Math.expm1(count * Math.log1p(-row.basis.probability)) : NaN;
-    const over = row.basis.test > 1;
-    const fails = over && row.family < 1 - LIMITS.confidence;
-    row.verdict = !judged ? "unchecked" : fails ? "fails" : over ? "query" : "meets";
+    row.count = count;
+    if (!Number.isFinite(row.test)) row.verdict = "unchecked";
+    else if (!(row.test > 1)) row.verdict = "meets";
+    else row.verdict = familyOf(row) < 1 - LIMITS.confidence ? "fails" : "query";
   }
 }
 
-const nothing = () => ({ statistic: NaN, limit: NaN, test: NaN, probability: NaN });
+// Chance that any test of the job is as large by chance (Šidák).
+function familyOf(row) {
+  return Number.isFinite(row.test) ? -Math.expm1(row.count * Math.log1p(-chanceOf(row.basis, row))) : NaN;
+}
 
-function bases(row, vtpv, freedom) {
-  const [p, statistic] = [row.components, Math.max(row.statistic, 0)];
-  const limit = LIMITS.chi_square[p - 1];
-  row.stated = { statistic, limit, test: Math.sqrt(statistic / limit), probability: chanceOfChiSquare(statistic, p) };
+const chanceOf = (basis, row) =>
+  basis.left === undefined
+    ? chanceOfChiSquare(basis.statistic, row.components)
+    : chanceOfFisher(basis.statistic, row.components, basis.left);
+
+function statedBasis(row) {
+  const statistic = Math.max(row.statistic, 0);
+  const limit = LIMITS.chi_square[row.components - 1];
+  return { statistic, limit, test: Math.sqrt(statistic / limit) };
+}
+
+// On the variance factor of what is left without the cause; null where nothing is left.
+function estimatedBasis(row, vtpv, freedom) {
+  const p = row.components;
   const left = freedom - p;
-  if (left < 1) return;
-  const rest = Math.max(vtpv - statistic, 1e-12 * vtpv, 1e-300);
-  const value = statistic / p / (rest / left);
-  const most = LIMITS.fisher[p - 1][left - 1];
-  row.estimated = { statistic: value, limit: most, test: Math.sqrt(value / most), probability: chanceOfFisher(value, p, left) };
+  if (left < 1) return null;
+  const rest = Math.max(vtpv - row.statistic, 1e-12 * vtpv, 1e-300);
+  const statistic = Math.max(row.statistic, 0) / p / (rest / left);
+  const limit = LIMITS.fisher[p - 1][left - 1];
+  return { statistic, limit, test: Math.sqrt(statistic / limit), left };
 }

@@ -140,3 +140,35 @@ function jacobi(m, v, n, p, q) {
     v[k * n + q] = s * x + c * y;
   }
 }
+
+// Largest eigenvalue of a symmetric positive matrix of up to three rows; larger ones by
+// Jacobi's turns. Of three by the cosine formula of the cubic (any text, from memory).
+function largestOf(a, n) {
+  if (n === 1) return a[0];
+  if (n === 2) return (a[0] + a[3]) / 2 + Math.hypot((a[0] - a[3]) / 2, a[1]);
+  if (n > 3) return eigen(a, n).values[n - 1];
+  const off = a[1] ** 2 + a[2] ** 2 + a[5] ** 2;
+  const middle = (a[0] + a[4] + a[8]) / 3;
+  const [x, y, z] = [a[0] - middle, a[4] - middle, a[8] - middle];
+  const scale = Math.sqrt((x * x + y * y + z * z + 2 * off) / 6);
+  if (!(scale > 0)) return middle;
+  const half = (x * (y * z - a[5] ** 2) - a[1] * (a[1] * z - a[5] * a[2]) + a[2] * (a[1] * a[5] - y * a[2])) / (2 * scale ** 3);
+  return middle + 2 * scale * Math.cos(Math.acos(Math.min(Math.max(half, -1), 1)) / 3);
+}
+
+// Inverse of a symmetric positive 3 × 3 matrix, into `made`; false where it is not.
+function inverse3(a, made) {
+  const p = a[4] * a[8] - a[5] * a[5];
+  const q = a[2] * a[5] - a[1] * a[8];
+  const r = a[1] * a[5] - a[2] * a[4];
+  const whole = a[0] * p + a[1] * q + a[2] * r;
+  const last = a[0] * a[4] - a[1] * a[1];
+  if (!(a[0] > 0 && last > 0 && whole > 0)) return false;
+  made[0] = p / whole;
+  made[1] = made[3] = q / whole;
+  made[2] = made[6] = r / whole;
+  made[4] = (a[0] * a[8] - a[2] * a[2]) / whole;
+  made[5] = made[7] = (a[1] * a[2] - a[0] * a[5]) / whole;
+  made[8] = last / whole;
+  return true;
+}

@@ -35,42 +35,69 @@ function limitOver(limit, distance) {
   return Math.max(whole + limit.per_sqrt * Math.sqrt(distance), limit.least);
 }
 
-// Covariance of second minus first, east, north, up (the horizons taken as parallel).
-function between(state, pair) {
-  const [p, q] = [DATA.marks[pair.a].unknowns, DATA.marks[pair.b].unknowns];
-  const at = (u, v) => (u >= 0 && v >= 0 ? state.covariance[packed(u, v)] : 0);
-  const of = (i, j) => at(p[i], p[j]) + at(q[i], q[j]) - at(p[i], q[j]) - at(q[i], p[j]);
-  return { ee: of(0, 0), en: of(0, 1), nn: of(1, 1), uu: of(2, 2) };
+// Where the figures of a pair stand in the covariance: of its plan the cross terms, then
+// of both heights. −1 where a mark is fixed.
+const CROSS = Int32Array.from(PAIRS.flatMap(({ a, b }) => {
+  const [p, q] = [DATA.marks[a].unknowns, DATA.marks[b].unknowns];
+  const at = (i, j) => (p[i] >= 0 && q[j] >= 0 ? packed(p[i], q[j]) : -1);
+  return [at(0, 0), at(0, 1), at(1, 0), at(1, 1), at(2, 2)];
+}));
+
+// Each mark's own covariance: east, east–north, north, up.
+function ownOf(state) {
+  const own = new Float64Array(4 * DATA.marks.length);
+  DATA.marks.forEach(({ unknowns: u }, m) => {
+    [[0, 0], [0, 1], [1, 1], [2, 2]].forEach(([i, j], k) => {
+      if (u[i] >= 0 && u[j] >= 0) own[4 * m + k] = state.covariance[packed(u[i], u[j])];
+    });
+  });
+  return own;
 }
 
-// What of a pair is held against the limits: plan and height, m.
-function measured(state, pair, scale) {
-  const c = between(state, pair);
-  const height = scale.height * Math.sqrt(Math.max(c.uu, 0));
+// Covariance of second minus first, east, north, up (the horizons taken as parallel).
+function between(whole, own, number, pair, made) {
+  const [a, b, k] = [4 * pair.a, 4 * pair.b, 5 * number];
+  const at = (i) => (CROSS[k + i] >= 0 ? whole[CROSS[k + i]] : 0);
+  made.ee = own[a] + own[b] - 2 * at(0);
+  made.en = own[a + 1] + own[b + 1] - at(1) - at(2);
+  made.nn = own[a + 2] + own[b + 2] - 2 * at(3);
+  made.uu = own[a + 3] + own[b + 3] - 2 * at(4);
+}
+
+// What of a pair's plan is held against the limit, m.
+function planOf(c, pair, scale) {
   if (ASKED.measure === "distance") {
     const along = pair.e ** 2 * c.ee + 2 * pair.e * pair.n * c.en + pair.n ** 2 * c.nn;
-    return { plan: scale.height * Math.sqrt(Math.max(along, 0)), height };
+    return scale.height * Math.sqrt(Math.max(along, 0));
   }
-  const { major, minor } = ellipseOf(c.ee, c.en, c.nn);
-  const plan = ASKED.measure === "circle" ? circle(scale.ellipse * major, scale.ellipse * minor) : scale.ellipse * major;
-  return { plan, height };
+  const half = Math.hypot((c.nn - c.ee) / 2, c.en);
+  const middle = (c.ee + c.nn) / 2;
+  const major = scale.ellipse * Math.sqrt(middle + half);
+  if (ASKED.measure !== "circle") return major;
+  return circle(major, scale.ellipse * Math.sqrt(Math.max(middle - half, 0)), ASKED.confidence);
 }
+
+// Limits of each pair, plan and height; without a specification the plan alone counts, or
+// in a job of heights the height.
+const PAIR_LIMITS = PAIRS.map((pair) =>
+  ASKED.name ? [limitOver(ASKED.plan, pair.distance), limitOver(ASKED.height, pair.distance)] : [1, pair.plan ? NaN : 1],
+);
 
 // The pair that takes most of its limit, and how many are over; without a specification
 // the pair with the largest ellipse.
 function worstPair(state, factor) {
   const scale = multipliers(factor, ASKED.multipliers ?? LIMITS);
-  let worst = { share: -1, over: 0 };
-  let over = 0;
-  for (const pair of PAIRS) {
-    const size = measured(state, pair, scale);
-    for (const part of ["plan", "height"]) {
-      if (!pair[part]) continue;
-      const limit = ASKED.name ? limitOver(ASKED[part], pair.distance) : part === "plan" || !pair.plan ? 1 : NaN;
-      const share = size[part] / limit;
-      if (ASKED.name && share > 1) over++;
-      if (share > worst.share) worst = { ...pair, share, part, size: size[part], limit };
+  const [own, c] = [ownOf(state), {}];
+  let [worst, over] = [{ share: -1 }, 0];
+  PAIRS.forEach((pair, k) => {
+    between(state.covariance, own, k, pair, c);
+    const [plan, height] = PAIR_LIMITS[k];
+    const sizes = [pair.plan ? planOf(c, pair, scale) : NaN, pair.height ? scale.height * Math.sqrt(Math.max(c.uu, 0)) : NaN];
+    for (let i = 0; i < 2; i++) {
+      const share = sizes[i] / (i ? height : plan);
+      if (share > 1 && ASKED.name) over++;
+      if (share > worst.share) worst = { a: pair.a, b: pair.b, share, part: i ? "height" : "plan", size: sizes[i], limit: i ? height : plan };
     }
-  }
+  });
   return { ...worst, over };
 }

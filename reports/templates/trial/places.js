@@ -43,9 +43,9 @@ function ellipseOf(ee, en, nn) {
 
 // Radius of the circle that holds the ellipse's probability, by bisection: the same
 // integral as the program's.
-function circle(major, minor) {
+function circle(major, minor, confidence = LIMITS.confidence) {
   if (!(major > 0)) return major;
-  const standard = Math.sqrt(-2 * Math.log(1 - LIMITS.confidence));
+  const standard = Math.sqrt(-2 * Math.log(1 - confidence));
   const [a, b] = [major / standard, minor / standard];
   const squares = Array.from({ length: 64 }, (_, i) => {
     const angle = ((i + 0.5) * Math.PI) / 128;
@@ -55,7 +55,7 @@ function circle(major, minor) {
   for (let k = 0; k < 40; k++) {
     const middle = (low + high) / 2;
     const outside = squares.reduce((sum, s) => sum + Math.exp((-middle * middle) / (2 * s)), 0) / 64;
-    if (1 - outside < LIMITS.confidence) low = middle;
+    if (1 - outside < confidence) low = middle;
     else high = middle;
   }
   return (low + high) / 2;

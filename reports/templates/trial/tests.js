@@ -1,116 +1,179 @@
-// The rows that are tested: observations, known marks, set-ups.
+// Each cause tested: statistic, size, what would be seen.
 
-function observationRows(b, some, found) {
-  const made = [];
-  const back = times(some.own, found.left, some.n, some.n, some.n);
-  const residual = times(some.own, found.pull, some.n, some.n, 1);
-  const place = new Map([...some.rows].map((row, i) => [row, i]));
-  for (const [o, one] of BLOCKS[b].observations.entries()) {
-    const on = one.axes.map((_, c) => place.get(one.first + c)).filter((i) => i !== undefined);
-    if (!on.length) continue;
-    const parts = one.kind === "known mark" ? knownParts(b, one, place, some, found) : [];
-    made.push(...parts);
-    if (one.kind === "known mark") for (const i of heldRows(some, on)) dropRow(place, some.rows[i]);
-    const loose = on.filter((i) => place.has(some.rows[i]));
-    if (!loose.length) continue;
-    const c = turnedRows(one, loose, place, some.n);
-    const row = { one, key: `${b}/${o}`, kind: one.kind, ...tested(c.values, c.p, some, found), column: c.values, p: c.p };
-    row.redundancy = loose.reduce((sum, i) => sum + back[i * some.n + i], 0);
-    row.residual = residualsOf(one, residual, place);
-    row.axes = c.axes;
-    made.push(row);
-  }
-  return made;
-}
+// What is asked for only when it is shown (sizes, redundancy, residuals) is worked out
+// then: see detailed().
 
-// What of a known mark is held: no observation.
-const heldRows = (some, on) => on.filter((i) => some.own[i * some.n + i] <= DATA.held_sd ** 2);
-const dropRow = (place, row) => place.delete(row);
+// cᵀ W c, for c that is not zero in some rows only, into `made`.
+const HALF = new Float64Array(3 * Math.max(1, ...BLOCKS.map((block) => block.r)));
 
-// As booked: three for what has east, north, up, NaN where it is not in use.
-function residualsOf(one, residual, place) {
-  const made = one.kind === "known mark" || one.kind === "position" ? [NaN, NaN, NaN] : [];
-  one.axes.forEach((axis, a) => {
-    const i = place.get(one.first + a);
-    made[made.length === 3 && one.axes.length < 3 ? axis : a] = i === undefined ? NaN : -residual[i];
-  });
-  return made;
-}
-
-// Columns of a shift of one observation in its own amounts.
-function turnedRows(one, on, place, n) {
-  const p = one.axes.length;
-  const active = one.axes.map((_, c) => c).filter((c) => place.has(one.first + c));
-  const values = new Float64Array(n * active.length);
-  active.forEach((c, j) => {
-    active.forEach((r) => (values[place.get(one.first + r) * active.length + j] = one.turn[r * p + c]));
-  });
-  return { values, p: active.length, axes: active.map((c) => one.axes[c]) };
-}
-
-// A known mark's plan and height, each alone.
-function knownParts(b, one, place, some, found) {
-  const made = [];
-  for (const [word, axes] of [["plan", [0, 1]], ["height", [2]]]) {
-    const kept = axes.filter((axis) => place.has(one.first + one.axes.indexOf(axis)) && one.axes.includes(axis));
-    if (!kept.length) continue;
-    const p = kept.length;
-    const column = new Float64Array(some.n * p);
-    kept.forEach((axis, j) => (column[place.get(one.first + one.axes.indexOf(axis)) * p + j] = 1));
-    const own = knownByRest(found.state, b, one, kept);
-    made.push({ one, kind: `known mark ${word}`, ...tested(column, p, some, found, own), column, p, axes: kept });
-  }
-  return made;
-}
-
-// How well the rest knows a known mark if all other marks are known: what a held one is
-// measured against, whose own precision is no more than a firm hand.
-function knownByRest(state, b, one, axes) {
-  const unknowns = axes.map((axis) => DATA.marks[one.marks[0]].unknowns[axis]);
-  const p = axes.length;
-  const own = new Float64Array(p * p);
-  for (const [other, places] of WHERE.get(one.marks[0])) {
-    if (other === b || BLOCKS[other].planned) continue;
-    const { k } = BLOCKS[other];
-    const at = unknowns.map((u) => places.get(u));
-    at.forEach((i, r) => at.forEach((j, c) => {
-      if (i !== undefined && j !== undefined) own[r * p + c] += state.blocks[other].normal[i * k + j];
-    }));
-  }
-  return own;
-}
-
-// For each mark the blocks that touch it, and where its unknowns stand in them.
-const WHERE = new Map(DATA.marks.map((_, i) => [i, new Map()]));
-const MARK_OF = new Map(DATA.marks.flatMap((mark, i) => mark.unknowns.map((u) => [u, i])));
-BLOCKS.forEach((block, b) =>
-  block.columns.forEach((column, k) => {
-    const places = WHERE.get(MARK_OF.get(column));
-    if (!places) return;
-    if (!places.has(b)) places.set(b, new Map());
-    places.get(b).set(column, k);
-  }),
-);
-
-// A set-up's place with its height, and its height alone.
-function setUpRows(some, found) {
-  const made = [];
-  for (const stand of some.stands) {
-    const column = stand.effect.map((value) => -value);
-    const one = DATA.set_ups[stand.setUp];
-    const row = { one, kind: "set-up", ...tested(column, 3, some, found), column, p: 3, axes: [0, 1, 2] };
-    const matrix = times(times(turned(column, some.n, 3), found.left, 3, some.n, some.n), column, 3, some.n, 3);
-    row.redundancy = stand.sd.reduce((sum, sd, i) => sum + sd * sd * matrix[4 * i], 0);
-    row.residual = stand.sd.map((sd, i) => {
+function squared({ at, values, p }, w, n, made) {
+  const m = at.length;
+  for (let r = 0; r < m; r++) {
+    const row = at[r] * n;
+    for (let c = 0; c < p; c++) {
       let sum = 0;
-      for (let r = 0; r < some.n; r++) sum += stand.effect[3 * r + i] * found.pull[r];
-      return sd * sd * sum;
-    });
-    made.push(row);
-    const up = Float64Array.from({ length: some.n }, (_, i) => column[3 * i + 2]);
-    if (dot(up, up) > SEEN * dot(column, column))
-      made.push({ one, kind: "set-up height", ...tested(up, 1, some, found), column: up, p: 1, axes: [2] });
+      for (let s = 0; s < m; s++) sum += w[row + at[s]] * values[s * p + c];
+      HALF[r * p + c] = sum;
+    }
+  }
+  for (let a = 0; a < p; a++)
+    for (let c = 0; c < p; c++) {
+      let sum = 0;
+      for (let r = 0; r < m; r++) sum += values[r * p + a] * HALF[r * p + c];
+      made[a * p + c] = sum;
+    }
+  return made;
+}
+
+// cᵀ u, into `made`.
+function pulled({ at, values, p }, u, made) {
+  for (let c = 0; c < p; c++) {
+    let sum = 0;
+    for (let r = 0; r < at.length; r++) sum += values[r * p + c] * u[at[r]];
+    made[c] = sum;
   }
   return made;
 }
 
+const [MATRIX, BACK, PULL] = [new Float64Array(9), new Float64Array(9), new Float64Array(3)];
+
+// A row for each cause of a block.
+function testedRows(state, b, found, rows) {
+  const some = state.blocks[b];
+  some.causes ??= causesOf(b, some);
+  for (const cause of some.causes) {
+    const row = {
+      cause, one: cause.one, kind: cause.kind, key: cause.key, axes: cause.axes, some, found,
+      components: cause.p, unchecked: false, loose: null, statistic: NaN, smallest: NaN,
+      test: NaN, basis: null, family: NaN, verdict: "", more: null,
+    };
+    const own = ownOfCause(cause, state, b);
+    squared(cause, found.left, some.n, MATRIX);
+    pulled(cause, found.pull, PULL);
+    if (!quickly(row, own, cause.p)) slowly(row, own, cause.p);
+    rows.push(row);
+  }
+}
+
+// What a cause is measured against: how well it is known if all marks are.
+function ownOfCause(cause, state, b) {
+  if (cause.rest) return knownByRest(state, b, cause.one, cause.axes);
+  const some = state.blocks[b];
+  cause.own ??= squared(cause, some.known, some.n, new Float64Array(cause.p ** 2));
+  return cause.own;
+}
+
+// Tests a cause of one or three components that is clearly checked, without eigenvalues:
+// the trace of own M⁻¹ is no less than the inverse of the smallest share. Returns whether
+// it was.
+const CLEARLY = 1e5;
+
+function quickly(row, own, p) {
+  if (p === 1) {
+    if (!(MATRIX[0] > 0)) return false;
+    BACK[0] = 1 / MATRIX[0];
+  } else if (p !== 3 || !inverse3(MATRIX, BACK)) return false;
+  let trace = 0;
+  for (let i = 0; i < p * p; i++) trace += own[i] * BACK[i];
+  for (let i = 0; i < p; i++) if (!(own[i * p + i] * CLEARLY > own[0])) return false;
+  if (!(trace < CLEARLY)) return false;
+  summed(row, BACK, p);
+  return true;
+}
+
+// Statistic, and the smallest blunder that would be seen in its worst direction.
+function summed(row, back, p) {
+  let statistic = 0;
+  for (let i = 0; i < p; i++) for (let j = 0; j < p; j++) statistic += PULL[i] * back[i * p + j] * PULL[j];
+  row.statistic = statistic;
+  row.smallest = Math.sqrt(LIMITS.noncentrality * largestOf(back, p));
+}
+
+const SEEN = 1e-12;
+const UNCHECKED = 1e-7;
+
+// Directions that are seen at all, as columns in which each weighs one: p × q.
+function whitened(own, p) {
+  const { values, vectors } = eigen(own, p);
+  const real = [...values.keys()].filter((i) => values[i] > SEEN * values[p - 1]);
+  const q = real.length;
+  const ways = new Float64Array(p * q);
+  for (let i = 0; i < p; i++)
+    real.forEach((from, j) => (ways[i * q + j] = vectors[i * p + from] / Math.sqrt(values[from])));
+  return { ways, across: turned(ways, p, q), q };
+}
+
+// Tests a cause of which some directions may not be seen, or not checked.
+function slowly(row, own, p) {
+  const { ways, across, q } = whitened(own, p);
+  const matrix = MATRIX.slice(0, p * p);
+  row.components = q;
+  row.unchecked = true;
+  if (!q) return;
+  const share = times(times(across, matrix, q, p, p), ways, q, p, q);
+  const seen = eigen(share, q);
+  if (seen.values[0] > UNCHECKED) {
+    row.unchecked = false;
+    summed(row, times(times(ways, inverse(share, q), p, q, q), across, p, q, p), p);
+  } else row.loose = unseen(seen, ways, p, q);
+}
+
+function unseen(seen, ways, p, q) {
+  return seen.values.flatMap((value, j) => {
+    if (value > UNCHECKED) return [];
+    const way = Float64Array.from({ length: q }, (_, i) => seen.vectors[i * q + j]);
+    return [times(ways, way, p, q, 1)];
+  });
+}
+
+// Sizes, redundancy and residuals of a row; worked out once, when asked for.
+function detailed(row) {
+  row.more ??= { ...sizedRow(row), ...(row.key ? observed(row) : row.cause.stand ? stood(row) : {}) };
+  return row.more;
+}
+
+// Shift, its standard deviation, and what would be seen along each axis.
+function sizedRow({ cause, some, found, unchecked }) {
+  if (unchecked) return {};
+  const { p } = cause;
+  const matrix = squared(cause, found.left, some.n, new Float64Array(p * p));
+  const { ways, across, q } = whitened(cause.own ?? matrix, p);
+  const share = times(times(across, matrix, q, p, p), ways, q, p, q);
+  const back = times(times(ways, inverse(share, q), p, q, q), across, p, q, p);
+  const each = (value) => Float64Array.from({ length: p }, (_, i) => value(i));
+  return {
+    shift: times(back, pulled(cause, found.pull, new Float64Array(p)), p, p, 1),
+    sd: each((i) => Math.sqrt(Math.max(back[i * p + i], 0))),
+    along: each((i) => Math.sqrt(LIMITS.noncentrality / matrix[i * p + i])),
+  };
+}
+
+// Redundancy and residuals of an observation, as booked: three for what has east, north,
+// up, NaN where it is not in use.
+function observed({ cause, some, found }) {
+  const { n, own } = some;
+  const { one, all, at } = cause;
+  let redundancy = 0;
+  for (const i of at) for (let j = 0; j < n; j++) redundancy += own[i * n + j] * found.left[j * n + i];
+  const three = one.kind === "known mark" || one.kind === "position";
+  const residual = new Array(three ? 3 : one.axes.length).fill(NaN);
+  for (const { axis, c, i } of all) {
+    if (!at.includes(i)) continue;
+    let sum = 0;
+    for (let j = 0; j < n; j++) sum += own[i * n + j] * found.pull[j];
+    residual[three ? axis : c] = -sum;
+  }
+  return { redundancy, residual };
+}
+
+// Redundancy of a set-up, and how far off its place it was found.
+function stood({ cause, some, found }) {
+  const { sd, effect } = cause.stand;
+  const matrix = squared(cause, found.left, some.n, new Float64Array(9));
+  const residual = sd.map((value, c) => {
+    let sum = 0;
+    for (let i = 0; i < some.n; i++) sum += effect[3 * i + c] * found.pull[i];
+    return value * value * sum;
+  });
+  return { redundancy: sd.reduce((sum, value, i) => sum + value * value * matrix[4 * i], 0), residual };
+}

@@ -79,7 +79,7 @@ function saysOf(one, present, changes) {
   const row = present.found.byName.get(label(key, thing.name));
   if (!row) return one.box.checked ? "" : one.view === "known" ? "not used" : "switched off";
   if (row.verdict === "unchecked") return "unchecked: nothing checks it";
-  return `${row.verdict}, test ${row.basis.test.toFixed(2)}, hides up to ${sizeSaid(row)}`;
+  return `${row.verdict}, test ${row.test.toFixed(2)}, hides up to ${sizeSaid(row)}`;
 }
 
 function sizeSaid(row) {

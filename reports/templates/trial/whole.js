@@ -55,12 +55,15 @@ function part(whole, columns) {
 // Rows of a packed matrix for some unknowns, times V (k × r): n × r.
 function reach(whole, n, columns, v, rank) {
   const made = new Float64Array(n * rank);
-  columns.forEach((column, k) => {
+  for (let k = 0; k < columns.length; k++) {
+    const column = columns[k];
+    let at = (column * (column + 1)) / 2;
     for (let i = 0; i < n; i++) {
-      const value = whole[packed(i, column)];
+      const value = whole[at];
       for (let r = 0; r < rank; r++) made[i * rank + r] += value * v[k * rank + r];
+      at += i < column ? 1 : i + 1;
     }
-  });
+  }
   return made;
 }
 
