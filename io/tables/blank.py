@@ -161,8 +161,19 @@ def _job_lines(kind: str, title: str) -> Iterator[str]:
     if "total_station" in KINDS[kind]:
         default = Refraction()
         values = {key: getattr(default, key) for key in SECTIONS["refraction"]}
-        yield from _section("refraction", values)
+        if kind in _LOCAL:
+            yield from _refraction_of_flat()
+        else:
+            yield from _section("refraction", values)
     yield from _group_lines()
+
+
+def _refraction_of_flat() -> Iterator[str]:
+    lines = list(_section("refraction", {}, tuple(SECTIONS["refraction"])))
+    yield lines[0]
+    yield "# A flat earth has neither curvature nor refraction, so state none there; on"
+    yield "# a curved one coefficient = 0.13 and sd = 0.10 hold unless stated."
+    yield from lines[1:]
 
 
 def _group_lines() -> Iterator[str]:

@@ -97,6 +97,13 @@ class Refraction:
     sd: float = 0.10
     unknown_per: str = "none"
     """``none``, ``job`` or ``day``."""
+    stated: bool = False
+    """Whether the job states any of it."""
+
+
+NO_REFRACTION = Refraction(0.0, 0.0)
+"""Of a flat earth that states none: without the earth's curvature, refraction alone
+makes a height worse than neither does."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from ...networks.options import Options
 from ...networks.shots import TopoOptions
 from ...networks.units import convert
 from .job import (
+    NO_REFRACTION,
     SET_UP_KINDS,
     FrameSection,
     Group,
@@ -52,7 +53,7 @@ def job_of(values: Values) -> Job:
         },
         stated_kinds=stated,
         no_set_ups=set_up.get("none", False),
-        refraction=Refraction(**_floats(values.get("refraction", {}))),
+        refraction=_refraction(values),
         groups={
             name: Group(**_floats(group))
             for name, group in values.get("group", {}).items()
@@ -99,6 +100,16 @@ def _frame(frame: Values) -> FrameSection:
             for way in frame.get("transformations", ())
         ),
     )
+
+
+def _refraction(values: Values) -> Refraction:
+    """Return the refraction as stated; a flat earth has none that is not stated."""
+    stated = values.get("refraction", {})
+    if stated:
+        return Refraction(**_floats(stated), stated=True)
+    frame = _frame(values["frame"])
+    flat = frame.kind == "local" and frame.earth == "flat"
+    return NO_REFRACTION if flat else Refraction()
 
 
 def _set_up_kind(stated: Values, default: SetUpKind) -> SetUpKind:

@@ -17,6 +17,7 @@ from ....networks.observations import (
     Vectors,
 )
 from .deflections import plumb_lines
+from .flat_sights import flat_sights
 from .geoid import Geoid, job_geoid, looked_up_about, none_needed
 from .heights import ellipsoidal, height_datums
 from .known import build_known, empty_known
@@ -66,7 +67,7 @@ def build_network(survey: Survey, findings: list[Finding]) -> Network:
     positions = _positions(survey, geoid, unknowns, findings)
     minimal = job.network.minimal_station
     azimuth_to = job.network.minimal_azimuth_to
-    return Network(
+    network = Network(
         frame=survey.frame,
         marks=_marks(survey, geoid, findings),
         set_ups=_set_ups(survey),
@@ -84,6 +85,9 @@ def build_network(survey: Survey, findings: list[Finding]) -> Network:
         parameters=unknowns.parameters(),
         undulations=undulations,
     )
+    table = survey.tables.get("total_station")
+    findings += flat_sights(network, table, job, survey.rough)
+    return network
 
 
 def _geoid(survey: Survey, findings: list[Finding]) -> Geoid:

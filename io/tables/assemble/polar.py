@@ -11,6 +11,7 @@ from ....networks.shots import PolarShots, labels
 from ..table import Table
 from .constants import Constants, edm_constants
 from .distances import corrected_distances
+from .flat_sights import flat_query
 from .instruments import instrument_rows, sd_of
 from .shots import Surroundings
 from .sights import orientation_name
@@ -77,6 +78,7 @@ def build_polar(around: Surroundings, findings: list[Finding]) -> PolarShots | N
     refraction = around.job.refraction
     rows = np.flatnonzero(good)
     part = table.rows(rows)
+    findings += flat_query(table, rows, read.slope[rows], around.job)
     return PolarShots(
         name=tuple(part.word("pointing")),
         code=labels(part.word("code")),

@@ -16,7 +16,7 @@ from ..table import Table
 
 EARTH_M = 6371000.0
 """Mean radius, for what a flat site neglects."""
-_NEGLECTED_M = 0.001
+NEGLECTED_M = 0.001
 """Curvature from which a flat site is a query: 1 mm at 113 m."""
 
 
@@ -77,7 +77,7 @@ def _flat(table: Table, rows: np.ndarray) -> list[Finding]:
     length = np.linalg.norm(np.nan_to_num(delta), axis=1)
     k = int(length.argmax())
     neglected = float(length[k]) ** 2 / (2 * EARTH_M)
-    if neglected <= _NEGLECTED_M:
+    if neglected <= NEGLECTED_M:
         return []
     return [
         table.finding(
