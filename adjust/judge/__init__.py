@@ -1,6 +1,7 @@
 """What the result is worth: variance factor, blunder tests, known marks, checks."""
 
-from .blunders import BlunderTests, blunder_tests
+from .blunder_table import BlunderTests
+from .blunders import blunder_tests
 from .checked import checked_marks
 from .explaining import alone_explaining
 from .known_marks import KnownMinusSurvey, known_minus_survey

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 import numpy as np
 
@@ -9,71 +10,9 @@ from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
 from ..equations import Equations
 from . import shifts
-from .names import about, names, rows
+from .blunder_table import BlunderTests, Run
+from .names import rows
 from .verdicts import Basis, Tested, part, tested
-
-_MEASURES = {
-    "slope distance": "m",
-    "horizontal distance": "m",
-    "level difference": "m",
-    "direction": "rad",
-    "angle": "rad",
-    "azimuth": "rad",
-    "zenith angle": "rad",
-}
-_OF_PARAMETERS = {
-    "orientation": "rad",
-    "vector turn": "rad",
-    "distance constant": "m",
-    "position shift": "m",
-    "undulation": "m",
-    "undulation shift": "m",
-    "undulation tilt": "ratio",
-    "distance scale": "ratio",
-    "vector scale": "ratio",
-    "refraction": "coefficient",
-}
-
-
-@dataclass(frozen=True, slots=True)
-class BlunderTests:
-    """One row a test, columns as arrays. Lengths in m, shifts east, north, up."""
-
-    kind: tuple[str, ...]
-    name: tuple[str, ...]
-    about: tuple[str, ...]
-    """In words: "B17 GROVE 3 – T104, session S4"."""
-    edge: Ints
-    """Number of the vector, set-up, position or known row in the network."""
-    row: Ints
-    """Row of the table it was booked in."""
-    is_observation: Bools
-    """Whether its redundancy counts towards the degrees of freedom."""
-    redundancy: Floats
-    """Trace of the block of QvP; NaN for what is not an observation."""
-    tests: Tested
-    measure: tuple[str, ...]
-    """What shifts and detectable sizes are in: ``enu`` (m); ``m`` or ``rad``, a
-    reading's own value in the first component; a parameter's may be ``ratio`` or
-    ``coefficient`` too."""
-    basis: Basis
-    """The stated or estimated tests, as the options say."""
-    family_probability: Floats
-    """Chance that any test of the job is as large by chance (Šidák)."""
-    verdict: tuple[str, ...]
-    """meets, query (test over 1), fails (and unlikely over the whole job: family
-    probability under 1 − confidence), unchecked."""
-
-    def __len__(self) -> int:
-        return len(self.kind)
-
-    def order(self) -> Ints:
-        """Return the row numbers, largest test first, what cannot be judged last.
-
-        Tests that are equal but for rounding stay in the order of the columns.
-        """
-        test = np.where(np.isfinite(self.basis.test), self.basis.test, -1.0)
-        return np.argsort(-test.round(6), kind="stable")
 
 
 def blunder_tests(adjustment: Adjustment) -> BlunderTests:
@@ -103,15 +42,14 @@ def blunder_tests(adjustment: Adjustment) -> BlunderTests:
         if some.kind != "set-up"
     ]
     made += _set_ups(adjustment) + _known_marks(adjustment)
-    return _together(adjustment, [some for some in made if len(some.name)])
+    return _together(adjustment, [some for some in made if len(some.edge)])
 
 
 @dataclass(frozen=True, slots=True)
 class _Some:
     kind: str
+    table: str
     edge: Ints
-    name: tuple[str, ...]
-    about: tuple[str, ...]
     row: Ints
     redundancy: Floats
     tests: Tested
@@ -196,9 +134,8 @@ def _named(
     nothing = np.full(len(used), np.nan)
     return _Some(
         kind,
+        table,
         used,
-        names(adjustment.network, table, used),
-        about(adjustment.network, table, used),
         rows(adjustment.network, table)[used],
         nothing if redundancy is None else redundancy,
         _tested(adjustment, found),
@@ -257,32 +194,24 @@ def _together(adjustment: Adjustment, made: Sequence[_Some]) -> BlunderTests:
     family = np.where(judged, -np.expm1(log_none), np.nan)
     over = basis.test > 1
     fails = over & (family < 1 - options.confidence)
-    verdict = np.where(fails, "fails", np.where(over, "query", "meets"))
-    verdict = np.where(judged, verdict, "unchecked")
+    verdict = _VERDICTS[np.where(judged, over + fails.astype(int), 3)]
     redundancy = np.concatenate([some.redundancy for some in made] or [np.zeros(0)])
     none = np.zeros(0, dtype=np.int64)
     return BlunderTests(
-        tuple(some.kind for some in made for _ in some.name),
-        tuple(name for some in made for name in some.name),
-        tuple(words for some in made for words in some.about),
+        adjustment.network,
+        tuple(Run(some.kind, some.table, some.edge) for some in made),
         np.concatenate([some.edge for some in made] or [none]),
         np.concatenate([some.row for some in made] or [none]),
         np.isfinite(redundancy),
         redundancy,
         tests,
-        tuple(m for some in made for m in _measures(adjustment, some)),
         basis,
         family,
-        tuple(verdict.astype(object).tolist()),
+        tuple(verdict.tolist()),
     )
 
 
-def _measures(adjustment: Adjustment, some: _Some) -> list[str]:
-    """Return what the shifts of one kind are in; of a parameter its own unit."""
-    if some.kind != "parameter":
-        return [_MEASURES.get(some.kind, "enu")] * len(some.name)
-    kinds = adjustment.network.parameters.kind
-    return [_OF_PARAMETERS[kinds[i]] for i in some.edge]
+_VERDICTS = np.array(["meets", "query", "fails", "unchecked"], dtype=object)
 
 
 def _stacked(parts: Sequence[Tested]) -> Tested:
@@ -310,6 +239,6 @@ def _stacked(parts: Sequence[Tested]) -> Tested:
         column("smallest_detectable", none),
         column("smallest_detectable_enu", none3),
         column("unchecked", none).astype(bool),
-        tuple(space for part_ in parts for space in part_.null),
-        tuple(words for part_ in parts for words in part_.directions),
+        tuple(chain.from_iterable(part_.null for part_ in parts)),
+        tuple(chain.from_iterable(part_.directions for part_ in parts)),
     )

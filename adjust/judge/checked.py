@@ -6,7 +6,8 @@ import numpy as np
 
 from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
-from .blunders import BlunderTests, over_known
+from .blunder_table import BlunderTests
+from .blunders import over_known
 from .shifts import edge_couplings
 from .touching import couplings, touched
 

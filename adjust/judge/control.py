@@ -14,7 +14,8 @@ from ...networks.covariances import Ints
 from ...networks.likeness import likenesses
 from ...networks.likeness_known import known_mark_names
 from ..adjustment import Adjustment
-from .blunders import BlunderTests, blunder_tests
+from .blunder_table import BlunderTests
+from .blunders import blunder_tests
 from .control_agreement import Agreement, LetGo, agreement, every_subset, let_go
 from .control_compared import compared
 from .control_rows import ControlRow, control_row, observed_pairs

@@ -4,7 +4,7 @@ import numpy as np
 
 from ...networks.covariances import Ints
 from ..adjustment import Adjustment
-from .blunders import BlunderTests
+from .blunder_table import BlunderTests
 
 _WHOLE = 1e-9
 """Share of vᵀPv that rounding may leave over."""

@@ -34,6 +34,9 @@ from .verdicts import UNCHECKED
 _KEPT = 1 << 21
 """Effects on marks that are kept; of more, the worst alone."""
 
+Informed = tuple[Floats, Ints, Floats]
+"""CᵀPC, the columns that C couples to, and AᵀPC there."""
+
 
 @dataclass(frozen=True)
 class Reliability:
@@ -138,14 +141,65 @@ def _all_hidden(
     for size in np.unique(sizes).tolist():
         some = np.flatnonzero(sizes == size).tolist()
         lost = lost_of_each(adjustment, [informed[i][1:] for i in some], size)
-        for i, its in zip(some, lost, strict=True):
-            made[i] = _hidden(hypotheses[i], informed[i], its, lambda0)
+        these = [hypotheses[i] for i in some]
+        found = _hidden_alike(these, [informed[i] for i in some], lost, lambda0)
+        made.update(zip(some, found, strict=True))
     return [made[i] for i in range(len(hypotheses))]
+
+
+def _hidden_alike(
+    hypotheses: Sequence[Hypothesis],
+    informed: Sequence[Informed],
+    lost: Floats,
+    lambda0: float,
+) -> list[Hidden]:
+    """Return what does not show of blunders of one size, checked in all directions.
+
+    Those of which something is not checked are looked at one by one.
+    """
+    own = np.stack([one[0] for one in informed])
+    noise = np.stack([one.noise for one in hypotheses])
+    matrix = own - lost
+    half, plain = _just_alike(own, matrix, noise)
+    just = half * np.sqrt(lambda0)
+    across = np.swapaxes(just, 1, 2)
+    smallest = np.sqrt(_tops(across @ just))
+    ratio = np.sqrt(_tops(across @ lost @ just))
+    least = np.sqrt(lambda0 / np.abs(np.einsum("npp->np", matrix)))
+    free = np.zeros((own.shape[1], 0))
+    made = []
+    for k, one in enumerate(hypotheses):
+        if not plain[k]:
+            made.append(_hidden(one, informed[k], lost[k], lambda0))
+            continue
+        along = np.full(3, np.nan)
+        if one.kind != "session":
+            along[[PLACE[axis] for axis in one.axes]] = least[k]
+        sizes = float(smallest[k]), along, float(ratio[k])
+        made.append(Hidden(*sizes, just[k], free, *informed[k][1:]))
+    return made
+
+
+def _just_alike(own: Floats, matrix: Floats, noise: Floats) -> tuple[Floats, Bools]:
+    """Return half-axes as ``just_unseen`` has them, and where all directions have one.
+
+    Elsewhere they are of no use.
+    """
+    folded = np.linalg.solve(np.eye(own.shape[1]) + own @ noise, own)
+    values, ways = np.linalg.eigh((folded + np.swapaxes(folded, 1, 2)) / 2)
+    most = np.maximum(values.max(axis=1, keepdims=True), 1e-300)
+    real = (values > SEEN * most).all(axis=1)
+    root = ways / np.sqrt(np.where(real[:, None], values, 1.0))[:, None]
+    shares, turned = np.linalg.eigh(np.swapaxes(root, 1, 2) @ matrix @ root)
+    plain: Bools = real & (shares >= UNCHECKED).all(axis=1)
+    return root @ turned / np.sqrt(np.where(plain[:, None], shares, 1.0))[
+        :, None
+    ], plain
 
 
 def _hidden(
     hypothesis: Hypothesis,
-    informed: tuple[Floats, Ints, Floats],
+    informed: Informed,
     lost: Floats,
     lambda0: float,
 ) -> Hidden:
@@ -172,7 +226,7 @@ def pull_of(hypothesis: Hypothesis) -> Floats:
     return pull
 
 
-def information_of(hypothesis: Hypothesis) -> tuple[Floats, Ints, Floats]:
+def information_of(hypothesis: Hypothesis) -> Informed:
     """Return CᵀPC, (p, p), and the columns that C couples to with their AᵀPC."""
     size = len(hypothesis.axes)
     own = np.zeros((size, size))
@@ -252,6 +306,11 @@ def marks_follow(
     moved = np.zeros_like(right)
     moved[:-1] = adjustment.factor.solve(right[:-1])
     return carried(hypothesis, moved[marks])
+
+
+def _tops(matrices: Floats) -> Floats:
+    """Return the largest eigenvalue of each of n symmetric matrices, 0 or more."""
+    return np.maximum(np.linalg.eigvalsh(matrices)[:, -1], 0.0)
 
 
 def _top(matrix: Floats) -> float:

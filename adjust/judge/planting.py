@@ -13,7 +13,8 @@ from ...networks import CommandError, Network
 from ...networks.covariances import Bools, Floats
 from ..adjustment import Adjustment
 from ..estimate import estimate
-from .blunders import BlunderTests, blunder_tests
+from .blunder_table import BlunderTests
+from .blunders import blunder_tests
 from .known_marks import KnownMinusSurvey, known_minus_survey
 from .variance_factor import VarianceFactor, variance_factor_test
 

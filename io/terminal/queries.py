@@ -5,8 +5,6 @@ from typing import TYPE_CHECKING, NamedTuple
 from brasscap.arguments import Request
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from brasscap.adjust import Adjustment
     from brasscap.adjust.causes import Suspects
     from brasscap.adjust.judge.closures import Closures
@@ -25,7 +23,7 @@ class Known(NamedTuple):
     loops: "Closures | None" = None
     suspects: "Suspects | None" = None
     control: "Control | None" = None
-    hidden: "Mapping[str, Reliability] | None" = None
+    hidden: "dict[str, Reliability] | None" = None
 
 
 NOTHING = Known()
