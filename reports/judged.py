@@ -4,6 +4,7 @@ Gathered once, so that text, page, drawing and JSON read the same figures.
 """
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import islice
 from typing import TYPE_CHECKING
 
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from ..networks.covariances import Bools, Floats
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Judged:
     """An adjustment, its tests and its precision."""
 
@@ -44,13 +45,13 @@ class Judged:
         """The network that was adjusted."""
         return self.adjustment.network
 
-    @property
+    @cached_property
     def held(self) -> "Bools":
         """(m, 3) whether a mark's east, north, up is held: none in a free solution."""
         held = self.adjustment.datum.held_marks(self.network)
         return held & (self.adjustment.inner is None)
 
-    @property
+    @cached_property
     def estimated(self) -> "Bools":
         """(m, 2) whether a mark has a plan, and a height, in this solution.
 
@@ -67,7 +68,7 @@ class Judged:
             return "space"
         return "plan" if plan else "height"
 
-    @property
+    @cached_property
     def grid(self) -> "Floats":
         """(m, 3) north, east, height, m; NaN for what is neither known nor estimated.
 
@@ -79,13 +80,13 @@ class Judged:
             np.nan,
         )
 
-    @property
+    @cached_property
     def all_checked(self) -> "Bools":
         """(m,) whether all that a mark has, plan or height or both, is checked."""
         has = self.estimated
         return np.asarray((self.checked | ~has).all(axis=1) & has.any(axis=1))
 
-    @property
+    @cached_property
     def verdict(self) -> str:
         """The worst verdict of variance factor, blunder tests and known marks.
 

@@ -97,11 +97,13 @@ def variance_factor_object(judged: Judged) -> Object:
 def marks_objects(judged: Judged) -> list[Object]:
     """Return the adjusted marks, held ones with a covariance of zeros."""
     network = judged.network
-    grid = judged.grid
+    grid, geodetic = judged.grid, _geodetic(judged)
     return [
         {
             "station": name,
-            **_coordinates(judged, i, grid[i]),
+            **_coordinates(
+                judged, i, grid[i], None if geodetic is None else geodetic[i]
+            ),
             **height_object(judged, i),
             **_use(judged, i),
             **_precision(judged, i),
@@ -110,13 +112,22 @@ def marks_objects(judged: Judged) -> list[Object]:
     ]
 
 
-def _coordinates(judged: Judged, i: int, grid: "Floats") -> Object:
-    frame, xyz = judged.network.frame, judged.marks.xyz[i]
+def _geodetic(judged: Judged) -> "Floats | None":
+    """Return latitude, longitude and height of all marks; None in a local job."""
+    frame = judged.network.frame
+    if frame.kind != "geodetic":
+        return None
+    return cast(GeodeticFrame, frame).geodetic(judged.marks.xyz)
+
+
+def _coordinates(
+    judged: Judged, i: int, grid: "Floats", geodetic: "Floats | None"
+) -> Object:
+    xyz = judged.marks.xyz[i]
     plan, up = judged.estimated[i]
     north, east, height = vector(grid, POSITION)
     made: Object = {"north_m": north, "east_m": east, "height_m": height}
-    if frame.kind == "geodetic":
-        geodetic = cast(GeodeticFrame, frame).geodetic(xyz[None])[0]
+    if geodetic is not None:
         geodetic = np.where([plan, plan, up], geodetic, np.nan)
         xyz = np.where(plan and up, xyz, np.nan)
         made["x_m"], made["y_m"], made["z_m"] = vector(xyz, POSITION)

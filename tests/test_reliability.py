@@ -8,7 +8,7 @@ import pytest
 
 from brasscap.__main__ import main
 from brasscap.adjust import estimate
-from brasscap.adjust.judge import blunder_tests, external, hypotheses, planting
+from brasscap.adjust.judge import blunder_tests, external, hypotheses, planting, unseen
 from brasscap.adjust.judge.limits import noncentrality
 from brasscap.networks import (
     CommandError,
@@ -259,7 +259,7 @@ def test_the_worst_effect_is_reached_and_never_passed(row):
     assert one.kind == "baseline"
     rng = np.random.default_rng(20240229)
     ways = rng.normal(size=(4000, 3))
-    own, at, coupling = external.information_of(one)
+    own, at, coupling = unseen.information_of(one)
     covariance = adjustment.factor.blocks(at, at)
     matrix = own - coupling.T @ covariance @ coupling
     sizes = np.einsum("ni,ij,nj->n", ways, matrix, ways)

@@ -14,9 +14,10 @@ import numpy as np
 
 from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
-from ..judge.external import information_of, marks_follow
+from ..judge.external import marks_follow
 from ..judge.hypotheses import Hypothesis
 from ..judge.shifts import SEEN
+from ..judge.unseen import information_of
 from .observable import Observable
 
 

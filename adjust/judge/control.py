@@ -5,7 +5,7 @@ everything else, and that shift is known minus survey, predicted from the others
 (Teunissen, Testing Theory; from memory).
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,9 +19,10 @@ from .blunders import blunder_tests
 from .control_agreement import Agreement, LetGo, agreement, every_subset, let_go
 from .control_compared import compared
 from .control_rows import ControlRow, control_row, observed_pairs
-from .external import information_of, marks_follow
+from .external import marks_follow
 from .hypotheses import Hypothesis, known_marks, together
 from .limits import chi_square_quantile
+from .unseen import information_of
 
 PARTS = ("plan", "height")
 MOST = 8
@@ -65,7 +66,8 @@ def control(adjustment: Adjustment, *, subsets: bool = False) -> Control:
     pairs = observed_pairs(adjustment.network)
     for part in PARTS:
         here = [one for one in marks if one.kind == f"known mark {part}"]
-        rows += [_used(adjustment, one, here, tests, pairs) for one in here]
+        alone = {one.name: let_go(adjustment, one) for one in here}
+        rows += [_used(adjustment, one, here, alone, tests, pairs) for one in here]
         rows += compared(adjustment, part, pairs)
         if here:
             agree.append(agreement(adjustment, here, here))
@@ -110,16 +112,13 @@ def _used(
     adjustment: Adjustment,
     one: Hypothesis,
     here: Sequence[Hypothesis],
+    alone: Mapping[str, LetGo],
     tests: BlunderTests,
     pairs: Ints,
 ) -> ControlRow:
     """Return a mark that is held or weighted, left out."""
-    found = let_go(adjustment, one)
-    at = next(
-        i
-        for i in range(len(tests))
-        if (tests.kind[i], tests.name[i]) == (one.kind, one.name)
-    )
+    found = alone[one.name]
+    at = _test_of(tests, one)
     difference, covariance = np.full(3, np.nan), np.full((3, 3), np.nan)
     axes = _axes([one])
     sound = not found.free
@@ -138,15 +137,27 @@ def _used(
         (test, tests.verdict[at]),
         moved,
         pairs,
-        _twins(adjustment, one, found, here, over=test > 1) if sound else (),
+        _twins(adjustment, one, here, alone, over=test > 1) if sound else (),
     )
+
+
+def _test_of(tests: BlunderTests, one: Hypothesis) -> int:
+    """Return the row of the test of a known mark."""
+    first = 0
+    for run in tests.runs:
+        if run.kind == one.kind:
+            at = tests.name[first : first + len(run.edge)]
+            if one.name in at:
+                return first + at.index(one.name)
+        first += len(run.edge)
+    raise ValueError(one.name)
 
 
 def _twins(
     adjustment: Adjustment,
     one: Hypothesis,
-    found: LetGo,
     here: Sequence[Hypothesis],
+    alone: Mapping[str, LetGo],
     *,
     over: bool,
 ) -> tuple[str, ...]:
@@ -159,12 +170,12 @@ def _twins(
     for other in here:
         if other.name == one.name:
             continue
-        alone = let_go(adjustment, other)
+        its = alone[other.name]
         both = let_go(adjustment, together([one, other]))
-        more = both.rank - alone.rank
-        adds = both.statistic - alone.statistic
+        more = both.rank - its.rank
+        adds = both.statistic - its.statistic
         none = more < 1 or (over and adds < chi_square_quantile(_ADDS, more))
         # A mark that the survey does not see moves nothing and explains nothing.
-        if alone.rank and none and found.rank:
+        if its.rank and none and alone[one.name].rank:
             names.append(other.name)
     return tuple(names)

@@ -15,9 +15,9 @@ from scipy import special
 from ...networks import GeodeticFrame, Network
 from ...networks.covariances import Floats
 from ..adjustment import Adjustment
-from .external import information_of, just_unseen, lost_of, pull_of
 from .hypotheses import Hypothesis, together
 from .limits import chi_square_quantile
+from .unseen import information_of, just_unseen, lost_of, pull_of
 from .verdicts import UNCHECKED
 
 _RADIUS = 6.371e6

@@ -7,9 +7,10 @@ import numpy as np
 
 from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
-from .external import information_of, just_unseen, lost_of, marks_follow
+from .external import marks_follow
 from .hypotheses import Hypothesis
 from .limits import noncentrality
+from .unseen import information_of, just_unseen, lost_of
 
 _FOLLOWS = 1e-6
 """A mark follows an unseen shift if it moves by more than this share of it."""
