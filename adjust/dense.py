@@ -18,6 +18,8 @@ _SMALL_PIVOT = 1e-11
 # Eigenvalues of the scaled matrix: a defect comes out below 1e-15, a sound network
 # with standard deviations from 0.1 mm to 10 m above 1e-12 (measured).
 _NO_INFORMATION = 1e-13
+_LEAF = 48
+"""Rows of a triangle up to which LAPACK inverts it at once."""
 
 
 class Singular(Exception):  # noqa: N818 - a state of the matrix
@@ -41,8 +43,8 @@ class DenseFactor:
     lower: Floats
     """(y, y) Cholesky factor of the normal matrix scaled to unit diagonal."""
     scale: Floats
-    reciprocal_condition: float
-    """Of the normal matrix scaled to unit diagonal."""
+    norm: float
+    """1-norm of the normal matrix scaled to unit diagonal."""
     basis: Floats
     """(u, y) T where the unknowns are x = T y; empty where they are their own."""
 
@@ -50,6 +52,13 @@ class DenseFactor:
     def unknowns(self) -> int:
         """How many unknowns there are, with those that conditions take out."""
         return len(self.basis) if self.basis.size else len(self.scale)
+
+    @cached_property
+    def reciprocal_condition(self) -> float:
+        """Of the normal matrix scaled to unit diagonal, in the 1-norm."""
+        if not len(self.scale):
+            return 1.0
+        return float(lapack.dpocon(self.lower, self.norm, uplo="L")[0])
 
     @cached_property
     def inverse(self) -> Floats:
@@ -61,12 +70,15 @@ class DenseFactor:
         inverse = np.zeros((unknowns + 1, unknowns + 1))
         if not len(scale):
             return inverse
-        triangle, _ = lapack.dpotri(self.lower, lower=1)
+        triangle = inverse_of_triangle(self.lower)
+        triangle *= scale
+        triangle, _ = lapack.dlauum(triangle, lower=1, overwrite_c=1)
         # Above the diagonal of the triangle are zeros, as there are of the factor.
-        own = triangle + triangle.T
-        own[np.diag_indices(len(own))] /= 2
-        own *= scale[:, None] * scale
-        inverse[:unknowns, :unknowns] = turn @ own @ turn.T if turn.size else own
+        own = np.empty_like(triangle) if turn.size else inverse[:-1, :-1]
+        np.add(triangle, triangle.T, out=own)
+        np.einsum("ii->i", own)[:] /= 2
+        if turn.size:
+            inverse[:unknowns, :unknowns] = turn @ own @ turn.T
         return inverse
 
     def solve(self, right_side: Floats) -> Floats:
@@ -119,17 +131,47 @@ def factor(matrix: Floats, basis: Floats | None = None) -> DenseFactor:
     if turn.size:
         matrix = turn.T @ matrix @ turn
     if not len(matrix):
-        return DenseFactor(np.zeros((0, 0)), np.zeros(0), 1.0, turn)
+        return DenseFactor(np.zeros((0, 0)), np.zeros(0), 0.0, turn)
     diagonal = np.diagonal(matrix)
     scale = 1 / np.sqrt(np.where(diagonal > 0, diagonal, 1.0))
-    scaled = scale[:, None] * matrix * scale
-    lower, info = lapack.dpotrf(scaled, lower=1, clean=1)
+    scaled = scale[:, None] * matrix
+    scaled *= scale
+    # The transpose of what is symmetric is the order of memory that LAPACK wants.
+    norm = float(lapack.dlange("1", scaled.T))
+    lower, info = lapack.dpotrf(scaled.T, lower=1, clean=1)
     if info or np.diagonal(lower).min() ** 2 < _SMALL_PIVOT:
         _refuse_if_singular(scaled, scale, turn)
         lower = np.linalg.cholesky(scaled)
-    norm = np.abs(scaled).sum(axis=0).max()
-    reciprocal, _ = lapack.dpocon(lower, norm, uplo="L")
-    return DenseFactor(lower, scale, float(reciprocal), turn)
+    return DenseFactor(lower, scale, norm, turn)
+
+
+def inverse_of_triangle(lower: Floats) -> Floats:
+    """Return L⁻¹ by halves: matrix products, where LAPACK goes column by column.
+
+    Parameters
+    ----------
+    lower : ndarray, shape (n, n)
+        Zero above the diagonal.
+
+    Examples
+    --------
+    >>> inverse_of_triangle(np.array([[2.0, 0.0], [1.0, 4.0]])).tolist()
+    [[0.5, 0.0], [-0.125, 0.25]]
+    """
+    made = np.zeros_like(lower, order="F")
+    _fill_inverse(lower, made)
+    return made
+
+
+def _fill_inverse(lower: Floats, made: Floats) -> None:
+    if len(lower) <= _LEAF:
+        made[:], _ = lapack.dtrtri(lower, lower=1)
+        return
+    half = len(lower) // 2
+    first, last = made[:half, :half], made[half:, half:]
+    _fill_inverse(lower[:half, :half], first)
+    _fill_inverse(lower[half:, half:], last)
+    np.matmul(-last, lower[half:, :half] @ first, out=made[half:, :half])
 
 
 def _refuse_if_singular(scaled: Floats, scale: Floats, turn: Floats) -> None:

@@ -70,7 +70,7 @@ class Elimination:
         """Return AᵀPA."""
         if self.plan is None:
             return normal_matrix(rows, self.count)
-        return self.plan.assemble([contributions(batch)[:2] for batch in rows])
+        return self.plan.assemble([contributions(batch) for batch in rows])
 
     def factor(
         self,
@@ -94,7 +94,7 @@ class Elimination:
         at = np.flatnonzero(bound.coefficients)
         c = bound.coefficients[at]
         i, j = np.tril_indices(len(at))
-        own = [contributions(batch)[:2] for batch in rows]
+        own = [contributions(batch) for batch in rows]
         own.append((at[None], (weight * c[i] * c[j])[None]))
         factor = self.plan.factor(self.plan.assemble(own))
         moved = factor.solve(bound.coefficients)

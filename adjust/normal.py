@@ -130,7 +130,7 @@ def solved(lower: Floats, right_sides: Floats) -> Floats:
     return made
 
 
-def contributions(batch: Whitened) -> tuple[Ints, Floats, Floats]:
+def contributions(batch: Whitened) -> tuple[Ints, Floats]:
     """Return what each cluster adds to the normal equations.
 
     Local unknowns that no cluster of the batch has are left out. AᵀA is symmetric:
@@ -141,23 +141,20 @@ def contributions(batch: Whitened) -> tuple[Ints, Floats, Floats]:
     columns : ndarray of int, shape (c, w)
     products : ndarray, shape (c, w (w + 1) / 2)
         In the order of ``numpy.tril_indices(w)``.
-    right_side : ndarray, shape (c, w)
-        Aᵀl.
     """
     here = present_columns(batch)
     design, columns = chosen(batch.design, here), chosen(batch.columns, here)
-    right = np.einsum("cqw,cq->cw", design, batch.misclosure)
     width = design.shape[2]
     if design.shape[1] > _SMALL:
         square = np.swapaxes(design, 1, 2) @ design
-        return columns, square[(slice(None), *np.tril_indices(width))], right
+        return columns, square[(slice(None), *np.tril_indices(width))]
     products = np.empty((width * (width + 1) // 2, len(design)))
     first = 0
     for row in range(width):
         part = products[first : first + row + 1]
         np.einsum("cqv,cq->vc", design[:, :, : row + 1], design[:, :, row], out=part)
         first += row + 1
-    return columns, last_first(products), right
+    return columns, last_first(products)
 
 
 def local_columns(batch: Whitened) -> Ints:
@@ -189,17 +186,16 @@ def right_side(whitened: Iterable[Whitened], count: int) -> Floats:
 def normal_matrix(whitened: Iterable[Whitened], count: int) -> Floats:
     """Return AᵀPA, (count, count), dense."""
     lower = np.zeros((count + 1, count + 1))
-    diagonal = np.zeros(count + 1)
     for batch in whitened:
-        at, products, _ = contributions(batch)
+        at, products = contributions(batch)
         i, j = np.tril_indices(at.shape[1])
-        own = i == j
-        np.add.at(diagonal, at, products[:, own])
-        np.add.at(lower, (at[:, i[~own]], at[:, j[~own]]), products[:, ~own])
-    # Two local unknowns may be one column: their product then counts twice there.
-    whole = (lower + lower.T)[:-1, :-1]
-    whole[np.diag_indices(count)] += diagonal[:-1]
-    return whole
+        # A product with itself comes twice below, as does one of two local unknowns
+        # that are one column: of these the square has both.
+        half = np.where(i == j, 0.5, 1.0)[:, None]
+        across = at.T % (count + 1)
+        flat = across[i] * (count + 1) + across[j]
+        np.add.at(lower.reshape(-1), flat.ravel(), (half * products.T).ravel())
+    return (lower + lower.T)[:-1, :-1]
 
 
 def weighted_square_sum(whitened: Iterable[Whitened]) -> float:

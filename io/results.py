@@ -32,7 +32,7 @@ from ..networks.covariances import Ints
 from .files import make_folder, write_whole
 
 # Changes when the arrays below do; results of another layout are made anew.
-_LAYOUT = 4
+_LAYOUT = 5
 
 
 def result_key(
@@ -113,7 +113,7 @@ def _arrays(adjustment: Adjustment, key: str) -> dict[str, Any]:
         arrays |= {
             "lower": factor.lower,
             "scale": factor.scale,
-            "reciprocal_condition": np.array(factor.reciprocal_condition),
+            "norm": np.array(factor.norm),
             "basis": factor.basis,
         }
     if inner is not None:
@@ -185,7 +185,7 @@ def _factor(
     factor = DenseFactor(
         arrays["lower"],
         arrays["scale"],
-        float(arrays["reciprocal_condition"]),
+        float(arrays["norm"]),
         arrays["basis"],
     )
     if factor.unknowns != int(columns.max(initial=-1)) + 1:

@@ -81,8 +81,8 @@ def test_contributions_leave_out_what_is_no_unknown():
     """Of two nodes of three components, as many products as unknowns have pairs."""
     some = made(1, 3)
     (batch,) = whiten(some, np.array([[0, 1, -1], [2, 3, -1], [4, 5, -1], [6, -1, -1]]))
-    columns, products, right = contributions(batch)
-    assert columns.shape == right.shape == (5, 4)
+    columns, products = contributions(batch)
+    assert columns.shape == (5, 4)
     assert products.shape == (5, 10)
 
 

@@ -14,7 +14,7 @@ import numpy as np
 from ...networks.covariances import Bools, Floats, Ints
 from .separator import separate
 
-_LEAF = 12
+_LEAF = 6
 """Nodes up to which a part is not cut."""
 _OFF_CENTRE = 0.2
 """How far from the middle a cut may lie, as a share of the part."""
