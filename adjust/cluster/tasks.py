@@ -158,7 +158,7 @@ def eliminated(some: Opened, place: Place | None, middle: Floats | None) -> Stag
     assert plan is not None
     none = np.zeros((len(domain.unknowns), 0))
     try:
-        matrix = plan.assemble([contributions(batch)[:2] for batch in rows])
+        matrix = plan.assemble([contributions(batch) for batch in rows])
         factor = plan.factor(matrix, keep=True)
     except Singular as singular:
         return Stage(some, nodes, rows, None, singular.null)
