@@ -59,6 +59,8 @@ class Preanalysis:
     without: "tuple[State | None, ...]"
     crew: "Crew"
     day: "Day | None"
+    days: tuple[tuple[int, ...], ...] | None
+    """Which pieces each day holds; None where one of them fits no day."""
     assumed: tuple[str, ...]
     before: bool
     """Whether something is observed already."""
@@ -141,7 +143,7 @@ def _lines(made: Preanalysis, units: Units) -> Iterator[VerdictLine]:
     )
     hours = sum(one.minutes for one in made.work) / 60
     if made.day is None:
-        words = f"{hours:.1f} h on the marks alone; more than {_hours(made)} in a day"
+        words = f"{hours:.1f} h on the marks alone, {_days_words(made)}"
         yield VerdictLine("hours", Vial("query"), "", words)
     else:
         words = (
@@ -149,6 +151,17 @@ def _lines(made: Preanalysis, units: Units) -> Iterator[VerdictLine]:
             f"{hours:.1f} h of it on the marks"
         )
         yield VerdictLine("hours", Vial("meets"), "", words)
+
+
+def _days_words(made: Preanalysis) -> str:
+    """Return how many days the plan takes, and what each holds."""
+    if made.days is None:
+        return f"and a piece of it fits into no day of {_hours(made)}"
+    held = "; ".join(
+        f"day {n}: {', '.join(made.work[k].name for k in some)}"
+        for n, some in enumerate(made.days, 1)
+    )
+    return f"{len(made.days)} days of {_hours(made)}: {held}"
 
 
 def _hours(made: Preanalysis) -> str:

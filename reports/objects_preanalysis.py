@@ -63,6 +63,7 @@ def preanalysis_object(made: Preanalysis, findings: Sequence[Finding] = ()) -> O
             for one, buys in zip(made.work, buys_of(made, Units()), strict=True)
         ],
         "back": clock(made.day.back) if made.day else "",
+        "days": [[made.work[k].name for k in some] for some in made.days or ()],
         "assumed": list(made.assumed),
         "findings": findings_objects(findings),
     }

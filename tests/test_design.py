@@ -132,7 +132,8 @@ def test_scores_are_those_of_the_state_after(harbour, state):
         gone = unchecked(state.share).sum() - unchecked(after.share).sum()
         assert found.unchecked[k] == gone
         shrunk = np.log(before[usable] / then[usable]).mean()
-        assert found.detectable[k] == pytest.approx(shrunk, abs=1e-12)
+        # The cosine loses half of the digits where two directions hide alike.
+        assert found.detectable[k] == pytest.approx(shrunk, abs=1e-7)
         assert (np.diag(after.covariance) <= np.diag(state.covariance) + 1e-15).all()
 
 
@@ -255,7 +256,7 @@ def test_a_set_is_worth_what_its_steps_are_together(harbour, state):
     one = vector(harbour, 0, 3, (0.003, 0.006), (0.001, 0.0015))
     alone, whole = scores(state, [one]), gained(state, observed(state, one))
     for name in ("failures", "unchecked", "detectable", "pair"):
-        assert getattr(alone, name) == pytest.approx(getattr(whole, name), abs=1e-12)
+        assert getattr(alone, name) == pytest.approx(getattr(whole, name), abs=1e-7)
 
 
 def test_a_session_of_three_is_what_planning_puts_into_a_network():

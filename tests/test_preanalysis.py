@@ -131,3 +131,15 @@ def test_what_is_missing_is_told(job, capsys):
     assert main(["preanalysis", "--job", str(job), "--json"]) == 3
     found = json.loads(capsys.readouterr().out)
     assert found["findings"][0]["slug"] == "no-plan"
+
+
+def test_a_plan_for_several_days_says_how_many(job, capsys):
+    """Nine vectors of an hour, 10 min to set up and 5 to take down, in four hours.
+
+    Both ends are the same marks, so nobody drives: 75 min each, three a day.
+    """
+    rows = [f"V{k},baseline,A,B,,60" for k in range(9)]
+    _, found = asked(capsys, job, rows)
+    assert [len(day) for day in found["days"]] == [3, 3, 3]
+    _, found = asked(capsys, job, ["V1,baseline,A,B,,600"])
+    assert found["days"] == []

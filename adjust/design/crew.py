@@ -128,6 +128,41 @@ def day(tasks: Sequence[Task], crew: Crew, drive: Floats) -> Day | None:
     return Day(tuple(visits), tuple(finished), back)
 
 
+def days(
+    tasks: Sequence[Task], crew: Crew, drive: Floats
+) -> tuple[tuple[int, ...], ...] | None:
+    """Return which tasks each day holds, in their order; None where one fits no day.
+
+    A day takes what fits before the next begins; all days have the same hours.
+
+    Parameters
+    ----------
+    tasks : sequence of Task
+    crew : Crew
+    drive : ndarray, shape (m, m)
+        Minutes.
+
+    Examples
+    --------
+    Two vectors of an hour, a quarter to set up, in a day of two hours.
+
+    >>> two = [Task((0, 1), 60), Task((0, 1), 60)]
+    >>> days(two, Crew(2, 2, 480, 600), np.zeros((2, 2)))
+    ((0,), (1,))
+    """
+    made: list[tuple[int, ...]] = []
+    today: tuple[int, ...] = ()
+    for k in range(len(tasks)):
+        if day([tasks[i] for i in (*today, k)], crew, drive) is not None:
+            today = (*today, k)
+        elif today and day([tasks[k]], crew, drive) is not None:
+            made.append(today)
+            today = (k,)
+        else:
+            return None
+    return (*made, today) if today else tuple(made)
+
+
 def _drive(drive: Floats, start: int, end: int) -> float:
     return 0.0 if start < 0 or end < 0 or start == end else float(drive[start, end])
 

@@ -26,8 +26,8 @@ STEP = 10.0
 """How much more each is worth than the next: counts of one do not make up for one of
 the other unless ten of them do."""
 
-_AT_ONCE = 400_000
-"""Blocks formed at once: bounds the memory of a screen."""
+_AT_ONCE = 20_000
+"""Blocks formed at once: what stays near the processor (measured)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,8 +172,9 @@ class _Standing:
     """How pairs and blunders stand before anything more is observed."""
 
     pair_rows: Floats
-    """(P, 3, 3 m) covariance of each pair with the marks."""
-    pairs: Floats
+    """(3 m, 3 P) covariance of the marks with each pair, by component."""
+    pairs: tuple[Floats, ...]
+    """(P,) variances east, north, up of each pair, and covariance east north, m²."""
     failing: Bools
     """(P, 2)"""
     worst: float
@@ -184,10 +185,13 @@ class _Standing:
     """Numbers of those whose smallest detectable size may shrink, in metres."""
     size: Floats
     """Of those, without √λ0."""
+    root: list[Floats]
+    """Of those, six columns of RᵀR."""
+    share: list[Floats]
     weight: Floats
     """Of those, summing to 1: how far each just unseen moves the mark it moves most."""
     moves: Floats
-    """(3 m, 3 H) all moves side by side."""
+    """(3 m, 3 H) all moves side by side, by component."""
 
 
 def _standing(state: State) -> _Standing:
@@ -199,19 +203,26 @@ def _standing(state: State) -> _Standing:
     usable = np.flatnonzero(~blind & state.metres)
     size = hidden_sizes(state.root[usable], state.share[usable])
     usable, size = usable[size > 0], size[size > 0]
+    root = state.root[usable]
     return _Standing(
-        rows,
-        pairs,
+        _side_by_side(np.moveaxis(rows, 2, 1)),
+        tuple(pairs[:, a, b] for a, b in _WANTED),
         shares > 1,
         float(np.nanmax(shares, initial=0.0)),
         np.flatnonzero(blind),
         usable,
         size,
+        _six(np.swapaxes(root, 1, 2) @ root),
+        _six(state.share[usable]),
         _weights(state, usable),
-        np.ascontiguousarray(np.moveaxis(state.moves, 0, 1)).reshape(
-            state.moves.shape[1], -1
-        ),
+        _side_by_side(state.moves),
     )
+
+
+def _side_by_side(values: Floats) -> Floats:
+    """Return (n, 3 k) of (k, n, 3), a component after the other."""
+    across = np.ascontiguousarray(np.moveaxis(values, (1, 2), (0, 1)))
+    return across.reshape(across.shape[0], -1)
 
 
 def _weights(state: State, usable: Ints) -> Floats:
@@ -234,16 +245,18 @@ def _bought(
     """Return (5, k): failures, unchecked, detectable, worst pair, unseen movement."""
     at = columns_of(state.places(np.array([one.marks for one in candidates])))
     white = _white(state, candidates, at)
-    across = np.moveaxis(before.pair_rows[:, :, at], 2, 0)
-    gain = across @ np.swapaxes(white, 1, 2)[:, None]
-    pairs = before.pairs - gain @ np.swapaxes(gain, 2, 3)
-    shares = shares_of(state, pairs)
+    gain = white @ before.pair_rows[at]
+    gain = gain.reshape(*gain.shape[:2], 3, len(state.ends))
+    shares = _shares(
+        state, [one - np.einsum("krp,krp->kp", gain[:, :, a], gain[:, :, b])
+                for one, (a, b) in zip(before.pairs, _WANTED, strict=True)]
+    )  # fmt: skip
     seen = white @ before.moves[at]
-    seen = seen.reshape(*seen.shape[:2], len(state.share), 3)
-    blind = state.share[before.blind] + _squares(seen[:, :, before.blind])
-    usable = before.usable
-    share = state.share[usable] + _squares(seen[:, :, usable])
-    shrunk = np.log(before.size / hidden_sizes(state.root[usable], share))
+    seen = seen.reshape(*seen.shape[:2], 3, len(state.share))
+    blind = state.share[before.blind] + _whole(_squares(seen, before.blind))
+    squares = _squares(seen, before.usable)
+    share = [own + more for own, more in zip(before.share, squares, strict=True)]
+    shrunk = np.log(before.size / _hidden(before.root, share))
     worst = np.nanmax(shares.reshape(len(shares), -1), axis=1, initial=0.0)
     with np.errstate(divide="ignore", invalid="ignore"):
         pair = np.where(worst > 0, np.log(before.worst / worst), 0.0)
@@ -251,7 +264,7 @@ def _bought(
         [
             (before.failing & ~(shares > 1)).sum(axis=(1, 2)),
             (~unchecked(blind)).sum(axis=1),
-            shrunk.mean(axis=1) if len(usable) else np.zeros(len(shares)),
+            shrunk.mean(axis=1) if len(before.size) else np.zeros(len(shares)),
             pair,
             shrunk @ before.weight,
         ]
@@ -267,13 +280,25 @@ def _white(state: State, candidates: Sequence[Observable], at: Ints) -> Floats:
     return np.asarray(np.linalg.solve(np.linalg.cholesky(whole), design))
 
 
-def _squares(seen: Floats) -> Floats:
-    """Return SᵀS of each, (k, H, 3, 3), for S of (k, r, H, 3)."""
-    made = np.empty((len(seen), seen.shape[2], 3, 3))
-    for a in range(3):
-        for b in range(a, 3):
-            both = np.einsum("krh,krh->kh", seen[..., a], seen[..., b])
-            made[..., a, b] = made[..., b, a] = both
+_SIX = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
+"""Entries of a symmetric 3 × 3 matrix, kept as six columns: no small matrices."""
+
+
+def _six(matrix: Floats) -> list[Floats]:
+    return [np.ascontiguousarray(matrix[..., a, b]) for a, b in _SIX]
+
+
+def _squares(seen: Floats, some: Ints) -> list[Floats]:
+    """Return SᵀS of some, six of (k, h), for S of (k, r, 3, H)."""
+    own = seen if len(some) == seen.shape[-1] else seen[..., some]
+    return [np.einsum("krh,krh->kh", own[:, :, a], own[:, :, b]) for a, b in _SIX]
+
+
+def _whole(six: Sequence[Floats]) -> Floats:
+    """Return (…, 3, 3) of six columns."""
+    made = np.empty((*six[0].shape, 3, 3))
+    for (a, b), values in zip(_SIX, six, strict=True):
+        made[..., a, b] = made[..., b, a] = values
     return made
 
 
@@ -295,29 +320,42 @@ def hidden_sizes(root: Floats, share: Floats) -> Floats:
     >>> hidden_sizes(np.eye(3)[None], np.diag([1.0, 0.25, 1.0])[None]).round(6)
     array([2.])
     """
-    a, b, c = share[..., 0, 0], share[..., 0, 1], share[..., 0, 2]
-    d, e, f = share[..., 1, 1], share[..., 1, 2], share[..., 2, 2]
-    inverse = np.empty(share.shape)
-    inverse[..., 0, 0], inverse[..., 1, 1] = d * f - e * e, a * f - c * c
-    inverse[..., 2, 2] = a * d - b * b
-    inverse[..., 0, 1] = inverse[..., 1, 0] = c * e - b * f
-    inverse[..., 0, 2] = inverse[..., 2, 0] = b * e - c * d
-    inverse[..., 1, 2] = inverse[..., 2, 1] = b * c - a * e
-    whole = a * inverse[..., 0, 0] + b * inverse[..., 0, 1] + c * inverse[..., 0, 2]
-    turned = np.einsum("hij,...hjk,hlk->...hil", root, inverse, root, optimize=True)
-    return np.asarray(np.sqrt(np.maximum(_largest(turned) / whole, 0.0)))
+    return _hidden(_six(np.swapaxes(root, -1, -2) @ root), _six(share))
 
 
-def _largest(matrix: Floats) -> Floats:
-    """Return the largest eigenvalue of symmetric 3 × 3 matrices, by the cosine."""
-    mean = np.trace(matrix, axis1=-2, axis2=-1) / 3
-    a, d, f = (matrix[..., k, k] - mean for k in range(3))
-    b, c, e = matrix[..., 0, 1], matrix[..., 0, 2], matrix[..., 1, 2]
-    spread = np.sqrt((a * a + d * d + f * f + 2 * (b * b + c * c + e * e)) / 6)
-    half = (a * (d * f - e * e) - b * (b * f - c * e) + c * (b * e - c * d)) / 2
+def _hidden(root: Sequence[Floats], share: Sequence[Floats]) -> Floats:
+    """Return the same of RᵀR and S: roots of det(RᵀR − λ S), by the cosine.
+
+    Where two directions hide alike, half of the digits are lost.
+    """
+    minors, determinant = _minors(share)
+    own, least = _minors(root)
+    one = _dot(minors, root) / determinant
+    two = _dot(own, share) / determinant
+    three = least / determinant
+    spread = np.sqrt(np.maximum(one * one - 3 * two, 0.0)) / 3
+    half = (one * (2 * one * one - 9 * two) + 27 * three) / 54
     with np.errstate(divide="ignore", invalid="ignore"):
-        angle = np.nan_to_num(half / spread**3)
-    return np.asarray(mean + 2 * spread * np.cos(np.arccos(np.clip(angle, -1, 1)) / 3))
+        angle = np.nan_to_num(half / (spread * spread * spread))
+    turn = np.cos(np.arccos(np.clip(angle, -1.0, 1.0)) / 3)
+    return np.asarray(np.sqrt(np.maximum(one / 3 + 2 * spread * turn, 0.0)))
+
+
+def _minors(six: Sequence[Floats]) -> tuple[list[Floats], Floats]:
+    """Return the adjugate of symmetric 3 × 3 matrices, and their determinant."""
+    a, b, c, d, e, f = six
+    made = [
+        d * f - e * e, c * e - b * f, b * e - c * d,
+        a * f - c * c, b * c - a * e, a * d - b * b,
+    ]  # fmt: skip
+    return made, a * made[0] + b * made[1] + c * made[2]
+
+
+def _dot(one: Sequence[Floats], other: Sequence[Floats]) -> Floats:
+    """Return the trace of the product of symmetric 3 × 3 matrices."""
+    made = one[0] * other[0] + one[3] * other[3] + one[5] * other[5]
+    made = made + 2 * (one[1] * other[1] + one[2] * other[2] + one[4] * other[4])
+    return np.asarray(made)
 
 
 def shares_of(state: State, pairs: Floats) -> Floats:
@@ -329,10 +367,17 @@ def shares_of(state: State, pairs: Floats) -> Floats:
     pairs : ndarray, shape (…, P, 3, 3)
         Covariances, m².
     """
-    ee, nn, en = pairs[..., 0, 0], pairs[..., 1, 1], pairs[..., 0, 1]
+    return _shares(state, [pairs[..., a, b] for a, b in _WANTED])
+
+
+_WANTED = ((0, 0), (1, 1), (2, 2), (0, 1))
+
+
+def _shares(state: State, parts: Sequence[Floats]) -> Floats:
+    """Return the same from variances east, north, up, and covariance east north."""
+    ee, nn, uu, en = parts
     major = np.sqrt((ee + nn) / 2 + np.hypot((nn - ee) / 2, en))
-    up = np.sqrt(np.maximum(pairs[..., 2, 2], 0.0))
-    both = np.stack([major, up], axis=-1)
+    both = np.stack([major, np.sqrt(np.maximum(uu, 0.0))], axis=-1)
     return np.asarray(both * state.multipliers / state.limit)
 
 

@@ -42,6 +42,8 @@ class Preplanned(NamedTuple):
     crew: "Crew"
     day: "Day | None"
     """In the order of the plan; None where it does not fit one day."""
+    days: "tuple[tuple[int, ...], ...] | None"
+    """Which pieces each day holds; None where one of them fits no day."""
     assumed: tuple[str, ...]
     before: bool
     """Whether something is observed already."""
@@ -57,7 +59,7 @@ def preplanned(request: Request, loaded: "Loaded", progress: "Progress") -> Prep
     NoSolution
         The plan leaves something floating.
     """
-    from brasscap.adjust.design.crew import Task, day
+    from brasscap.adjust.design.crew import Task, day, days
     from brasscap.reobserving import crew_of, drives_of, state_now
 
     table = _table(request, loaded)
@@ -70,7 +72,12 @@ def preplanned(request: Request, loaded: "Loaded", progress: "Progress") -> Prep
     specification, state = state_now(loaded, adjustment)
     drive = drives_of(loaded, adjustment)
     tasks = [
-        Task(one.planned.marks, one.minutes, run=one.planned.kind == "levelling run")
+        Task(
+            one.planned.marks,
+            one.minutes,
+            run=one.planned.kind == "levelling run",
+            sighted=one.planned.kind == "total-station round",
+        )
         for one in work
     ]
     return Preplanned(
@@ -81,6 +88,7 @@ def preplanned(request: Request, loaded: "Loaded", progress: "Progress") -> Prep
         tuple(_each_without(loaded, work, places, progress)),
         crew,
         day(tasks, crew, drive),
+        days(tasks, crew, drive),
         assumed,
         before,
     )

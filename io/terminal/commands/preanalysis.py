@@ -55,6 +55,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
         made.without,
         made.crew,
         made.day,
+        made.days,
         made.assumed,
         made.before,
         noncentrality(options.outlier_alpha, options.power),

@@ -1,0 +1,129 @@
+"""How long very many candidates take to look at, against one solution.
+
+    python tests/benchmarks/design.py              measure and print
+    python tests/benchmarks/design.py --update     also add a line to SCREEN.md
+
+A network of 60 marks in a square, each with vectors to its nearest, set-ups exact: 180
+unknowns. Its normal matrix is solved and inverted dense, the unit of what follows; then
+10 000 vectors between random marks are screened (what each gains in the weighted sum of
+the pairs' variances, exactly), and the 500 best get the full worth: failures of the
+specification, what becomes checked, smallest detectable blunders, worst pair. Goals 15
+and 100; a miss is exit code 1. One processor, the minimum of five, in turn. Seconds.
+"""
+
+import argparse
+import os
+import platform
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+import numpy as np
+from scipy.linalg import lapack
+
+from brasscap.adjust import estimate
+from brasscap.adjust.design import scores, state_of, vector
+from brasscap.adjust.design.screen import vector_gains, wanted
+from brasscap.adjust.judge import hypotheses
+from brasscap.adjust.normal import normal_matrix
+from brasscap.networks.neighbours import observed_pairs
+from brasscap.networks.planning import Planned, with_planned
+from brasscap.networks.simulate import undisturbed
+
+HERE = Path(__file__).parent
+TABLE = HERE / "SCREEN.md"
+sys.path.insert(0, str(HERE.parent / "validation"))
+from order import bare  # noqa: E402
+
+MARKS, CANDIDATES, BEST, ROUNDS = 60, 10_000, 500, 5
+GOALS = (15.0, 100.0)
+
+
+def network():
+    """Return an adjustment of 60 marks and the state that candidates are held to."""
+    random = np.random.default_rng(60)
+    places = np.column_stack(
+        [random.uniform(0, 5000, (MARKS, 2)), random.uniform(50, 90, MARKS)]
+    )
+    far = np.linalg.norm(places[:, None] - places, axis=2)
+    lines = {tuple(sorted((k, int(j)))) for k in range(MARKS)
+             for j in np.argsort(far[k])[1:4]}  # fmt: skip
+    lines |= {(int(np.argmin(far[k, :k])), k) for k in range(1, MARKS)}
+    work = [
+        Planned(f"V{k}", "baseline", line, (0.003, 0.006), (0.0, 0.0))
+        for k, line in enumerate(sorted(lines))
+    ]
+    made = estimate(undisturbed(with_planned(bare(places), work, places)))
+    ends = observed_pairs(made.network)
+    limit = np.full((len(ends), 2), 0.009)
+    causes = hypotheses.observations(made)
+    state = state_of(made, ends, limit, np.full((len(ends), 2), 2.0), causes)
+    return made, state
+
+
+def measure():
+    """Return seconds of solution, screen and full worth; and sizes in words."""
+    made, state = network()
+    random = np.random.default_rng(1)
+    pairs = np.array([random.permutation(MARKS)[:2] for _ in range(CANDIDATES)])
+    noise = np.broadcast_to(np.diag([9e-6, 9e-6, 36e-6]), (CANDIDATES, 3, 3)).copy()
+    matrix = normal_matrix(made.whitened, made.unknowns_count)
+    right = np.ones(len(matrix))
+    weight = wanted(state)
+
+    def solve():
+        lower, _ = lapack.dpotrf(matrix, lower=1)
+        lapack.dpotrs(lower, right, lower=1)
+        lapack.dpotri(lower, lower=1)
+
+    def screen():
+        inner = state.covariance @ weight @ state.covariance
+        return vector_gains(state.covariance, inner, pairs[:, 0], pairs[:, 1], noise)
+
+    best = np.argsort(-screen())[:BEST]
+    some = [vector(made, *pairs[k].tolist(), (0.003, 0.006), (0.0, 0.0)) for k in best]
+    works = (solve, screen, lambda: scores(state, some))
+    times = [[np.inf] for _ in works]
+    for _ in range(ROUNDS):
+        for work, own in zip(works, times, strict=True):
+            start = time.perf_counter()
+            work()
+            own.append(time.perf_counter() - start)
+    sizes = (
+        f"{len(matrix)} unknowns, {len(state.ends)} pairs, {len(state.share)} causes"
+    )
+    return [min(own) for own in times], sizes
+
+
+def main(words):
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--update", action="store_true")
+    asked = parser.parse_args(words)
+    (solved, screened, full), sizes = measure()
+    ratios = screened / solved, full / solved
+    print(sizes)
+    print(f"solve and invert  {1000 * solved:.2f} ms")
+    print(f"screen {CANDIDATES}      {1000 * screened:.1f} ms, {ratios[0]:.1f} times")
+    print(f"full worth {BEST}   {1000 * full:.1f} ms, {ratios[1]:.1f} times")
+    if asked.update:
+        commit = subprocess.run(
+            ["git", "log", "-1", "--format=%cs %h"],
+            capture_output=True, text=True, check=True, cwd=HERE,
+        ).stdout.strip()  # fmt: skip
+        machine = (
+            f"{platform.python_version()}, {platform.machine()}, numpy {np.__version__}"
+        )
+        line = (
+            f"| {commit} | {machine} | {1000 * solved:.2f} | {ratios[0]:.1f} "
+            f"({1000 * screened:.1f}) | {ratios[1]:.1f} ({1000 * full:.0f}) |\n"
+        )
+        with TABLE.open("a", encoding="utf-8") as file:
+            file.write(line)
+    return int(any(r > goal for r, goal in zip(ratios, GOALS, strict=True)))
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
