@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from brasscap.io.tables.load import Loaded
     from brasscap.networks import Network
     from brasscap.networks.covariances import Bools
+    from brasscap.offer import Offer
     from brasscap.progress import Progress
-    from brasscap.proposing import Offer
 
 
 class Bought(NamedTuple):

@@ -7,7 +7,7 @@ if TYPE_CHECKING:
     from brasscap.adjust import Adjustment
     from brasscap.adjust.design import Choice, State
     from brasscap.io.tables.load import Loaded
-    from brasscap.proposing import Offer
+    from brasscap.offer import Offer
 
 NEIGHBOURS = 4
 """Nearest marks to which a vector or run from each mark is thought of."""
@@ -105,7 +105,8 @@ def _control_ties(loaded: "Loaded", adjustment: "Adjustment") -> "Iterator[Offer
 
     from brasscap.adjust.design import position
     from brasscap.adjust.design.crew import Task
-    from brasscap.proposing import Offer, expected_sds, log_minutes
+    from brasscap.offer import Offer
+    from brasscap.proposing import expected_sds, log_minutes
 
     network, known = adjustment.network, adjustment.network.known
     held = known.in_use("held") | known.in_use("weighted")

@@ -1,12 +1,12 @@
 """What could be observed next: the proposals of proposed.csv, and others near them."""
 
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
+
+from brasscap.offer import Offer, Refused
 
 if TYPE_CHECKING:
     from brasscap.adjust import Adjustment
-    from brasscap.adjust.design import Observable
-    from brasscap.adjust.design.crew import Task
     from brasscap.io.tables.load import Loaded
     from brasscap.io.tables.table import Table
     from brasscap.networks import Network
@@ -18,31 +18,6 @@ RUN_MINUTES = 60.0
 """A kilometre, out and back, where [crew.log_min] does not say (common practice)."""
 TIED = ("baseline", "second set-up", "control tie")
 """Kinds that are vectors between marks."""
-
-
-class Offer(NamedTuple):
-    """One thing that could be done, and what would be observed by it."""
-
-    kind: str
-    """As proposed.csv calls it."""
-    observable: "Observable"
-    task: "Task"
-    note: str = ""
-
-    @property
-    def proposal(self) -> str:
-        """Name of the proposal; empty where nobody proposed it."""
-        return self.observable.name
-
-
-class Refused(NamedTuple):
-    """A proposal that cannot be judged or done, and why."""
-
-    kind: str
-    proposal: str
-    stations: tuple[str, ...]
-    why: str
-    minutes: float
 
 
 def offers(

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from brasscap.io.tables.load import Loaded
     from brasscap.networks.covariances import Bools, Floats, Ints
     from brasscap.networks.specifications import Specification
+    from brasscap.offer import Offer, Refused
     from brasscap.progress import Progress
-    from brasscap.proposing import Offer, Refused
 
 PURPOSES = {
     "spec": (
