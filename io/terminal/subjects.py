@@ -70,7 +70,9 @@ SUBJECTS: dict[str, str] = {
         initialisation-not-booked side-not-stated tape-sd-not-stated
         construction-circle polar-not-in-network polar-not-oriented""",
     "records": "changed-meanwhile",
-    "plans": "no-plan no-approximate-position no-expected-precision",
+    "plans": """no-plan no-approximate-position no-expected-precision proposal-mark
+        proposal-incomplete proposal-window drive-mark crew-times done-file
+        clock-not-understood""",
     "specifications": "spec-missing pairs-file pairs-none value-not-understood",
     "decisions": "decision-unusable unknown-kind",
 }
