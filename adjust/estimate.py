@@ -2,15 +2,17 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import NamedTuple
 
 import numpy as np
 
-from ..networks import Network, NoSolution
+from ..networks import CommandError, Network, NoSolution
 from ..networks.covariances import Floats, Ints
 from . import dense
 from .adjustment import Adjustment
 from .constraint import azimuth_constraint
+from .contradicted import MOST_UNKNOWNS
 from .datum import Datum, datum
 from .elimination import Elimination, Factor, elimination
 from .equations import equations
@@ -29,6 +31,10 @@ from .unknowns import unknown_columns
 from .unsettled import refuse_not_finite, unsettled
 
 LIMIT = 30
+_TRIAL = 8
+"""Steps of an adjustment with something left out, to see whether it then settles."""
+_LOST = 100.0
+"""m; what still moves so far after three steps of a trial will not settle."""
 WILD = 1.0
 """m; marks that still move so far and then float have run away."""
 HALVINGS = 12
@@ -82,6 +88,7 @@ def _estimated(
     over: str | Sequence[str] | None,
     tell: Progress,
     arithmetic: str,
+    limit: int = LIMIT,
 ) -> Adjustment:
     hold = datum(network, mode)
     columns = unknown_columns(network, hold)
@@ -90,7 +97,7 @@ def _estimated(
     nodes = begin = begin_at(network, hold)
     solver: Elimination | None = None
     left = 0.0
-    for iteration in range(1, LIMIT + 1):
+    for iteration in range(1, limit + 1):
         tell(f"iteration {iteration}")
         try:
             step = _step(network, hold, columns, nodes, solver, arithmetic)
@@ -104,7 +111,22 @@ def _estimated(
         nodes, left, solver = step.nodes, step.left, step.solver
         if left < CONVERGED and step.first < near(network):
             return result(network, hold, nodes, columns, step.factor, iteration, over)
-    raise unsettled(network, equations(network, hold, begin), iteration, left)
+        if limit == _TRIAL and iteration > 2 and left > _LOST:
+            break
+    try_one = None
+    if limit == LIMIT and columns.max() < MOST_UNKNOWNS:
+        tell("looking for what does not fit")
+        try_one = partial(_attempt, mode)
+    system = equations(network, hold, begin)
+    raise unsettled(network, system, iteration, left, try_one)
+
+
+def _attempt(mode: str, network: Network) -> Adjustment | None:
+    """Return the adjustment of a network with something left out; None if none."""
+    try:
+        return _estimated(network, mode, None, lambda words: None, "", _TRIAL)
+    except (NoSolution, CommandError):
+        return None
 
 
 def nothing_to_estimate(network: Network) -> NoSolution:

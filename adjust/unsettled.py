@@ -1,4 +1,4 @@
-"""An iteration that does not settle, in words: which observation fits worst."""
+"""An iteration that does not settle, in words: what is to blame, or fits worst."""
 
 from collections.abc import Sequence
 
@@ -6,6 +6,7 @@ import numpy as np
 
 from ..networks import Network, NoSolution
 from ..networks.covariances import Bools, Floats
+from .contradicted import Attempt, Suspect, misfits, to_blame
 from .equations import Equations
 from .start import guessed_marks
 
@@ -40,12 +41,17 @@ def _refuse(kind: str, names: Sequence[str], used: Bools, booked: Floats) -> Non
 
 
 def unsettled(
-    network: Network, system: tuple[Equations, ...], steps: int, move: float
+    network: Network,
+    system: tuple[Equations, ...],
+    steps: int,
+    move: float,
+    attempt: Attempt | None = None,
 ) -> NoSolution:
-    """Return the exception that names the observation with the largest misclosure.
+    """Return the exception that names what is to blame, and what fits the start worst.
 
-    Where the start was a guess for some marks it names those instead: then nothing
-    that was observed is to blame.
+    To blame is the one thing without which the network settles and fits. Where the
+    start was a guess for some marks it names those instead: then nothing that was
+    observed is to blame.
 
     Parameters
     ----------
@@ -56,14 +62,24 @@ def unsettled(
         Steps that were taken.
     move : float
         By how much the last one still moved a mark, m.
+    attempt : callable, optional
+        Adjusts a network; None where it has no solution. Without it nothing is tried.
     """
     from .judge.names import about  # late: the judges take time to import
 
     guessed = guessed_marks(network)
     if guessed:
         return _from_guesses(guessed)
-    worst = max(system, key=lambda some: float(_ratios(some).max()))
-    ratios = _ratios(worst)
+    many = "step" if steps == 1 else "steps"
+    said = (
+        f"the iteration does not settle: after {steps} {many} a mark still moves by "
+        f"{_move(move)}"
+    )
+    blamed = to_blame(network, system, attempt) if attempt else ()
+    if blamed:
+        return _blaming(said, blamed)
+    worst = max(system, key=lambda some: float(misfits(some).max()))
+    ratios = misfits(worst)
     row = int(ratios.max(axis=1).argmax())
     (named,) = about(network, worst.kind, np.array([row]))
     component = int(ratios[row].argmax())
@@ -71,15 +87,37 @@ def unsettled(
     nodes = worst.node[row]
     places = len(network.marks) + len(network.set_ups)
     marks = network.mark_of(nodes[(nodes >= 0) & (nodes < places)])
-    many = "step" if steps == 1 else "steps"
+    unsure = ""
+    if attempt:
+        unsure = "; leaving out one thing after another mends nothing, so which is "
+        unsure += "wrong cannot be told; "
     return NoSolution(
-        f"the iteration does not settle: after {steps} {many} a mark still moves by "
-        f"{_move(move)}; {worst.kind} {named} fits the starting positions worst, "
-        f"booked {by} than they give, {_many(float(ratios[row, component]))} standard "
-        "deviations",
+        f"{said}{unsure or '; '}{worst.kind} {named} fits the starting positions "
+        f"worst, booked {by} than they give, "
+        f"{_many(float(ratios[row, component]))} standard deviations",
         tuple(dict.fromkeys(network.marks.name[m] for m in marks)),
-        mend="check its value, unit and marks first; if they are right, give better "
-        "approximate positions in stations.csv",
+        mend="check value, unit and marks there first, and the known marks near by; if "
+        "they are right, give better approximate positions in stations.csv",
+    )
+
+
+def _blaming(said: str, blamed: tuple[Suspect, ...]) -> NoSolution:
+    """Return the words where leaving out one thing, or one of some, mends it."""
+    marks = tuple(dict.fromkeys(name for one in blamed for name in one.marks))
+    if len(blamed) == 1:
+        return NoSolution(
+            f"{said}; without {blamed[0].words} it settles, and the rest fits",
+            marks,
+            mend="check its value, unit and marks; if it cannot be mended, leave it "
+            "out by a decision",
+        )
+    listed = "; ".join(one.words for one in blamed[:5])
+    more = f"; and {len(blamed) - 5} more" if len(blamed) > 5 else ""
+    return NoSolution(
+        f"{said}; it settles, and the rest fits, without any one of these, and which "
+        f"is wrong cannot be told: {listed}{more}",
+        marks,
+        mend="check the values, units and marks of each",
     )
 
 
@@ -93,16 +131,6 @@ def _from_guesses(guessed: tuple[str, ...]) -> NoSolution:
         mend="give them approximate positions in "
         "stations.csv, a few tens of metres will do, or measure distances to them",
     )
-
-
-def _ratios(some: Equations) -> Floats:
-    """Return (m, r) misclosures over standard deviations, 0 where not in use."""
-    ratios = np.zeros(some.misclosure.shape)
-    for batch in some.covariances:
-        variances = np.diagonal(batch.matrix, axis1=1, axis2=2)
-        sds = np.sqrt(variances).reshape(*batch.members.shape, -1)
-        ratios[batch.members] = np.abs(some.misclosure[batch.members]) / sds
-    return np.where(some.active, ratios, 0.0)
 
 
 def _move(move: float) -> str:

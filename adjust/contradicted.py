@@ -1,0 +1,222 @@
+"""What an iteration that does not settle breaks on: what, left out, mends it.
+
+The observation that fits the starting positions worst need not be the wrong one: the
+start may hang on a blunder itself. So each thing near by is left out in turn and the
+network adjusted without it.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..networks import Network
+from ..networks.covariances import Bools, Floats, Ints
+from .adjustment import Adjustment
+from .equations import Equations
+
+MOST_UNKNOWNS = 400
+"""Of a larger network nothing is tried: each trial is an adjustment."""
+_TRIED = 8
+"""Observations tried, those that fit the start worst; and known marks near them."""
+_ALIKE = 100.0
+"""Trials whose vᵀPv is within this factor of the least mend it as well."""
+_SOUND = 1e3
+"""vᵀPv over degrees of freedom above which a trial mends nothing: other blunders of an
+ordinary size may remain, which the tests then find."""
+
+Attempt = Callable[[Network], Adjustment | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """One thing that may be to blame."""
+
+    words: str
+    marks: tuple[str, ...]
+    network: Network
+    """Without it."""
+    observations: int
+    """How many are left out with it."""
+
+
+def to_blame(
+    network: Network, system: tuple[Equations, ...], attempt: Attempt
+) -> tuple[Suspect, ...]:
+    """Return what mends the network when it is left out; the least of it first.
+
+    Parameters
+    ----------
+    network : Network
+    system : tuple of Equations
+        At the starting positions.
+    attempt : callable
+        Adjusts a network; None where it has no solution either.
+
+    Returns
+    -------
+    tuple of Suspect
+        One: it is to blame. Several: they cannot be told apart. None: no one thing.
+    """
+    singles, set_ups = _suspects(network, system)
+    found = _mended(singles, attempt)
+    if not any(size <= _ALIKE for size, _ in found):
+        found += _mended(set_ups, attempt)
+    if not found:
+        return ()
+    least = min(size for size, _ in found)
+    alike = [suspect for size, suspect in found if size <= _ALIKE * least]
+    fewest = min(suspect.observations for suspect in alike)
+    return tuple(one for one in alike if one.observations == fewest)
+
+
+def _mended(some: list[Suspect], attempt: Attempt) -> list[tuple[float, Suspect]]:
+    """Return those without which the network fits, with vᵀPv over its freedom."""
+    found = []
+    for suspect in some:
+        made = attempt(suspect.network)
+        if made is not None:
+            size = max(made.vtpv / (made.degrees_of_freedom + 1.0), 1.0)
+            if size < _SOUND:
+                found.append((size, suspect))
+    return found
+
+
+def misfits(some: Equations) -> Floats:
+    """Return (m, r) misclosures over standard deviations, 0 where not in use."""
+    ratios = np.zeros(some.misclosure.shape)
+    for batch in some.covariances:
+        variances = np.diagonal(batch.matrix, axis1=1, axis2=2)
+        sds = np.sqrt(variances).reshape(*batch.members.shape, -1)
+        ratios[batch.members] = np.abs(some.misclosure[batch.members]) / sds
+    return np.where(some.active, ratios, 0.0)
+
+
+def _suspects(
+    network: Network, system: tuple[Equations, ...]
+) -> tuple[list[Suspect], list[Suspect]]:
+    """Return single bookings, and set-ups: of the worst observations, and near them.
+
+    The known marks come with the single ones.
+    """
+    every = [(some, misfits(some).max(axis=1, initial=0.0)) for some in system]
+    worst = sorted(
+        (
+            (float(ratios[row]), some, row)
+            for some, ratios in every
+            for row in np.argsort(-ratios, kind="stable")[:_TRIED].tolist()
+            if ratios[row] > 0
+        ),
+        key=lambda one: -one[0],
+    )[:_TRIED]
+    places = len(network.marks) + len(network.set_ups)
+    nodes: set[int] = set()
+    singles = []
+    for _, some, row in worst:
+        here = some.node[row]
+        nodes |= set(here[(here >= 0) & (here < places)].tolist())
+        singles.append(_without(network, some.kind, row))
+    near = {int(m) for m in network.mark_of(np.array(sorted(nodes), dtype=np.int64))}
+    for row in np.flatnonzero(network.known.used).tolist():
+        if int(network.known.mark[row]) in near or len(network.known) <= _TRIED:
+            singles.append(_without(network, "known mark", row))
+    first = len(network.marks)
+    on = [
+        _without(network, "set-up", node - first)
+        for node in sorted(nodes)
+        if node >= first
+    ]
+    return [one for one in singles if one], [one for one in on if one]
+
+
+def _without(network: Network, kind: str, row: int) -> Suspect | None:
+    """Return the network without one thing; None where the kind is no booking."""
+    from .judge.names import about  # late: the judges take time to import
+
+    touch = {
+        "baseline": _vector,
+        "position": _position,
+        "level difference": _level,
+        "known mark": _known,
+        "set-up": _set_up,
+    }.get(kind, _sight)
+    found = touch(network, kind, row)
+    if found is None:
+        return None
+    without, count, marks = found
+    (named,) = about(network, kind, np.array([row]))
+    words = f"all that was observed with set-up {named}"
+    if kind != "set-up":
+        words = f"{kind} {named}"
+    names = tuple(dict.fromkeys(network.marks.name[m] for m in marks))
+    return Suspect(words, names, without, count)
+
+
+_Found = tuple[Network, int, list[int]]
+
+
+def _vector(network: Network, _: str, row: int) -> _Found:
+    vectors = network.vectors
+    ends = network.mark_of(np.array([vectors.start[row], vectors.end[row]]))
+    used = _but(vectors.used, np.array([row]))
+    return replace(network, vectors=replace(vectors, used=used)), 1, ends.tolist()
+
+
+def _position(network: Network, _: str, row: int) -> _Found:
+    positions = network.positions
+    used = _but(positions.used, np.array([row]))
+    made = replace(network, positions=replace(positions, used=used))
+    return made, 1, network.mark_of(positions.node[row : row + 1]).tolist()
+
+
+def _level(network: Network, _: str, row: int) -> _Found | None:
+    levels = network.levels
+    if levels is None:
+        return None
+    ends = network.mark_of(np.array([levels.start[row], levels.end[row]]))
+    used = _but(levels.used, np.array([row]))
+    return replace(network, levels=replace(levels, used=used)), 1, ends.tolist()
+
+
+def _sight(network: Network, kind: str, row: int) -> _Found | None:
+    for k, some in enumerate(network.sights):
+        if some.kind == kind:
+            less = replace(some, used=_but(some.used, np.array([row])))
+            sights = (*network.sights[:k], less, *network.sights[k + 1 :])
+            ends = network.mark_of(np.array([some.at[row], some.to[row]]))
+            return replace(network, sights=sights), 1, ends.tolist()
+    return None
+
+
+def _known(network: Network, _: str, row: int) -> _Found:
+    known = network.known
+    used = _but(known.used, np.array([row]))
+    made = replace(network, known=replace(known, used=used))
+    return made, 1, [int(known.mark[row])]
+
+
+def _set_up(network: Network, _: str, row: int) -> _Found:
+    """Leave out every sight, vector and position that stands on a set-up."""
+    node, count = len(network.marks) + row, 0
+    sights = []
+    for some in network.sights:
+        on = np.flatnonzero((some.at == node) | (some.to == node) | (some.back == node))
+        sights.append(replace(some, used=_but(some.used, on)))
+        count += int(some.used[on].sum())
+    vectors, positions = network.vectors, network.positions
+    on = np.flatnonzero((vectors.start == node) | (vectors.end == node))
+    at = np.flatnonzero(positions.node == node)
+    count += int(vectors.used[on].sum() + positions.used[at].sum())
+    made = replace(
+        network,
+        sights=tuple(sights),
+        vectors=replace(vectors, used=_but(vectors.used, on)),
+        positions=replace(positions, used=_but(positions.used, at)),
+    )
+    return made, count, [int(network.set_ups.mark[row])]
+
+
+def _but(used: Bools, rows: Ints) -> Bools:
+    made = used.copy()
+    made[rows] = False
+    return made
