@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .content_likeness import likeness_words
+from .content_tests import could_hide
 from .content_weights import components_table
 from .document import (
     Column,
@@ -20,6 +21,7 @@ from .document import (
     Vial,
 )
 from .heading import Heading
+from .judged import judge
 from .rounding import Units, number, percent
 from .words_suspects import (
     answer_words,
@@ -73,6 +75,9 @@ def suspects_document(
     """
     units = heading.units
     parts: list[Part] = [_factor_line(found), Paragraph(answer_words(found, weighed))]
+    if found.answer.startswith("passes"):
+        # Three answers, and the third is the one that misleads: say what may hide.
+        parts.append(could_hide(judge(found.adjustment), units))
     weights = weights_words(found, weighed)
     parts += [Paragraph(weights)] if weights else []
     if about is None:

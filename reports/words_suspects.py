@@ -258,7 +258,8 @@ def simulation_words(found: "Suspects") -> str:
         f"by simulation: in {chance} of {made.draws} surveys drawn with the stated "
         f"noise and no blunder, some cause was as unlikely as cause 1 (between {low} "
         f"and {high}, {percent(made.confidence)}; the tests overlap, so counting is "
-        "nearer than a formula)"
+        "nearer than a formula). All causes that are listed or were tried took part, "
+        "but no exchange of names and no wrong unit whose amounts are not those of one"
     )
 
 

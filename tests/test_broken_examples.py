@@ -132,7 +132,7 @@ NAMED = {
 }
 """What has no solution, and what its answer says."""
 WITHOUT_SOLUTION = ("check", "suspects", "loops")
-"""Commands on those: all that adjust meet the same exception, and each takes seconds."""
+"""Commands on those: all that adjust meet the same exception, which takes seconds."""
 
 
 @pytest.fixture(scope="module")

@@ -3,6 +3,12 @@
 The pair that explains most is plain algebra on the least-squares residuals: all pairs
 of causes of up to three amounts, and pairs of causes that could only be known from
 observations which robust weights find not to fit. Nothing robust enters the result.
+
+What it is worth: on six kinds of planted faults it shows no gain over the plain forward
+search. Surveys counted, plain search first, then with this start: pairs of opposite
+sign 3 and 3 of 164; random pairs at three times the smallest detectable size 162 and
+160; triples 93 and 93; from all pairs 143 and 143. It is kept as a second way to begin,
+not as a remedy that is proven.
 """
 
 from itertools import combinations

@@ -63,11 +63,15 @@ def run(request: Request, progress: "Progress") -> "Answer":
     weighed = weighed_of(found, loaded)
     heading = head(request, loaded)
     overall = weighed.weights.overall(found)
+    unsaid: tuple[str, ...] = ()
+    if draws and found.simulation is None:
+        unsaid = (_not_drawn(found),)
     answer = Answer(
         suspects_document(found, partings, heading, likeness, about, weighed),
         suspects_object(found, partings, heading.findings, likeness, about, weighed)
         | {"queries": []},
         exit_code([overall], loaded, request),
+        unsaid,
     )
     if name or mode != "constrained":
         return answer
@@ -75,6 +79,16 @@ def run(request: Request, progress: "Progress") -> "Answer":
         request, loaded, adjustment, progress, known=Known(suspects=plain)
     )
     return with_own_queries(request, loaded, answer, queries, overall)
+
+
+def _not_drawn(found: "Suspects") -> str:
+    """Return why --simulate changed nothing."""
+    if not len(found):
+        return "--simulate: no cause could be tried, so nothing was drawn"
+    return (
+        f"--simulate: {found.made.dropped} causes were too many to be taken together "
+        "and were left out, so nothing was drawn; probabilities are by formula"
+    )
 
 
 _FEWEST, _MOST = 100, 1_000_000
