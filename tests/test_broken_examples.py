@@ -16,18 +16,16 @@ from brasscap.io.tables.load import load
 from brasscap.networks import NoSolution
 
 COMMANDS = (
+    "run",
     "check",
-    "adjust",
-    "adjust minimal",
     "adjust free",
     "suspects",
     "control --subsets",
     "reliability",
     "loops",
     "spec",
-    "report",
-    "run",
 )
+"""``run`` first: it adjusts both ways, writes the page, and keeps what others need."""
 NO_NUMBER = re.compile(r"\b(nan|inf)\b|\de[+-]\d\d", re.IGNORECASE)
 FAR = 1e6
 
