@@ -88,7 +88,7 @@ def _estimated(
     over: str | Sequence[str] | None,
     tell: Progress,
     arithmetic: str,
-    limit: int = LIMIT,
+    limit: int = 0,
 ) -> Adjustment:
     hold = datum(network, mode)
     columns = unknown_columns(network, hold)
@@ -97,7 +97,7 @@ def _estimated(
     nodes = begin = begin_at(network, hold)
     solver: Elimination | None = None
     left = 0.0
-    for iteration in range(1, limit + 1):
+    for iteration in range(1, (limit or LIMIT) + 1):
         tell(f"iteration {iteration}")
         try:
             step = _step(network, hold, columns, nodes, solver, arithmetic)
@@ -111,10 +111,10 @@ def _estimated(
         nodes, left, solver = step.nodes, step.left, step.solver
         if left < CONVERGED and step.first < near(network):
             return result(network, hold, nodes, columns, step.factor, iteration, over)
-        if limit == _TRIAL and iteration > 2 and left > _LOST:
+        if limit and iteration > 2 and left > _LOST:
             break
     try_one = None
-    if limit == LIMIT and columns.max() < MOST_UNKNOWNS:
+    if not limit and columns.max() < MOST_UNKNOWNS:
         tell("looking for what does not fit")
         try_one = partial(_attempt, mode)
     system = equations(network, hold, begin)

@@ -75,9 +75,6 @@ def unsettled(
         f"the iteration does not settle: after {steps} {many} a mark still moves by "
         f"{_move(move)}"
     )
-    blamed = to_blame(network, system, attempt) if attempt else ()
-    if blamed:
-        return _blaming(said, blamed)
     worst = max(system, key=lambda some: float(misfits(some).max()))
     ratios = misfits(worst)
     row = int(ratios.max(axis=1).argmax())
@@ -87,26 +84,34 @@ def unsettled(
     nodes = worst.node[row]
     places = len(network.marks) + len(network.set_ups)
     marks = network.mark_of(nodes[(nodes >= 0) & (nodes < places)])
+    figures = (
+        f"booked {by} than they give, {_many(float(ratios[row, component]))} standard "
+        "deviations"
+    )
+    blamed = to_blame(network, system, attempt) if attempt else ()
+    if blamed:
+        same = blamed[0].words == f"{worst.kind} {named}"
+        start = f"; it fits the starting positions worst, {figures}" if same else ""
+        return _blaming(said, blamed, start if len(blamed) == 1 else "")
     unsure = ""
     if attempt:
         unsure = "; leaving out one thing after another mends nothing, so which is "
         unsure += "wrong cannot be told; "
     return NoSolution(
         f"{said}{unsure or '; '}{worst.kind} {named} fits the starting positions "
-        f"worst, booked {by} than they give, "
-        f"{_many(float(ratios[row, component]))} standard deviations",
+        f"worst, {figures}",
         tuple(dict.fromkeys(network.marks.name[m] for m in marks)),
         mend="check value, unit and marks there first, and the known marks near by; if "
         "they are right, give better approximate positions in stations.csv",
     )
 
 
-def _blaming(said: str, blamed: tuple[Suspect, ...]) -> NoSolution:
+def _blaming(said: str, blamed: tuple[Suspect, ...], start: str) -> NoSolution:
     """Return the words where leaving out one thing, or one of some, mends it."""
     marks = tuple(dict.fromkeys(name for one in blamed for name in one.marks))
     if len(blamed) == 1:
         return NoSolution(
-            f"{said}; without {blamed[0].words} it settles, and the rest fits",
+            f"{said}; without {blamed[0].words} it settles, and the rest fits{start}",
             marks,
             mend="check its value, unit and marks; if it cannot be mended, leave it "
             "out by a decision",

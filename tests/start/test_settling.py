@@ -71,7 +71,7 @@ def test_an_iteration_that_does_not_settle_names_what_fits_worst(
 
     P1 is placed from GATE, so the start does not use it. One step is allowed.
     """
-    monkeypatch.setattr(import_module("brasscap.adjust.estimate"), "_LIMIT", 1)
+    monkeypatch.setattr(import_module("brasscap.adjust.estimate"), "LIMIT", 1)
     made, places = site(LocalFrame())
     traverse(made)
     length = np.linalg.norm(places[row("P1")] - places[row("BASE")])
@@ -133,7 +133,7 @@ def test_an_iteration_settles_from_forty_metres_off(
 def test_a_start_from_a_guess_blames_no_observation(site, monkeypatch):
     """Three stations that see each other, and known marks one by one: four sights fix
     the triangle's place only together. One step is allowed."""
-    monkeypatch.setattr(import_module("brasscap.adjust.estimate"), "_LIMIT", 1)
+    monkeypatch.setattr(import_module("brasscap.adjust.estimate"), "LIMIT", 1)
     made, places = site(LocalFrame(), held=("BASE", "FAR", "SPIRE"))
     for at, targets in (
         ("P1", ("P2", "P3", "BASE", "SPIRE")),
