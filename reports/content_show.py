@@ -165,6 +165,13 @@ def show_pair(judged: Judged, pair: "Pair", heading: Heading) -> Document:
         facts.append((f"sd of the height difference ({small})", units.small(sd)))
     sentence = pair_sentence(judged, pair, units)
     parts: list[Part] = [Facts(tuple(facts)), Paragraph(sentence)]
+    if judged.verdict == "fails":
+        parts.append(
+            Paragraph(
+                "The solution behind these figures fails its own tests: settle that "
+                "before anything is said of them."
+            )
+        )
     return shown(f"{pair.start} – {pair.end}", judged, parts)
 
 
@@ -173,12 +180,10 @@ def _pair_plan(judged: Judged, pair: "Pair", units: Units) -> list[tuple[str, st
     if not np.isfinite(pair.azimuth):
         return []
     confidence, small = judged.network.options.confidence, units.small_unit
+    north = "grid" if judged.network.frame.kind == "local" else "true"
     return [
         (f"sd of the distance ({small})", units.small(pair.sd_distance)),
-        (
-            f"azimuth ({units.angle_unit})",
-            units.reading(float(pair.azimuth) % (2 * np.pi)),
-        ),
+        *_azimuths(judged, pair, units),
         (
             f"{percent(confidence)} circle ({small})",
             f"radius {units.small(pair.circle)}",
@@ -186,10 +191,21 @@ def _pair_plan(judged: Judged, pair: "Pair", units: Units) -> list[tuple[str, st
         (
             f"relative {percent(confidence)} ellipse ({small})",
             f"{units.small(pair.semi_major)} by {units.small(pair.semi_minor)}, "
-            f"azimuth {units.said_azimuth(pair.ellipse_azimuth)}; "
+            f"azimuth {units.said_azimuth(pair.ellipse_azimuth)} from {north} north; "
             f"{multiplier_words(pair.multipliers)}",
         ),
     ]
+
+
+def _azimuths(judged: Judged, pair: "Pair", units: Units) -> list[tuple[str, str]]:
+    """Return the azimuth from true north, and on the grid where it differs."""
+    local = judged.network.frame.kind == "local"
+    true = "azimuth of the site grid" if local else "azimuth from true north"
+    said = [(f"{true} ({units.angle_unit})", units.reading(pair.azimuth % (2 * np.pi)))]
+    if not local and np.isfinite(pair.grid_azimuth):
+        grid = units.reading(pair.grid_azimuth % (2 * np.pi))
+        said.append((f"azimuth on the grid ({units.angle_unit})", grid))
+    return said
 
 
 def pair_sentence(judged: Judged, pair: "Pair", units: Units) -> str:

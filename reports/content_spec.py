@@ -178,6 +178,11 @@ def _precision_words(one: "Compliance", units: Units) -> tuple[str, str]:
         f"{units.small(float(one.value[worst]))} of "
         f"{units.small(float(one.limit[worst]))} {units.small_unit}"
     )
+    if not one.sound:
+        said += (
+            "; cannot be judged: the solution fails its own tests, and precision that "
+            "rests on it says nothing"
+        )
     return f"{over} over" if over else "", said
 
 

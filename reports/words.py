@@ -227,6 +227,11 @@ def judge_sentence(
     'ies within 11 mm of where we say; blunders not counted.'
     """
     odds = _odds(confidence)
+    if radius == 0:
+        return (
+            f"{first} and {second} are both held: how well they lie to one another was "
+            "taken as known, and this survey says nothing about it."
+        )
     if not isfinite(radius):
         return (
             f"How far the true spot of {second} may lie from where we say, as seen "

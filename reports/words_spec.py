@@ -98,6 +98,11 @@ def _sentence(one: "Compliance", heading: Heading, units: Units) -> str:
     )
     if not np.isfinite(one.value).any():
         return f"{one.specification.name}: {one.part} cannot be judged {basis})."
+    if not one.sound:
+        return (
+            f"{one.specification.name}, {one.part}: nothing can be stated {basis}). "
+            "The solution fails its own tests; settle that first  (brasscap suspects)."
+        )
     k = int(one.order()[0])
     if not one.limited:
         return _class_sentence(one, k, units, basis)

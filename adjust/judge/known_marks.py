@@ -63,7 +63,8 @@ def known_minus_survey(adjustment: Adjustment) -> KnownMinusSurvey:
     difference = np.where(asked, known_minus(network, adjustment.nodes), np.nan)[rows]
     covariance = _covariance(adjustment, rows)
     both = covariance + known_share(adjustment)[rows]
-    sd = np.where(asked[rows], np.sqrt(np.einsum("nii->ni", both)), np.nan)
+    variance = np.maximum(np.einsum("nii->ni", both), 0.0)
+    sd = np.where(asked[rows], np.sqrt(variance), np.nan)
     statistic, count = _statistics(difference, both, asked[rows])
     limits = np.array(
         [

@@ -47,6 +47,9 @@ class Compliance:
     """(P,) the blunder that does it, a number of ``hypotheses``; −1 for none."""
     hypotheses: tuple[Hypothesis, ...]
     multipliers: Multipliers
+    sound: bool = True
+    """Whether the solution passes its own tests: the precision of one that fails says
+    nothing."""
 
     @property
     def limited(self) -> bool:
@@ -59,9 +62,9 @@ class Compliance:
         if not self.limited:
             return ("",) * len(self.value)
         low, high = np.minimum(self.limit, self.also), np.maximum(self.limit, self.also)
-        return _words(
-            np.isnan(self.value), self.value > high, self.value > low, "unchecked"
-        )
+        fails = self.value > high
+        blind = np.isnan(self.value) | (~fails & (not self.sound))
+        return _words(blind, fails, self.value > low, "unchecked")
 
     @property
     def reliability(self) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike
 from ...networks import Options
 from ...networks.covariances import Floats
 from ..judge.limits import (
+    chi_square_limits,
     chi_square_quantile,
     fisher_quantile,
     normal_limit,
@@ -156,7 +157,9 @@ def multipliers(options: Options, s0_sq: float, freedom: int) -> Multipliers:
     """Return the multipliers of the stated axes and of the stated height sd.
 
     Stated: √χ²₂ and the normal value. Estimated: s0·√(2F₂,ᵣ) and s0·t. "larger"
-    takes the larger of the two, and the stated ones below 10 degrees of freedom.
+    takes the larger of the two; below 10 degrees of freedom, where the estimate is
+    itself uncertain, the stated ones, unless the variance factor is above its limit:
+    then the stated precision is known to be wrong.
 
     Parameters
     ----------
@@ -175,6 +178,11 @@ def multipliers(options: Options, s0_sq: float, freedom: int) -> Multipliers:
     >>> made = multipliers(Options(ellipses_from="stated"), 1.3, 20)
     >>> print(f"{made.ellipse:.4f} {made.height:.4f}")
     2.4477 1.9600
+
+    Three degrees of freedom, a variance factor of 100: 10 × √(2 × 9.552) by hand.
+
+    >>> print(f"{multipliers(Options(), 100.0, 3).ellipse:.1f}")
+    43.7
     """
     confidence = options.confidence
     stated = Multipliers(
@@ -183,8 +191,10 @@ def multipliers(options: Options, s0_sq: float, freedom: int) -> Multipliers:
         normal_limit(1 - confidence),
         confidence,
     )
-    few = freedom < (_ENOUGH if options.ellipses_from == "larger" else 1)
-    if options.ellipses_from == "stated" or few:
+    if options.ellipses_from == "stated" or freedom < 1:
+        return stated
+    few = freedom < _ENOUGH and options.ellipses_from == "larger"
+    if few and s0_sq * freedom <= chi_square_limits(freedom, options.confidence)[1]:
         return stated
     s0 = float(np.sqrt(s0_sq))
     estimated = Multipliers(

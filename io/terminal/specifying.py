@@ -79,6 +79,8 @@ def compliance(
     progress: "Progress",
 ) -> "list[Compliance]":
     """Return every specification held against the solutions that it asks for."""
+    from dataclasses import replace
+
     from brasscap.adjust.judge import hypotheses
     from brasscap.adjust.precision.compliance import judge_marks, judge_pairs
     from brasscap.steps import adjusted
@@ -103,7 +105,17 @@ def compliance(
             made = solved["minimal"]
             pairs = pairs_of(loaded, made, one)
             found += judge_pairs(made, one, pairs, blunders["minimal"])
-    return found
+    sound = {mode: _sound(made) for mode, made in solved.items()}
+    return [replace(one, sound=sound[one.adjustment.datum.mode]) for one in found]
+
+
+def _sound(adjustment: "Adjustment") -> bool:
+    """Return whether a solution passes its own tests: precision rests on that."""
+    from brasscap.adjust.judge import blunder_tests, variance_factor_test
+
+    if variance_factor_test(adjustment).verdict == "fails":
+        return False
+    return "fails" not in blunder_tests(adjustment).verdict
 
 
 def specified(

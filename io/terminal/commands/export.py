@@ -169,12 +169,14 @@ def control_points(
     found = judged.heights
     above = None
     if found is not None:
-        above = np.stack([found.height, found.sd], axis=1)[some]
+        sd = found.sd * _scale(judged) ** 0.5
+        above = np.stack([found.height, sd], axis=1)[some]
     return ControlPoints(
         name=tuple(loaded.network.marks.name[i] for i in some),
         geodetic=geodetic,
         grid=grid,
-        covariance=marks.covariance[some],
+        covariance=marks.covariance[some] * _scale(judged),
+        covariance_kind=marks.multipliers.kind,
         # The unit of writing is said apart, and may be the foot.
         frame=frame.describe().removesuffix(", metres"),
         frame_epsg=None if local else stated.geographic_epsg,
@@ -187,6 +189,12 @@ def control_points(
         orthometric=above,
         geoid=_geoid_words(judged),
     )
+
+
+def _scale(judged: "Judged") -> float:
+    """Return what stated covariances are multiplied by: s0² where that is printed."""
+    estimated = judged.marks.multipliers.kind == "estimated"
+    return judged.adjustment.s0_sq if estimated else 1.0
 
 
 def _geoid_words(judged: "Judged") -> str:

@@ -4,8 +4,10 @@
 function multipliers(factor, limits = LIMITS) {
   const stated = { kind: "stated", ellipse: limits.ellipse, height: limits.height };
   const freedom = factor.degrees_of_freedom;
-  const few = freedom < (limits.ellipses_from === "larger" ? 10 : 1);
-  if (limits.ellipses_from === "stated" || few) return stated;
+  if (limits.ellipses_from === "stated" || freedom < 1) return stated;
+  // Few degrees of freedom say little, unless they say that the stated is wrong.
+  const few = freedom < 10 && limits.ellipses_from === "larger";
+  if (few && factor.verdict !== "fails") return stated;
   const s0 = Math.sqrt(factor.value);
   const estimated = {
     kind: "estimated",
