@@ -272,3 +272,22 @@ def test_no_specification_and_a_wrong_name(tmp_path, capsys):
     code, said = asked(capsys, "spec", "--job", str(folder), "--spec", "alta-nsps")
     assert code == 2
     assert "alta-nsps-2" in said.err
+
+
+def test_nothing_is_said_of_precision_where_the_solution_fails(tmp_path, capsys):
+    """Two runs of 2 mm that differ by 90 mm: the mean is no better for its formula."""
+    folder = level_job(tmp_path / "job")
+    path = folder / "levels.csv"
+    path.write_text(path.read_text("utf-8").replace("1.001", "1.091"), "utf-8")
+    code, said = asked(capsys, "spec", "--job", str(folder), "--json")
+    found = json.loads(said.out)
+    assert code == 1
+    assert found["solutions"][0]["variance_factor_verdict"] == "fails"
+    one = found["specifications"][0]
+    # One degree of freedom, and the stated sds are known to be wrong: the estimated
+    # ones count, 45 mm × t = 12.7.
+    assert one["covariance_kind"] == "estimated"
+    assert one["lines"][0]["value_mm"] == pytest.approx(45.0 * 12.706, rel=0.02)
+    assert "meets" not in {one["precision"], one["lines"][0]["precision"]}
+    _, said = asked(capsys, "spec", "--job", str(folder), "--statement")
+    assert "nothing can be stated" in " ".join(said.out.split())

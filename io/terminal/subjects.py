@@ -69,10 +69,11 @@ SUBJECTS: dict[str, str] = {
         tilt-sd-not-stated shot-before-base shot-after-base shot-sd-not-stated
         initialisation-not-booked side-not-stated tape-sd-not-stated
         construction-circle polar-not-in-network polar-not-oriented""",
-    "records": "changed-meanwhile",
-    "plans": """no-plan no-approximate-position no-expected-precision proposal-mark
-        proposal-incomplete proposal-window drive-mark crew-times done-file
-        clock-not-understood""",
+    "records": "changed-meanwhile record-changed record-not-there",
+    "plans": """no-plan no-approximate-position no-expected-precision
+        clock-not-understood crew-times done-file drive-mark proposal-incomplete
+        proposal-mark proposal-window""",
+    "trials": "trial-change trial-of-another-state trial-unreadable",
     "specifications": "spec-missing pairs-file pairs-none value-not-understood",
     "decisions": "decision-unusable unknown-kind",
 }
