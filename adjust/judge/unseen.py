@@ -183,7 +183,8 @@ def just_unseen(
 
 def _tops(matrices: Floats) -> Floats:
     """Return the largest eigenvalue of each of n symmetric matrices, 0 or more."""
-    return np.linalg.eigvalsh(matrices).max(axis=1, initial=0.0)
+    most: Floats = np.linalg.eigvalsh(matrices).max(axis=1, initial=0.0)
+    return most
 
 
 def _top(matrix: Floats) -> float:
