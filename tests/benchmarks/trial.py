@@ -5,9 +5,9 @@
 
 Invented plans of vectors with set-ups, 200, 300 and 400 marks, observed with noise.
 In headless Chromium, in the page itself, with performance.now(): one baseline off or
-on by its checkbox, until the figures at the top, the map, the open list and the table
-of marks have been written (the JSON of the whole answer follows afterwards and is
-timed apart); the median of 40. Beside it, in the same page, the product of two
+on by its checkbox, until the figures at the top and the map have been written (the
+lists and the JSON of the whole answer follow with the next frames and are timed
+apart); the median of 40. Beside it, in the same page, the product of two
 200 × 200 matrices in double precision, the median of 20. Painting is the browser's
 and not in the figures.
 
@@ -53,7 +53,7 @@ for (let k = 0; k < 20; k++) {
   products.push(performance.now() - begun);
 }
 const boxes = [...document.querySelectorAll("input[data-kind=baseline]")];
-const toggles = [], answers = [], sums = [];
+const toggles = [], answers = [], sums = [], lists = [];
 for (let k = 0; k < 20; k++) {
   const box = boxes[(k * 37) % boxes.length];
   for (let twice = 0; twice < 2; twice++) {
@@ -64,6 +64,9 @@ for (let k = 0; k < 20; k++) {
     judged(changed(FIRST.state, settingsOf(changes)));
     sums.push(performance.now() - begun);
     begun = performance.now();
+    writeLists();
+    lists.push(performance.now() - begun);
+    begun = performance.now();
     writeOut();
     answers.push(performance.now() - begun);
   }
@@ -71,7 +74,8 @@ for (let k = 0; k < 20; k++) {
 const begun = performance.now();
 start();
 return { product: median(products), toggle: median(toggles), sums: median(sums),
-         answer: median(answers), start: performance.now() - begun };
+         answer: median(answers), lists: median(lists),
+         start: performance.now() - begun };
 """
 
 
@@ -115,7 +119,8 @@ def line(found: dict[int, dict[str, float]]) -> str:
         ratio = one["toggle"] / one["product"]
         cells.append(
             f"{one['toggle']:.1f} ms, {ratio:.1f} × {one['product']:.1f} ms "
-            f"(sums {one['sums']:.1f}, JSON after {one['answer']:.0f}, "
+            f"(sums {one['sums']:.1f}, lists after {one['lists']:.1f}, "
+            f"JSON after {one['answer']:.0f}, "
             f"opening {one['start']:.0f} ms; {one['bytes'] / 1e6:.2f} MB)"
         )
     return f"| {' | '.join(cells)} |"

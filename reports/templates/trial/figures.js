@@ -44,6 +44,7 @@ function pairFigure(worst, before) {
   write("pair", pairSaid(worst));
   if (!ASKED.name) {
     byId("vial-pair").style.display = "none";
+    set(byId("vial-pair"), "aria-label", "no specification is stated");
     write("pair-verdict", "");
     return write("pair-more", `${names}; no specification is stated; at the start ${pairSaid(before)}`);
   }

@@ -112,7 +112,7 @@ function planEllipse(state, mark) {
 function redraw(map, first, present, settings) {
   const scales = [first, present].map((one) => multipliers(one.found.factor).ellipse);
   for (const one of map.marks) {
-    sized(one.before, planEllipse(first.state, one.mark), scales[0], one.x, one.y);
+    if (present === first) sized(one.before, planEllipse(first.state, one.mark), scales[0], one.x, one.y);
     const ellipse = planEllipse(present.state, one.mark);
     sized(one.now, ellipse, scales[1], one.x, one.y);
     redrawMark(one, present, settings, scales[1] * ellipse.major);

@@ -60,22 +60,28 @@ function sentence() {
 
 const uncheckedCount = (found) => found.rows.filter((row) => row.verdict === "unchecked" && row.kind !== "set-up height").length;
 
+// The figures and the map follow at once; lists, tables and the object with the next frame.
 function show() {
   tick(changes);
   tickGroups(changes);
   figures(present, FIRST);
   redraw(map, FIRST, present, present.settings);
-  for (const view of document.querySelectorAll("details[data-view][open]")) refresh(view.dataset.view, present, changes);
   listChanges();
-  markRows();
   later();
 }
 
-// The object and the trial file are long; they follow when the figures stand.
 let waiting = 0;
 function later() {
   clearTimeout(waiting);
-  waiting = setTimeout(writeOut, 0);
+  waiting = setTimeout(() => {
+    writeLists();
+    waiting = setTimeout(writeOut, 0);
+  }, 0);
+}
+
+function writeLists() {
+  for (const view of document.querySelectorAll("details[data-view][open]")) refresh(view.dataset.view, present);
+  markRows();
 }
 
 function writeOut() {
@@ -147,7 +153,7 @@ byId("open").addEventListener("change", async (event) => {
 });
 byId("find").addEventListener("input", filter);
 for (const view of document.querySelectorAll("details[data-view]"))
-  view.addEventListener("toggle", () => view.open && refresh(view.dataset.view, present, changes));
+  view.addEventListener("toggle", () => view.open && refresh(view.dataset.view, present));
 
 stepsOf(FIRST.found);
 buildViews();
@@ -155,4 +161,5 @@ buildForms();
 buildMarks();
 map = drawnMap(byId("map"));
 show();
+writeLists();
 writeOut();

@@ -71,7 +71,7 @@ function filter() {
 }
 
 // What the present state says of a thing.
-function saysOf(one, present, changes) {
+function saysOf(one, present) {
   const { thing } = one;
   if (one.more !== undefined) return one.more;
   if (one.view === "sessions" || one.view === "tripods") return `${thing.keys.length} observations`;
@@ -89,10 +89,10 @@ function sizeSaid(row) {
 }
 
 // Brings the switches of a view up to date; a closed one waits until it is opened.
-function refresh(view, present, changes) {
+function refresh(view, present) {
   for (const one of rows) {
     if (one.view !== view) continue;
-    const words = saysOf(one, present, changes);
+    const words = saysOf(one, present);
     if (one.says.textContent !== words) one.says.textContent = words;
     const row = present.found.byName.get(label(one.view === "set-ups" ? "set-up height" : one.thing.kind, one.thing.name));
     set(one.row, "class", row && one.box.checked ? row.verdict : "");

@@ -1,0 +1,136 @@
+"""The trial page as a reader gets it: narrow, dark, on paper, by keyboard."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from brasscap.__main__ import main
+
+pytestmark = pytest.mark.browser
+
+CONTRAST = (Path(__file__).parent / "contrast.js").read_text("utf-8")
+SIZES = {
+    "desktop": (1280, 900),
+    "phone": (375, 812),
+    "zoomed 400 %": (320, 640),
+    "paper": (688, 1000),
+}
+
+
+@pytest.fixture(scope="module", params=["harbour", "tramway"])
+def page(request, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("looks") / request.param
+    assert main(["new", str(folder), "--example", request.param, "--quiet"]) == 0
+    assert main(["trial", "--job", str(folder), "--quiet"]) == 0
+    return folder / "reports" / "trial.html"
+
+
+def show(driver, page, size="desktop", scheme="light", media=""):
+    width, height = SIZES[size]
+    driver.execute_cdp_cmd(
+        "Emulation.setDeviceMetricsOverride",
+        {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": False},
+    )
+    features = [{"name": "prefers-color-scheme", "value": scheme}]
+    driver.execute_cdp_cmd(
+        "Emulation.setEmulatedMedia", {"media": media, "features": features}
+    )
+    driver.get(page.as_uri())
+    # Something tried, and every list open.
+    driver.execute_script(
+        "for (const view of document.querySelectorAll('details')) view.open = true;"
+        "document.querySelector('input[data-action=leave-out]').click();"
+    )
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_nothing_runs_over_the_side(driver, page, size):
+    show(driver, page, size, media="print" if size == "paper" else "")
+    wide, window = driver.execute_script(
+        "const d = document.documentElement; return [d.scrollWidth, d.clientWidth]"
+    )
+    assert wide <= window
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_text_stands_out_from_its_ground(driver, page, scheme):
+    """WCAG 2.2, 1.4.3."""
+    show(driver, page, scheme=scheme)
+    assert driver.execute_script(CONTRAST) == []
+
+
+@pytest.mark.parametrize("size", ["desktop", "phone"])
+def test_what_is_touched_is_large_enough(driver, page, size):
+    """44 px each way: of a checkbox its label, of an open file its button."""
+    show(driver, page, size)
+    small = driver.execute_script("""
+        const wanted = "a[href], button, input, select, summary, textarea";
+        return [...document.querySelectorAll(wanted)].map(
+            e => e.type === "checkbox" || e.type === "file" ? e.closest("label") : e
+        ).filter(e => {
+            const box = e.getBoundingClientRect();
+            const seen = box.width > 0 && !e.closest("svg") && !e.matches(".skip");
+            return seen && (box.width < 43.9 || box.height < 43.9);
+        }).map(e => e.outerHTML.slice(0, 120))""")
+    assert small == []
+
+
+def test_everything_has_a_name(driver, page):
+    """Labels of fields, names of links and buttons, captions, one first heading."""
+    show(driver, page)
+    bare = driver.execute_script("""
+        const named = e => e.getAttribute("aria-label") || e.textContent.trim()
+            || [...(e.labels ?? [])].some(l => l.textContent.trim());
+        return [...document.querySelectorAll(
+            "a, button, input, select, textarea, summary, svg[role=img]"
+        )].filter(e => !named(e)).map(e => e.outerHTML.slice(0, 120))""")
+    assert bare == []
+    labels = driver.execute_script("""
+        return [...document.querySelectorAll("input[data-kind]")].map(box => [
+            box.closest("label").textContent.trim(),
+            `${box.dataset.kind} ${box.dataset.name}`])""")
+    assert all(said == wanted for said, wanted in labels)
+    levels = driver.execute_script(
+        "return [...document.querySelectorAll('h1, h2, h3')].map(h => h.tagName)"
+    )
+    assert levels.count("H1") == 1
+    assert driver.execute_script(
+        "return [...document.querySelectorAll('table')].every(t => t.caption)"
+    )
+    doubled = driver.execute_script("""
+        const ids = [...document.querySelectorAll("[id]")].map(e => e.id);
+        return ids.filter((id, i) => ids.indexOf(id) !== i)""")
+    assert doubled == []
+
+
+def test_a_switch_is_heard_and_used_by_keyboard(driver, page):
+    """Space on a focused box; what changed is said in a live region."""
+    show(driver, page)
+    box = driver.execute_script(
+        "const boxes = document.querySelectorAll('input[data-action=leave-out]');"
+        "boxes[1].focus(); return boxes[1]"
+    )
+    box.send_keys(" ")
+    told = driver.find_element("id", "told")
+    assert told.get_attribute("role") == "status"
+    assert "switched off" in told.text
+    assert "Variance factor" in told.text
+    assert driver.execute_script("return document.activeElement") == box
+
+
+def test_it_asks_for_nothing_and_complains_of_nothing(driver, page):
+    driver.get("about:blank")
+    for kind in ("performance", "browser"):
+        driver.get_log(kind)
+    show(driver, page)
+    driver.execute_script("byId('save').click()")
+    sent = [json.loads(e["message"])["message"] for e in driver.get_log("performance")]
+    asked = [
+        one["params"]["request"]["url"]
+        for one in sent
+        if one["method"] == "Network.requestWillBeSent"
+    ]
+    ours = [u for u in asked if not u.startswith(("data:", "chrome:", "blob:"))]
+    assert ours == [page.as_uri()]
+    assert driver.get_log("browser") == []
