@@ -67,7 +67,9 @@ def _by_twin(sheet: Sheet, header: list[str]) -> tuple[Finished, ...]:
             name, station, session = (cells[k].strip() for k in at.values())
             jobs.setdefault(session, []).append((name, station))
     return tuple(
-        Finished(session, *(tuple(column) for column in zip(*rows, strict=True)))
+        Finished(
+            session, tuple(name for name, _ in rows), tuple(place for _, place in rows)
+        )
         for session, rows in jobs.items()
     )
 

@@ -7,7 +7,8 @@ observations go together; ``tree`` who eliminates what; ``domains`` a part cut o
 of the result; ``workers`` who does it.
 """
 
-from .estimate import domains_wanted, estimate_in_parts
+from .estimate import estimate_in_parts
+from .parted import domains_wanted
 from .workers import InMemory, InProcess, Workers
 
 __all__ = ["InMemory", "InProcess", "Workers", "domains_wanted", "estimate_in_parts"]
