@@ -1,5 +1,6 @@
 """What `check` says of the input, and what the bare command says of a job."""
 
+import re
 from collections.abc import Sequence
 
 from ..networks import Finding
@@ -74,12 +75,65 @@ def _open(findings: Sequence[Finding]) -> list[Finding]:
 
 
 def check_next(faults: int, queries: Sequence[Finding]) -> str:
-    """Return the next step after `check`."""
+    """Return the next step after `check`: the mend of the gravest open query.
+
+    To accept it is never the first advice.
+    """
     if faults:
         return "mend the faults above, then  brasscap check"
-    if queries:
-        return f"brasscap decide accept query {queries[0].query} --reason …"
-    return "brasscap adjust minimal"
+    if not queries:
+        return "brasscap adjust minimal"
+    gravest = min(queries, key=_gravity)
+    command = _COMMAND.search(gravest.mend)
+    if command:
+        return f"{command[0].strip()} --reason …"
+    name = f"query {gravest.query}, {gravest.about} ({gravest.slug})"
+    ways = [way for way in _OR.split(gravest.mend) if not way.startswith("accept")]
+    way = ways[0] if ways else "find out which is right"
+    return f"{name}: {way}; then  brasscap check"
+
+
+_GRAVE = (
+    "name-two-places",
+    "position-twice",
+    "axes-swapped",
+    "frame-differs",
+    "epoch-differs",
+    "height-datum-differs",
+    "rise-looks-like-feet",
+    "height-looks-like-feet",
+    "foot-not-named",
+    "run-reversed",
+    "readings-disagree",
+    "reading-contradicts",
+    "faces-disagree",
+    "angles-look-like-gon",
+    "angles-look-like-packed-dms",
+    "sd-looks-like-variance",
+    "names-alike",
+    "names-one-place",
+    "runs-disagree",
+    "curvature-neglected",
+)
+"""What makes results wrong, the gravest first."""
+_LIGHT = (
+    "hangs-loose",
+    "no-observation",
+    "orientation-one-pointing",
+    "unknown-table",
+    "unknown-column",
+    "table-not-used",
+    "key-without-effect",
+)
+"""What only leaves something unchecked, or unread."""
+_COMMAND = re.compile(r"brasscap decide (?!accept)(?:'[^']*'|[^,;'])+")
+_OR = re.compile(r"(?:; or|, or|;|,(?= accept)) ")
+
+
+def _gravity(query: Finding) -> int:
+    if query.slug in _GRAVE:
+        return _GRAVE.index(query.slug)
+    return len(_GRAVE) + (1 + _LIGHT.index(query.slug) if query.slug in _LIGHT else 0)
 
 
 def status_document(

@@ -30,6 +30,9 @@ def planted_parts(planted: "Planted", units: Units) -> list[Part]:
     units : Units
     """
     said = _SAID[planted.verdict]
+    own = set(planted.at) & {*planted.caught_by, *planted.grown}
+    if own and not planted.named_first:
+        said = "caught, not named first"
     parts: list[Part] = [
         VerdictLine(
             f"planted: {blunder_words(planted, units)}",
@@ -64,17 +67,19 @@ _ANGLES = ("direction", "angle", "azimuth", "zenith angle")
 
 def _evidence(planted: "Planted", units: Units) -> str:
     """Return by which test it is caught, or what it would take."""
-    if planted.caught_by:
-        first = planted.caught_by[0]
-        tests = planted.tests
-        said = f"by {tests.kind[first]} {tests.about[first]}"
-        own = [i for i in planted.at if i in planted.caught_by]
-        if not own:
+    tests = planted.tests
+    over = sorted(
+        {*planted.caught_by, *planted.grown}, key=lambda i: -tests.basis.test[i]
+    )
+    if over:
+        said = f"by {tests.kind[over[0]]} {tests.about[over[0]]}"
+        if not set(planted.at) & set(over):
             return f"{said}; the test of what was planted stays below its limit"
-        behind = tests.basis.test[first] > (1 + 1e-6) * max(
-            tests.basis.test[i] for i in own
-        )
-        return f"{said}; what was planted is not the largest" if behind else said
+        if planted.named_first:
+            return said
+        order = [int(i) for i in tests.order() if np.isfinite(tests.basis.test[int(i)])]
+        largest = f"{tests.kind[order[0]]} {tests.about[order[0]]}"
+        return f"{said}; {largest} is larger"
     if planted.known_caught:
         return f"by known mark {planted.known.station[planted.known_caught[0]]}"
     if planted.factor_caught:

@@ -119,6 +119,7 @@ def _planted(planted: "Planted") -> Object:
         (planted.tests_before.kind[i], planted.tests_before.name[i]): float(test)
         for i, test in enumerate(planted.tests_before.basis.test)
     }
+    caught = {*planted.caught_by, *planted.grown}
     rows = dict.fromkeys((*planted.caught_by, *planted.at))
     return {
         "kind": blunder.kind,
@@ -140,7 +141,7 @@ def _planted(planted: "Planted") -> Object:
                 ),
                 "test": rounded(float(tests.basis.test[i]), RATIO),
                 "verdict": tests.verdict[i],
-                "caught": i in planted.caught_by,
+                "caught": i in caught,
                 "about_the_planted": i in planted.at,
             }
             for i in rows

@@ -380,6 +380,34 @@ def test_a_small_blunder_passes_and_one_where_nothing_checks_is_said_so():
     np.testing.assert_allclose(made.moved, expected, rtol=0, atol=1e-6)
 
 
+def test_what_grows_over_its_limit_is_caught_though_something_else_is_larger():
+    """A job that fails already: the planted set-up's own test goes from 1.1 on.
+
+    Observations agree, so tests are linear: thrice the blunder, thrice the test. One
+    more of twice its size raises the test by 2.2, more than the limit of 1. What is
+    wrong in plan takes no part in a height.
+    """
+    clean = estimate(six_marks(2))
+    one = planting.Blunder("set-up", "O3", "height", 0.060)
+    made = planting.plant(clean, one)
+    own = next(i for i in made.at if made.tests.kind[i] == "set-up height")
+    size = 0.060 * 1.1 / made.tests.basis.test[own]
+    network = planting.planted(
+        clean.network, planting.Blunder("set-up", "O10", "east", 0.5)
+    )
+    network = planting.planted(
+        network, planting.Blunder("set-up", "O3", "height", size)
+    )
+    again = planting.Blunder("set-up", "O3", "height", 2 * size)
+    made = planting.plant(estimate(network), again)
+    assert own in made.grown
+    assert made.caught
+    assert not made.named_first
+    # A little more is no news.
+    little = planting.plant(estimate(network), replace(again, size=0.01 * size))
+    assert not little.grown
+
+
 def test_planting_a_blunder_in_what_is_not_there_says_so():
     adjustment = estimate(six_marks(1))
     with pytest.raises(CommandError, match="no set-up 'O33'; did you mean O3"):

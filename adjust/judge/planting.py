@@ -80,6 +80,29 @@ class Planted:
         )
 
     @property
+    def grown(self) -> tuple[int, ...]:
+        """Rows of ``at`` over their limit before, now larger by more than the limit.
+
+        The blunder alone would take such a test over.
+        """
+        before = {
+            (self.tests_before.kind[i], self.tests_before.name[i]): float(test)
+            for i, test in enumerate(self.tests_before.basis.test)
+        }
+        kind, name = self.tests.kind, self.tests.name
+        own = [(i, before.get((kind[i], name[i]), np.nan)) for i in self.at]
+        test = self.tests.basis.test
+        return tuple(i for i, was in own if was > 1 and test[i] - was > 1)
+
+    @property
+    def named_first(self) -> bool:
+        """Whether no test of anything else is larger than those of what was planted."""
+        test = self.tests.basis.test
+        own = max((float(test[i]) for i in self.at), default=0.0)
+        largest = float(np.nanmax(test, initial=0.0))
+        return largest <= (1 + 1e-6) * own
+
+    @property
     def known_caught(self) -> tuple[int, ...]:
         """Rows of ``known`` that are over their limit and were not before."""
         before = zip(self.known_before.known_row, self.known_before.test, strict=True)
@@ -98,7 +121,9 @@ class Planted:
     @property
     def caught(self) -> bool:
         """Whether any test says what it did not say before."""
-        return bool(self.caught_by or self.known_caught or self.factor_caught)
+        return bool(
+            self.caught_by or self.grown or self.known_caught or self.factor_caught
+        )
 
     @property
     def verdict(self) -> str:

@@ -1,7 +1,9 @@
 """Results to stdout, everything else to stderr; colour on a terminal only."""
 
+import codecs
 import os
 import sys
+import unicodedata
 from typing import Any, TextIO
 
 
@@ -10,13 +12,75 @@ def prepare() -> None:
 
     Small matrices take several times longer with more threads, and the last digit
     of a result depends on their number. Whoever sets the variables is obeyed; a
-    character that the output cannot carry becomes a question mark.
+    character that the output cannot carry is written with those it can, so that no
+    sign of a number is lost.
     """
     for name in ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS"):
         os.environ.setdefault(name, "1")
+    codecs.register_error(_PLAINLY, _plainly)
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")
+            stream.reconfigure(errors=_PLAINLY)
+
+
+_PLAINLY = "brasscap-plainly"
+_PLAIN = {
+    "−": "-",
+    "–": "-",
+    "—": "-",
+    "±": "+/-",
+    "×": "x",
+    "·": "*",
+    "′": "'",
+    "″": '"',
+    "°": "deg",
+    "→": "->",
+    "…": "...",
+    "≤": "<=",
+    "≥": ">=",
+    "≈": "~",
+    "√": "sqrt ",
+    "²": "^2",
+    "³": "^3",
+    "µ": "u",
+    "μ": "u",
+    "σ": "sigma",
+    "χ": "chi",
+    "α": "alpha",
+    "∇": "nabla",
+    "Δ": "Delta",
+    "½": "1/2",
+    "∞": "infinity",
+    "ß": "ss",
+    "ø": "o",
+    "Ø": "O",
+    "æ": "ae",
+    "ł": "l",
+    "đ": "d",
+    "“": '"',
+    "”": '"',
+    "„": '"',
+    "\u2018": "'",
+    "\u2019": "'",
+    "\u00a0": " ",
+    "\u202f": " ",
+    "\u2011": "-",
+}
+"""What stands for a character that an output cannot carry."""
+
+
+def _plainly(error: UnicodeError) -> tuple[str, int]:
+    """Return what stands for the first character that cannot be written."""
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    found = error.object[error.start]
+    said = _PLAIN.get(found)
+    if said is None:
+        # A letter without its accent; an accent alone is left out.
+        bare = unicodedata.normalize("NFKD", found)
+        said = "".join(one for one in bare if one.isascii())
+        said = said or ("" if unicodedata.combining(found) else "?")
+    return said, error.start + 1
 
 
 def wants_colour(stream: TextIO, values: dict[str, str]) -> bool:

@@ -72,17 +72,20 @@ def flat_query(table: Table, rows: Ints, length: Floats, job: Job) -> list[Findi
             f"away by {1000 * falls:.0f} mm, which is not applied; "
             + _refraction_words(job.refraction, usual * falls, left),
             mend="state earth = curved, latitude_deg and reference_height_m"
-            + (
-                "; or [refraction] coefficient = 0 and sd = 0, which leaves "
-                f"{1000 * (1 - _USUAL) * falls:.0f} mm"
-                if job.refraction.stated and usual > 0
-                else ""
-            ),
+            + _less_words(job.refraction, (1 - _USUAL) * falls),
         )
     ]
 
 
 _USUAL = Refraction().coefficient
+
+
+def _less_words(stated: Refraction, left: float) -> str:
+    """Return how less is left where a refraction is stated."""
+    if not (stated.stated and stated.coefficient > 0):
+        return ", or accept"
+    less = f"{1000 * left:.0f} mm"
+    return f"; or [refraction] coefficient = 0 and sd = 0, which leaves {less}"
 
 
 def _refraction_words(stated: Refraction, bend: float, left: float) -> str:
