@@ -36,6 +36,38 @@ class Query:
     state: str = "open"
     look: str = ""
     """The command that shows the thing itself."""
+    test: float = 0.0
+    """Of a suspected cause: its test, 1 = the limit; 0 of all else."""
+
+
+def leading_cause(queries: Iterable[Query], largest: float) -> Query | None:
+    """Return the suspected cause whose test is clearly above the largest single one.
+
+    Parameters
+    ----------
+    queries : iterable of Query
+        All of the job.
+    largest : float
+        The largest test of one observation, set-up or mark; 0 for none.
+
+    Examples
+    --------
+    >>> one = Query("cause-suspected", "prism constant 1", "fails", test=8.88)
+    >>> leading_cause([one], 4.89).about
+    'prism constant 1'
+    >>> leading_cause([one], 8.80) is None
+    True
+    """
+    causes = [q for q in queries if q.slug == "cause-suspected" and q.state == "open"]
+    first = max(causes, key=lambda query: query.test, default=None)
+    if first is None or first.test <= max(1.0, CLEARLY * largest):
+        return None
+    return first
+
+
+CLEARLY = 1.2
+"""How many times the largest single test a cause's test must be to lead; common
+practice, no source: tests within a fifth explain the misfit about as well."""
 
 
 def input_queries(findings: Iterable[Finding]) -> list[Query]:

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from ..adjust.judge.control import Control
     from ..adjust.judge.control_agreement import Agreement
     from ..adjust.judge.control_rows import ControlRow
+    from ..adjust.judge.variance_factor import VarianceFactor
 
 _SUBSETS = 20
 _HERE = {"plan": (1, 0), "height": (2,)}
@@ -42,16 +43,23 @@ def verdict_of(control: "Control") -> str:
     return worst(rows | {one.verdict for one in control.together})
 
 
-def control_document(control: "Control", heading: Heading) -> Document:
+def control_document(
+    control: "Control", heading: Heading, *, premise: str = ""
+) -> Document:
     """Return what `control` prints: verdict, evidence, numbers, next step.
 
     Parameters
     ----------
     control : Control
     heading : Heading
+    premise : str, optional
+        What the survey itself says against being compared with anything.
     """
     units = heading.units
-    parts: list[Part] = [Paragraph(basis_words(control)), Paragraph("")]
+    parts: list[Part] = []
+    if premise:
+        parts.append(VerdictLine("premise", Vial("fails"), "", premise))
+    parts += [Paragraph(basis_words(control)), Paragraph("")]
     parts += [_line(one) for one in control.together]
     for part in ("plan", "height"):
         rows = [row for row in control.rows if row.part == part]
@@ -68,9 +76,35 @@ def control_document(control: "Control", heading: Heading) -> Document:
             parts.append(subsets_table(subsets, part))
     if not control.rows:
         parts.append(Paragraph("no known mark can be compared with the survey"))
-    parts.append(Paragraph(f"next: {_next(control)}", "next"))
+    step = "brasscap suspects --datum minimal" if premise else _next(control)
+    parts.append(Paragraph(f"next: {step}", "next"))
     words = f"Known marks — {title_of(control.adjustment)}"
     return Document(words, (Section("", tuple(parts)),))
+
+
+def premise_words(minimal: "VarianceFactor") -> str:
+    """Return that the survey fails by itself; empty where it does not.
+
+    Parameters
+    ----------
+    minimal : VarianceFactor
+        Of the minimal solution, in which no known mark is bent.
+    """
+    if minimal.verdict != "fails":
+        return ""
+    value, upper = number(minimal.value, "limit"), number(minimal.upper, "limit")
+    if minimal.value < minimal.lower:
+        lower = number(minimal.lower, "limit")
+        return (
+            f"the observations agree better with each other than was stated of them "
+            f"(minimal solution: variance factor {value}, limit {lower}): the limits "
+            "below are too wide, and a wrong known mark can pass"
+        )
+    return (
+        f"the observations are at odds with each other before any known mark is held "
+        f"(minimal solution: variance factor {value}, limit {upper}): a blunder "
+        "among them looks like a wrong known mark here; find that first"
+    )
 
 
 def basis_words(control: "Control") -> str:

@@ -93,7 +93,11 @@ def report_document(
     units = heading.units
     sections = (
         Section("", (_head(judged, heading),), "head"),
-        Section("Verdict", verdict_lines(judged, minimal, heading, units), "verdict"),
+        Section(
+            "Verdict",
+            verdict_lines(judged, minimal, heading, units, queries),
+            "verdict",
+        ),
         Section("Map", (map_figure(judged, units),), "map"),
         Section("Variance factor", _factor(judged, minimal), "variance-factor"),
         Section("What could hide", _hidden(judged, units), "hidden"),

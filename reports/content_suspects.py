@@ -177,7 +177,7 @@ def _table(found: "Suspects", rows: Sequence[int], units: Units) -> Table:
     columns = [
         Column(""),
         Column("cause", number=False),
-        Column("booked too large by", number=False),
+        Column("booked minus the rest", number=False),
         Column("test"),
         *([Column("test beside 1")] if beside else []),
         Column("", number=False),
@@ -246,6 +246,27 @@ def size_text(measure: str, size: "Floats", sd: "Floats", units: Units) -> str:
         if isfinite(one)
     ]
     return ", ".join(said)
+
+
+def booked_words(measure: str, size: "Floats", sd: "Floats", units: Units) -> str:
+    """Return how wrong something is booked, in words; empty where no size is known.
+
+    Examples
+    --------
+    >>> booked_words("u", np.array([-0.065]), np.array([0.008]), Units())
+    'booked too small by 65 ± 8 mm'
+    >>> booked_words("en", np.array([0.026, -0.040]), np.array([8e-3, 8e-3]), Units())
+    'booked minus the rest: east +26 ± 8 mm, north −40 ± 8 mm'
+    """
+    said = size_text(measure, size, sd, units)
+    if said == "–":
+        return ""
+    if measure == "factor":
+        return said
+    if len(said.split(", ")) > 1 or measure not in ("m", "u", "rad", "ratio"):
+        return f"booked minus the rest: {said}"
+    way = "small" if size[0] < 0 else "large"
+    return f"booked too {way} by {said.lstrip('+−')}"
 
 
 def _factor(size: float, sd: float) -> str:

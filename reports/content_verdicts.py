@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from ..networks.queries import Query, leading_cause
 from .content_check import input_line
 from .content_tests import could_hide, finding_words, thing_of, variance_factor_line
 from .document import Part, VerdictLine, Vial
@@ -17,10 +18,15 @@ _AS_WELL = 0.999
 
 
 def verdict_lines(
-    judged: Judged, minimal: Judged | None, heading: Heading, units: Units
+    judged: Judged,
+    minimal: Judged | None,
+    heading: Heading,
+    units: Units,
+    queries: Sequence[Query] = (),
 ) -> tuple[Part, ...]:
     """Return every verdict of a report, a line each; the evidence stands beside it."""
     parts: list[Part] = [mode_line(one) for one in (minimal, judged) if one is not None]
+    parts += cause_lines(judged, queries)
     parts.append(blunder_line(judged, units))
     if minimal is not None and len(minimal.known.station):
         parts.append(control_line(minimal))
@@ -34,6 +40,23 @@ def mode_line(judged: Judged) -> VerdictLine:
     line = variance_factor_line(judged)
     mode = MODES[judged.adjustment.datum.mode].lower()
     return VerdictLine(line.what, line.vial, line.value, f"{line.evidence}; {mode}")
+
+
+def cause_lines(judged: Judged, queries: Sequence[Query]) -> list[VerdictLine]:
+    """Return the suspected cause, where its test is clearly above all single ones."""
+    tests = judged.tests.basis.test
+    cause = leading_cause(queries, float(np.nanmax(tests, initial=0.0)))
+    if cause is None:
+        return []
+    return [
+        VerdictLine(
+            "suspected cause",
+            Vial(cause.verdict, cause.test),
+            number(cause.test, "test"),
+            f"{cause.about}: {cause.said}; query {cause.name}; a cause explains many "
+            "observations at once, and the largest test below is one of them alone",
+        )
+    ]
 
 
 def blunder_line(judged: Judged, units: Units) -> VerdictLine:

@@ -8,7 +8,7 @@ import numpy as np
 from ..networks.queries import Query
 from .content import quoted
 from .content_loops import members_text
-from .content_suspects import size_text
+from .content_suspects import booked_words
 from .rounding import Units, number
 
 if TYPE_CHECKING:
@@ -33,12 +33,15 @@ def of_suspects(found: "Suspects", units: Units) -> list[Query]:
     made = []
     for number_of in found.search.model:
         cause, k = found.made.causes[number_of], place.get(int(number_of))
-        said, verdict = "", "query"
+        said, verdict, largest = "", "query", 0.0
         if k is not None:
             verdict = found.verdict[k] if found.verdict[k] in _OVER else "query"
-            size = size_text(found.measure[k], found.size[k], found.sd_size[k], units)
-            test = number(float(found.test[k]), "test")
-            said = f"booked too large by {size}, test {test}"
+            words = booked_words(
+                found.measure[k], found.size[k], found.sd_size[k], units
+            )
+            largest = round(float(found.test[k]), 4)
+            test = f"test {number(float(found.test[k]), 'test')}"
+            said = f"{words}, {test}" if words else test
         made.append(
             Query(
                 "cause-suspected",
@@ -47,6 +50,7 @@ def of_suspects(found: "Suspects", units: Units) -> list[Query]:
                 "suspects",
                 said,
                 look=_look_at(cause, found.adjustment.network),
+                test=largest,
             )
         )
     factor = found.variance_factor

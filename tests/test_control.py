@@ -422,3 +422,25 @@ def test_minimal_compares_all_but_the_one_held(job, capsys):
     found = json.loads(capsys.readouterr().out)
     assert {m["use"] for m in found["marks"]} == {"check-only"}
     assert "SIGNAL HILL" not in {m["station"] for m in found["marks"]}
+
+
+def test_a_survey_at_odds_with_itself_is_said_before_any_mark(tmp_path, capsys):
+    """Two runs A – P differ by 100 mm, each with an sd of 1 mm: 71 times the sd."""
+    runs = [("A", "P", 1.0, 1), ("A", "P", 1.1, 1), ("P", "B", 1.0, 1)]
+    known = {"A": ("held", 10.0, ""), "B": ("held", 12.050, "")}
+    make_levels(tmp_path, runs, known)
+    assert main(["control", "--job", str(tmp_path), "--quiet"]) == 0
+    said = capsys.readouterr().out.splitlines()
+    assert said[1].split() == ["premise", "[", "]", "o", "fails"]
+    assert "at odds with each other" in said[2]
+    assert said[-1] == "next: brasscap suspects --datum minimal"
+    main(["control", "--job", str(tmp_path), "--quiet", "--json"])
+    assert "find that first" in json.loads(capsys.readouterr().out)["premise"]
+
+
+def test_of_a_survey_that_agrees_nothing_is_said(tmp_path, capsys):
+    runs = [("A", "P", 1.0, 1), ("A", "P", 1.0005, 1), ("P", "B", 1.0, 1)]
+    known = {"A": ("held", 10.0, ""), "B": ("held", 12.0, "")}
+    make_levels(tmp_path, runs, known)
+    assert main(["control", "--job", str(tmp_path), "--quiet"]) == 0
+    assert "premise" not in capsys.readouterr().out

@@ -386,6 +386,15 @@ def test_one_spoiled_loop_names_nothing():
     assert found.hints == ()
 
 
+def test_what_a_good_loop_holds_too_is_no_hint():
+    """Four vectors of one pair, two of them 90 mm high: the first is in all loops."""
+    high = (0, 0, 90)
+    vectors = [between(0, 1), between(0, 1), between(0, 1, high), between(0, 1, high)]
+    found = closures(network_of(vectors))
+    assert sorted(found.tests.verdict) == ["meets", "query", "query"]
+    assert found.hints == ()
+
+
 def test_the_command_says_verdict_evidence_numbers_and_next_step(job, capsys):
     assert main(["loops", "--job", str(job), "--quiet"]) == 0
     said = capsys.readouterr().out

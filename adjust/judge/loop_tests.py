@@ -134,7 +134,8 @@ def hints(
     """Return what is in most loops over their limit, and in fewest of the others.
 
     A hint and never a verdict. One loop cannot say which of its vectors is wrong, so
-    nothing is named where fewer than two loops are over.
+    nothing is named where fewer than two loops are over, nor what every good loop
+    holds too.
 
     Parameters
     ----------
@@ -150,10 +151,11 @@ def hints(
     """
     over: Counter[tuple[str, str]] = Counter()
     within: Counter[tuple[str, str]] = Counter()
-    queries = 0
+    queries = judged = 0
     for loop, verdict in zip(loops, tests.verdict, strict=True):
         if len(loop.misclosure) != 3 or verdict == "unchecked":
             continue
+        judged += 1
         names = {("baseline", network.vectors.name[v]) for v in loop.members}
         names |= {("set-up", network.set_ups.name[s]) for s in loop.set_ups}
         (over if verdict == "query" else within).update(names)
@@ -164,7 +166,9 @@ def hints(
     if queries < 2 or not found:
         return ()
     best = min((-hint.over, hint.within) for hint in found)
-    if best[0] > -2:
+    good = judged - queries
+    if best[0] > -2 or (good and best[1] == good):
+        # In every good loop as well: it tells none from the others.
         return ()
     chosen = [hint for hint in found if (-hint.over, hint.within) == best]
     return tuple(sorted(chosen, key=lambda h: (h.kind != "set-up", h.name)))

@@ -30,7 +30,6 @@ def sections_of(
 ) -> "list[Section]":
     """Return what is open, the largest finding, and each solution in short."""
     from brasscap.failures import counted
-    from brasscap.queries import units_of
     from brasscap.reports.document import Paragraph, Section
 
     asked = [q.name for q in queries.open if q.source == "check"]
@@ -42,7 +41,7 @@ def sections_of(
     if others:
         count = counted(others, "open query", "open queries")
         said += f"; results: {count}; all of them:  brasscap"
-    found = found_words(loaded, largest(solutions), units_of(request, loaded))
+    found = headline(request, loaded, solutions, queries)
     lines = [Paragraph(said)]
     if found:
         lines.append(Paragraph(f"largest finding: {found}"))
@@ -93,6 +92,28 @@ def largest(solutions: "dict[str, Judged]") -> "tuple[Judged, int] | None":
                 if judged.tests.verdict[i] == verdict:
                     return judged, int(i)
     return None
+
+
+def headline(
+    request: Request,
+    loaded: "Loaded",
+    solutions: "dict[str, Judged]",
+    queries: "Queries",
+) -> str:
+    """Return the largest finding in words: a cause where one leads, else a test."""
+    from brasscap.networks.queries import leading_cause
+    from brasscap.queries import units_of
+
+    found = largest(solutions)
+    said = found_words(loaded, found, units_of(request, loaded))
+    test = 0.0 if found is None else float(found[0].tests.basis.test[found[1]])
+    cause = leading_cause(queries.all, test)
+    if cause is None:
+        return said
+    first = f"{cause.about}: {cause.said} (query {cause.name})"
+    if not said:
+        return first
+    return f"{first}; the largest single test, {test:.2f}, is of {said}"
 
 
 def found_words(

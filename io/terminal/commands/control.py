@@ -5,7 +5,9 @@ from typing import TYPE_CHECKING
 from brasscap.arguments import Command, Option, Request
 
 if TYPE_CHECKING:
+    from brasscap.adjust import Adjustment
     from brasscap.answer import Answer
+    from brasscap.io.tables.load import Loaded
     from brasscap.progress import Progress
 
 COMMAND = Command(
@@ -42,9 +44,10 @@ def run(request: Request, progress: "Progress") -> "Answer":
     progress("leaving known marks out")
     found = control(made.adjustment, subsets="subsets" in request.values)
     heading = head(request, loaded)
+    premise = _premise(request, loaded, made.adjustment, progress)
     answer = Answer(
-        control_document(found, heading),
-        control_object(found, heading.findings) | {"queries": []},
+        control_document(found, heading, premise=premise),
+        control_object(found, heading.findings) | {"queries": [], "premise": premise},
         exit_code([verdict_of(found)], loaded, request),
     )
     if mode != "constrained":
@@ -53,3 +56,24 @@ def run(request: Request, progress: "Progress") -> "Answer":
         request, loaded, made.adjustment, progress, known=Known(control=found)
     )
     return with_own_queries(request, loaded, answer, queries, verdict_of(found))
+
+
+def _premise(
+    request: Request,
+    loaded: "Loaded",
+    adjustment: "Adjustment",
+    progress: "Progress",
+) -> str:
+    """Return that the survey fails by itself, before any known mark is compared."""
+    from brasscap.adjust.judge import variance_factor_test
+    from brasscap.networks import NoSolution
+    from brasscap.reports.content_control import premise_words
+    from brasscap.steps import adjusted
+
+    if adjustment.datum.mode != "minimal":
+        try:
+            made = adjusted(request, loaded, "minimal", progress, keep=False)
+        except NoSolution:
+            return ""
+        adjustment = made.adjustment
+    return premise_words(variance_factor_test(adjustment))

@@ -81,7 +81,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     verdicts = [judged.verdict for judged in solutions.values()]
     verdicts += spec_verdicts(held)
     code = exit_code(verdicts, loaded, request, queries.all if solutions else None)
-    data = _object(request, loaded, solutions, said or None)
+    data = _object(request, loaded, solutions, said or None, queries)
     data |= _asked(request, loaded, queries, steps) | _spec_object(held)
     notes = tuple(note for note in (*notes, unwritten, *queries.notes) if note)
     return Answer(document, data, code, notes)
@@ -242,18 +242,16 @@ def _object(
     loaded: "Loaded",
     solutions: "dict[str, Judged]",
     page: str | None,
+    queries: "Queries",
 ) -> dict[str, Any]:
-    from brasscap.queries import units_of
     from brasscap.reports.judged import worst
     from brasscap.reports.objects import adjust_object, findings_objects
-    from brasscap.running import found_words, largest
+    from brasscap.running import headline
 
     return {
         "schema": "brasscap/run/1",
         "verdict": worst({judged.verdict for judged in solutions.values()}),
-        "largest_finding": found_words(
-            loaded, largest(solutions), units_of(request, loaded)
-        ),
+        "largest_finding": headline(request, loaded, solutions, queries),
         "solutions": [adjust_object(judged) for judged in solutions.values()],
         "findings": findings_objects(loaded.findings),
         "page": page,
