@@ -13,7 +13,7 @@ from .kinds_units import UNIT_OF
 _FAR = 0.5
 """m in plan; a set-up farther from its mark did not stand over it (common practice, no
 source)."""
-_NEAR = 0.05
+NEAR = 0.05
 """m; another mark that is met to this, or to five standard deviations, is named."""
 _SDS = 5.0
 _FOOT, _SURVEY_FOOT = 0.3048, 1200 / 3937
@@ -64,7 +64,7 @@ def _is_exchange(
     amounts, sd = made.amounts(joint, cause)
     if not np.isfinite(amounts).all() or np.linalg.norm(amounts[:2]) < _FAR:
         return False
-    marks = _marks(adjustment, made, joint, cause)
+    marks = marks_with(adjustment, made, joint, cause)
     a, b = made.causes[cause].marks
     axes = adjustment.nodes.axes[a]
     apart = axes @ (marks[a] - marks[b])
@@ -125,7 +125,7 @@ def _met(
     sd: Floats,
 ) -> str:
     """Return the mark on which a set-up stood; empty for none of the job."""
-    marks = _marks(adjustment, made, joint, cause)
+    marks = marks_with(adjustment, made, joint, cause)
     mark = what.marks[0]
     seen = np.nan_to_num(amounts)
     stood = marks[mark] - seen @ adjustment.nodes.axes[mark]
@@ -137,11 +137,11 @@ def _met(
 
 def _meets(off: Floats, sd: Floats) -> Bools:
     """Return whether differences (…, 3) are nothing, as far as can be seen, in plan."""
-    near = np.maximum(_NEAR, _SDS * np.nan_to_num(sd))
+    near = np.maximum(NEAR, _SDS * np.nan_to_num(sd))
     return np.asarray((np.abs(off[..., :2]) < near[:2]).all(axis=-1))
 
 
-def _marks(
+def marks_with(
     adjustment: Adjustment, made: Hypotheses, joint: Joint, cause: int
 ) -> Floats:
     """Return (m, 3) where the marks are with a cause in the model, m."""

@@ -63,6 +63,22 @@ def guessed_marks(network: Network) -> tuple[str, ...]:
     return tuple(network.marks.name[mark] for mark in sorted(_found(network)[1]))
 
 
+def _nowhere(network: Network) -> NoSolution:
+    """Return that no mark has a position; first that none is known, where so."""
+    near = "give one mark an approximate position in stations.csv"
+    if len(network.known):
+        return NoSolution(
+            "no mark has a position to start from", network.marks.name, mend=near
+        )
+    return NoSolution(
+        "there is no known mark, control.csv is missing or empty, and no mark has an "
+        "approximate position to start from",
+        network.marks.name,
+        mend=f"book the known marks in control.csv; for a network that hangs on none, "
+        f"{near}",
+    )
+
+
 def _found(network: Network) -> tuple[Floats, set[int]]:
     """Return the starting positions, and the marks where they are a guess."""
     xyz = np.full((len(network.marks), 3), np.nan)
@@ -71,11 +87,7 @@ def _found(network: Network) -> tuple[Floats, set[int]]:
     rough = rough_seeds(network)
     first = next(iter(whole + plan + rough + stand_ins(network)), None)
     if first is None:
-        raise NoSolution(
-            "no mark has a position to start from",
-            network.marks.name,
-            mend="give one mark an approximate position in stations.csv",
-        )
+        raise _nowhere(network)
     carry(xyz, neighbours, whole)
     tall = ~np.isnan(xyz[:, 0])
     carry(xyz, neighbours, plan)

@@ -71,7 +71,8 @@ def with_value(table: Table, rows: Ints, assignment: str) -> tuple[Table, str]:
         new[some] = text
     if problems:
         worst = problems[0]
-        raise Refused(worst.against, worst.mend or "correct the value", worst.likely)
+        mend = worst.mend or "correct the value"
+        raise Refused(worst.against, mend, worst.likely, worst.slug)
     booked = table.booked.get(column.name)
     booked = np.full(len(table), "", dtype=object) if booked is None else booked.copy()
     booked[some] = text

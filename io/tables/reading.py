@@ -3,6 +3,7 @@
 Whether the tables fit each other, and what decisions change, is not known here.
 """
 
+import re
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
@@ -73,6 +74,7 @@ def read_folder(folder: Path) -> Reading:
         _read_bytes(folder, name, contents, findings)
     job, found = read_job(contents.get("job.toml"), folder)
     findings += found
+    findings = _without_pairs(findings, job)
     tables: dict[str, Table] = {}
     matrices: list[Matrix] = []
     for table_name, names in files.items():
@@ -247,6 +249,24 @@ def _cannot_read(name: str, reason: str) -> Finding:
     )
 
 
+def _without_pairs(findings: list[Finding], job: Job | None) -> list[Finding]:
+    """Return the findings without files of pairs of marks, which ``spec`` reads.
+
+    They are those that a [spec.NAME] names, and by name: ``…pairs.csv``, ``pairs/``.
+    """
+    stated = job.specifications.values() if job else ()
+    named = {str(one.get("pairs", "")) for one in stated}
+    return [
+        finding
+        for finding in findings
+        if finding.slug != "unknown-table"
+        or not (finding.file in named or _PAIRS.fullmatch(finding.file))
+    ]
+
+
+_PAIRS = re.compile(r"(?:.*[-_ ])?pairs\.csv|pairs/.*", re.IGNORECASE)
+
+
 def _unknown_table(name: str) -> Finding:
     words = name.partition("/")[0].removesuffix(".csv").removesuffix(".CSV")
     near = nearest(words, schemas())
@@ -258,7 +278,10 @@ def _unknown_table(name: str) -> Finding:
         booked=name,
         against="the tables of a job; this one is not read",
         likely=f"{near}.csv" if near else "",
-        mend=f"rename it to {near}.csv" if near else "move it to evidence/",
+        mend=f"rename it to {near}.csv"
+        if near
+        else "move it to evidence/; a "
+        "file of pairs of marks for  spec  is one named …-pairs.csv",
     )
 
 

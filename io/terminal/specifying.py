@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from math import hypot
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from brasscap.arguments import Request, nearest, wrong
@@ -56,7 +57,44 @@ def specifications(
         specification_of(name, stated[name]) if name in stated else PRESETS[name]
         for name in names
     ]
-    return [replace(one, pairs=pairs) for one in made] if pairs else made
+    if not pairs:
+        return made
+    pairs = _place(loaded, pairs)
+    return [replace(one, pairs=pairs) for one in made]
+
+
+def _place(loaded: "Loaded", pairs: str) -> str:
+    """Return where a file of pairs is, from the job's folder: here first, then there.
+
+    Raises
+    ------
+    InputError
+        In neither place.
+    """
+    from os.path import relpath
+
+    if pairs in ("all", "adjacent"):
+        return pairs
+    here = Path(pairs)
+    if here.is_file():
+        return relpath(here, loaded.folder)
+    if (loaded.folder / pairs).is_file():
+        return pairs
+    raise InputError([_not_there(pairs, loaded.folder)])
+
+
+def _not_there(pairs: str, folder: Path) -> Finding:
+    return Finding(
+        "pairs-file",
+        "fault",
+        f"pairs file {pairs}",
+        file=pairs,
+        booked=f"--pairs {pairs}",
+        against=f"a file in the present folder, {Path.cwd()}, or in the job's, "
+        f"{folder.resolve()}: there is none in either",
+        mend="give its path from where you are, or use  --pairs all  or  "
+        "--pairs adjacent",
+    )
 
 
 def _none() -> Finding:

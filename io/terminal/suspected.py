@@ -196,6 +196,8 @@ def likeness_of(found: "Suspects", loaded: "Loaded") -> "tuple[Likeness, ...]":
     if not len(found) or not found.test[0] > 1:
         return ()
     # A wrong unit has its ratio for a size: its twin has the length.
+    if found.kind[0] == "set-up on wrong mark":
+        return _wrong_mark(found)
     members = found.groups[0].members
     k = next((m for m in members if found.kind[m] != "unit"), 0)
     if len(found.size[k]) != 1 or (k and found.kind[0] != "unit"):
@@ -224,10 +226,64 @@ def _names(found: "Suspects", loaded: "Loaded", k: int) -> "list[Named]":
         row = [network.marks.name[m] for m in network.known.mark].index(name)
         height = network.frame.heights(network.known.xyz[row : row + 1])
         return known_height_names(float(height[0]), float("nan"))
+    if network.levels is not None and name in network.levels.name:
+        rise = float(network.levels.rise[network.levels.name.index(name)])
+        return _rise_names(rise, _asked_of_feet(loaded, name))
     for sights in network.sights:
         if "distance" in sights.kind and name in sights.name:
             return distance_names(float(sights.value[sights.name.index(name)]))
     return []
+
+
+def _rise_names(rise: float, query: str) -> "list[Named]":
+    """Return the sizes that a wrong rise has a name for, with the query about it."""
+    from brasscap.networks.likeness import one_value
+    from brasscap.networks.likeness_names import FOOT
+
+    asked = f" (query {query} asks it)" if query else ""
+    return [
+        one_value(f"a rise in feet booked as metres{asked}", rise * (1 - FOOT)),
+        one_value("a rise in metres booked as feet", rise * (1 - 1 / FOOT)),
+        one_value("a rise with the wrong sign", 2 * rise),
+    ]
+
+
+def _asked_of_feet(loaded: "Loaded", name: str) -> str:
+    """Return the open query whether a levelled run was read in feet; empty for none."""
+    for finding in loaded.findings:
+        if finding.slug == "rise-looks-like-feet" and finding.is_open:
+            section = name.removesuffix(" out").removesuffix(" back")
+            if any(
+                f"levelled run {one} " in f"{finding.about} " for one in (name, section)
+            ):
+                return finding.query
+    return ""
+
+
+def _wrong_mark(found: "Suspects") -> "tuple[Likeness, ...]":
+    """Return on which mark a set-up stood, and how near it comes to it in plan."""
+    from dataclasses import replace
+
+    import numpy as np
+
+    from brasscap.adjust.causes.standing import NEAR, marks_with
+    from brasscap.networks.likeness import likenesses
+    from brasscap.networks.likeness_names import other_mark_names
+
+    size = found.size[0][:2]
+    if not np.isfinite(size).all():
+        return ()
+    mark = found.cause[0].marks[0]
+    adjustment = found.adjustment
+    places = marks_with(adjustment, found.made, found.joint, int(found.number[0]))
+    plan = ((places - places[mark]) @ adjustment.nodes.axes[mark].T)[:, :2]
+    others = [k for k in range(len(plan)) if k != mark and np.isfinite(plan[k]).all()]
+    marks = [adjustment.network.marks.name[k] for k in others]
+    far = len(others)
+    named = other_mark_names(plan[mark], plan[others], marks, far)
+    variance = np.diag(found.sd_size[0][:2] ** 2)
+    tried = [replace(one, sd=NEAR / 3) for one in named]
+    return likenesses(size, variance, tried)[:1]
 
 
 def _height(name: str, loaded: "Loaded") -> "HeightBooked | None":

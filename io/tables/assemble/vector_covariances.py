@@ -1,6 +1,7 @@
 """Covariances of GNSS vectors: their own, between those of a session, multiplied."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -108,6 +109,43 @@ def incomplete_sessions(table: Table, blocks: Blocks) -> list[Finding]:
             block = blocks[given[0]]
             found.append(_lacks(block, table, name, lacking, short))
     return found
+
+
+def sessions_without(table: Table, blocks: Blocks) -> list[Finding]:
+    """Return a note of the sessions whose vectors have no covariance between them.
+
+    Vectors that were computed together share observations; booked without what they
+    have in common they count as independent.
+    """
+    session = table.word("session")
+    names, counts = np.unique(session.astype(str), return_counts=True)
+    given = {str(session[i]) for i, j in blocks if i != j}
+    lacking = [
+        str(name)
+        for name, count in zip(names, counts, strict=True)
+        if name and count > 1 and str(name) not in given
+    ]
+    if not lacking:
+        return []
+    some = ", ".join(lacking[:5]) + (
+        f" and {len(lacking) - 5} more" * (len(lacking) > 5)
+    )
+    row = int(np.flatnonzero(session == lacking[0])[0])
+    return [
+        replace(
+            table.finding(
+                "covariance-not-given",
+                "note",
+                row,
+                ("session",),
+                against=f"covariances between the vectors of session {some}; none is "
+                "given, and they are taken as independent",
+                mend="export the sessions with them into covariances.csv, if they "
+                "were computed together",
+            ),
+            about=f"session {some}",
+        )
+    ]
 
 
 def _lacks(

@@ -27,6 +27,7 @@ from .vector_covariances import (
     incomplete_sessions,
     own_covariance,
     scaled,
+    sessions_without,
 )
 
 
@@ -190,6 +191,7 @@ def build_vectors(
     blocks = cross_blocks(correlations, "baselines", rows, findings)
     findings.extend(own_blocks(own, blocks, axes, table, level=False))
     findings.extend(incomplete_sessions(table, blocks))
+    findings.extend(sessions_without(table, blocks))
     stated = np.isfinite(own).all(axis=(1, 2))
     keep = np.flatnonzero(booked.usable & stated & np.isfinite(delta).all(axis=1))
     covariances = covariances_in_use(table, keep, own, blocks, axes, job.groups)

@@ -13,6 +13,8 @@ from .marks import (
 START = Column("start_utc", "start")
 STOP = Column("stop_utc", "end")
 GROUP = Column("group", "name of a [group.NAME] of job.toml", "name")
+STOOD = 50.0
+"""m above or below its mark: farther no antenna, instrument or target stands."""
 EPOCHS = Column("epochs_count", "epochs used", low=0, offered=False)
 
 SET_UPS = Schema(
@@ -33,7 +35,7 @@ SET_UPS = Schema(
         Column("antenna", "name in antennas.csv", "name"),
         Column("instrument", "name in instruments.csv", "name"),
         Column("tripod", "which tripod", "name"),
-        Column("height_m", "as read"),
+        Column("height_m", "as read", low=-STOOD, high=STOOD),
         Column(
             "reading",
             "how the height was read",
@@ -46,8 +48,13 @@ SET_UPS = Schema(
             "word",
             choices=("reference point", "mount bottom", "slant mark"),
         ),
-        Column("height_second_reading_ift", "the same height, read in feet"),
-        Column("height_after_m", "read again at the end"),
+        Column(
+            "height_second_reading_ift",
+            "the same height, read in feet",
+            low=-STOOD,
+            high=STOOD,
+        ),
+        Column("height_after_m", "read again at the end", low=-STOOD, high=STOOD),
         Column("eccentric_east_mm", "east of the mark", offered=False),
         Column("eccentric_north_mm", "north of the mark", offered=False),
         Column("stamping_read", "letters read off the mark", "word"),

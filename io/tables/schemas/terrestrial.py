@@ -1,6 +1,7 @@
 """Tables of terrestrial work: total station, instruments, levels."""
 
 from ..schema import Column, Schema
+from .gnss import STOOD
 
 _YES_NO = ("yes", "no")
 
@@ -21,7 +22,7 @@ TOTAL_STATION = Schema(
         Column("set_up", "the instrument, in set_ups.csv", "name"),
         Column("target_set_up", "the target, in set_ups.csv", "name"),
         Column("target_station", "or the mark below the target", "name"),
-        Column("target_height_m", "target above the mark"),
+        Column("target_height_m", "target above the mark", low=-STOOD, high=STOOD),
         Column("round", "round of directions, one circle zero", "name"),
         Column(
             "face",
@@ -35,7 +36,13 @@ TOTAL_STATION = Schema(
         Column("horizontal_distance_m", "or level", low=0, offered=False),
         Column("angle_dms", "clockwise from back", low=-360, high=360, offered=False),
         Column("back_station", "backsight of the angle", "name", offered=False),
-        Column("back_target_height_m", "target at the backsight", offered=False),
+        Column(
+            "back_target_height_m",
+            "target at the backsight",
+            low=-STOOD,
+            high=STOOD,
+            offered=False,
+        ),
         Column("azimuth_dms", "from north", low=-360, high=360, offered=False),
         Column("prism", "which prism", "name"),
         Column("prism_constant_mm", "of that prism: added to the distance"),

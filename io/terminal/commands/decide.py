@@ -10,9 +10,11 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from brasscap.answer import Answer
+    from brasscap.io.tables.cell_changes import Refused
     from brasscap.io.tables.job import Job
     from brasscap.io.tables.load import Loaded
     from brasscap.io.tables.table import Table
+    from brasscap.networks import Finding
     from brasscap.networks.queries import Query
     from brasscap.progress import Progress
 
@@ -153,6 +155,7 @@ def _check(job: "Job", tables: "Mapping[str, Table]", row: dict[str, str]) -> No
     from brasscap.io.tables.cell_changes import Refused
     from brasscap.io.tables.deciding import try_decision
     from brasscap.io.tables.decisions import Decision, read_decisions
+    from brasscap.networks import InputError
 
     earlier = read_decisions(tables["decisions"], []) if "decisions" in tables else ()
     new = Decision(
@@ -172,11 +175,28 @@ def _check(job: "Job", tables: "Mapping[str, Table]", row: dict[str, str]) -> No
     try:
         try_decision(job, tables, earlier, new)
     except Refused as refused:
+        if refused.slug in ("out-of-range", "number-too-large"):
+            raise InputError([_impossible(new.text, refused)]) from None
         likely = f" (did you mean {refused.likely}?)" if refused.likely else ""
         raise wrong(
             f"decide {new.text}: expected {refused.against}{likely}; "
             f"{refused.mend}; nothing was written"
         ) from None
+
+
+def _impossible(decision: str, refused: "Refused") -> "Finding":
+    """Return the fault of a value that no table may hold either."""
+    from brasscap.networks import Finding
+
+    return Finding(
+        refused.slug,
+        "fault",
+        f"decide {decision}",
+        booked=decision,
+        against=refused.against,
+        likely=refused.likely,
+        mend=f"{refused.mend}; nothing was written",
+    )
 
 
 def _check_query(request: Request, name: str, progress: "Progress") -> "Query | None":

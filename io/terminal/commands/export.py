@@ -67,7 +67,8 @@ def run(request: Request, progress: "Progress") -> "Answer":
     asked = [name for name in _WRITTEN if name in request.values]
     if not asked:
         raise wrong(
-            "export: say what: --csv, --geojson, --gpkg, --sinex or several of them"
+            "export: say what: "
+            f"{', '.join(f'--{name}' for name in _WRITTEN)}, or several of them"
         )
     loaded = read_job(request, progress)
     made = adjusted(request, loaded, "constrained", progress, keep=False)
