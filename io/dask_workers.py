@@ -151,7 +151,8 @@ def cluster_workers(address: str, folder: Path, version: str) -> Iterator[DaskWo
     dask = _required()
     try:
         client = dask.Client(address, timeout=_ANSWER)
-    except (OSError, ValueError, TimeoutError) as error:
+    # An address without a host is an AssertionError there.
+    except (OSError, ValueError, TimeoutError, AssertionError) as error:
         raise CommandError(
             f"adjust: no scheduler answers at {address!r}; start one with  dask "
             "scheduler,  and give the address that it prints"

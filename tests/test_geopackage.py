@@ -22,8 +22,13 @@ def exported(tmp_path, capsys):
         assert main(["export", "--gpkg", "--job", str(folder), "--quiet"]) == 1
         capsys.readouterr()
         main(["adjust", "--json", "--job", str(folder)])
-        marks = json.loads(capsys.readouterr().out)["marks"]
-        return path, {mark["station"]: mark for mark in marks}
+        found = json.loads(capsys.readouterr().out)
+        # Exported sds stand on the variance factor that ellipses are printed with.
+        factor = found["variance_factor"]["value"]
+        for mark in found["marks"]:
+            own = np.array(mark["covariance_enu_m2"], dtype=float)
+            mark["covariance_enu_m2"] = own * factor
+        return path, {mark["station"]: mark for mark in found["marks"]}
 
     return run
 
