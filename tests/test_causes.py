@@ -423,3 +423,12 @@ def test_options_of_the_network_are_used():
     strict = Options(outlier_alpha=0.01)
     found = suspects(estimate(loop().with_options(strict)))
     assert found.limit[0] < 12.6
+
+
+def test_a_set_up_on_another_mark_is_like_standing_there():
+    from brasscap.suspected import likeness_of
+
+    wrong = Blunder("set-up on wrong mark", "S3-ICE", other="FISH DOCK")
+    (like,) = likeness_of(suspects(made(blunders=[wrong])), None)
+    assert like.words == "it stood on FISH DOCK"
+    assert like.off < 0.03

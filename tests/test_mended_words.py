@@ -102,3 +102,22 @@ def test_export_names_every_format(harbour, capsys):
     assert code == 2
     for name in ("--csv", "--geojson", "--gpkg", "--sinex", "--dxf"):
         assert name in said
+
+
+def test_feet_in_a_levelled_run_are_what_the_first_cause_is_like(tmp_path, capsys):
+    """1.601 m is 5.2526 ift: booked as metres it is 3.6516 m too large, by hand."""
+    (tmp_path / "job.toml").write_text(
+        'schema = 1\n[frame]\nkind = "local"\nheight_datum = "site"\n'
+        '[network]\ndimension = "height"\n'
+    )
+    (tmp_path / "control.csv").write_text(
+        "station,use_height,height_m,height_datum\nA,held,100,site\n"
+    )
+    rises = (1.6010, 1.6012, 1.6009, 5.2526)
+    rows = [f"L{i},A,B,{rise},single,1" for i, rise in enumerate(rises)]
+    head = "section,from_station,to_station,rise_m,run,sd_mm"
+    (tmp_path / "levels.csv").write_text("\n".join([head, *rows, ""]))
+    query = slugs(capsys, tmp_path).get("rise-looks-like-feet", {}).get("query", "")
+    _, said = told(capsys, "suspects", "--job", str(tmp_path))
+    asked = f" (query {query} asks it)" if query else ""
+    assert f"likeness: a rise in feet booked as metres{asked}: 3652 mm" in said

@@ -250,14 +250,15 @@ def _rise_names(rise: float, query: str) -> "list[Named]":
 
 def _asked_of_feet(loaded: "Loaded", name: str) -> str:
     """Return the open query whether a levelled run was read in feet; empty for none."""
-    for finding in loaded.findings:
-        if finding.slug == "rise-looks-like-feet" and finding.is_open:
-            section = name.removesuffix(" out").removesuffix(" back")
-            if any(
-                f"levelled run {one} " in f"{finding.about} " for one in (name, section)
-            ):
-                return finding.query
-    return ""
+    # A finding's mend names the run as decisions and observations do.
+    asked = (
+        finding.query
+        for finding in loaded.findings
+        if finding.slug == "rise-looks-like-feet"
+        and finding.is_open
+        and f"'{name}'" in finding.mend
+    )
+    return next(asked, "")
 
 
 def _wrong_mark(found: "Suspects") -> "tuple[Likeness, ...]":
