@@ -7,13 +7,15 @@ Needs the extra ``cluster``.
 import logging
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, is_dataclass
+from functools import cache
 from importlib import import_module
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from ..adjust.cluster.separators import Block, Border, Raised, Separator, Sides
 from ..networks import CommandError, MissingPart
 
 Tell = Callable[[str], None]
@@ -87,8 +89,41 @@ class DaskWorkers:
         return values
 
 
+@cache
+def _say_sizes() -> None:
+    """Let the scheduler know the sizes of what travels."""
+    sizeof = import_module("dask.sizeof").sizeof
+    for kind in (Block, Border, Raised, Separator, Sides):
+        sizeof.register(kind)(bytes_of)
+
+
+def bytes_of(some: Any) -> int:
+    """Return the bytes of all arrays in a record of arrays and records.
+
+    Parameters
+    ----------
+    some : anything
+
+    Returns
+    -------
+    int
+        0 for what is neither.
+
+    Examples
+    --------
+    >>> bytes_of(Sides(np.arange(3), np.zeros((3, 2))))
+    72
+    """
+    if isinstance(some, np.ndarray):
+        return int(some.nbytes)
+    if not is_dataclass(some):
+        return 0
+    return sum(bytes_of(getattr(some, field.name)) for field in fields(some))
+
+
 def _quietly(function: Callable[..., Any], *arguments: Any) -> Any:
     """Call a function; what overflows is found and named by who asked."""
+    _say_sizes()
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
         return function(*arguments)
 

@@ -2,7 +2,8 @@
 
 The way through it: ``touched`` which unknowns observations touch; ``dividing`` which
 observations go together; ``tree`` who eliminates what; ``domains`` a part cut out;
-``tasks`` what is done with a domain and ``separators`` with what its border says;
+``tasks`` what is done with a domain, ``finishing`` what is left of it, ``separators``
+what is done with what its border says; ``loose`` what floats;
 ``passes`` up and down the tree; ``estimate`` the iteration; ``factor`` what is asked
 of the result; ``workers`` who does it.
 """

@@ -22,7 +22,7 @@ from ..estimate import (
 from ..moves import CONVERGED
 from ..nodes import Nodes, nodes_at
 from ..unsettled import refuse_not_finite, unsettled
-from . import tasks
+from . import finishing, tasks
 from .dividing import divide
 from .factor import PartedFactor, gathered
 from .loose import refuse_floating
@@ -191,12 +191,12 @@ def _step(
     return there, largest, now
 
 
-def _whole(some: Parted, said: Sequence[Facts]) -> tasks.Whole:
+def _whole(some: Parted, said: Sequence[Facts]) -> finishing.Whole:
     """Return what tests of a domain need of the whole."""
     observed = sum(fact.observed for fact in said)
     square_sum = float(sum(fact.square_sum for fact in said))
     freedom = observed - (int(some.columns.max()) + 1)
-    return tasks.Whole(square_sum, freedom, _middle(some, said))
+    return finishing.Whole(square_sum, freedom, _middle(some, said))
 
 
 def _finished(some: Parted, ended: _Ended, tell: Tell) -> tuple[PartedFactor, Nodes]:
@@ -205,7 +205,12 @@ def _finished(some: Parted, ended: _Ended, tell: Tell) -> tuple[PartedFactor, No
     inverse, whole = passes.inverted(ended.above), _whole(some, ended.said)
     written = {
         leaf: passes.submit(
-            leaf, tasks.finished, some.store, stages[leaf], inverse[leaf // 2], whole
+            leaf,
+            finishing.finished,
+            some.store,
+            stages[leaf],
+            inverse[leaf // 2],
+            whole,
         )
         for leaf in passes.tree.leaves
     }
@@ -214,7 +219,7 @@ def _finished(some: Parted, ended: _Ended, tell: Tell) -> tuple[PartedFactor, No
     xyz, values = some.begin.xyz.copy(), some.begin.values.copy()
     results: list[Mapping[str, Any]] = []
     for leaf in passes.tree.leaves:
-        one = some.store.kept(leaf - (1 << passes.tree.levels), tasks.SOLUTION)
+        one = some.store.kept(leaf - (1 << passes.tree.levels), finishing.SOLUTION)
         places = one["node"] < len(xyz)
         xyz[one["node"][places]] = one["xyz"]
         values[one["node"][~places] - len(xyz)] = one["values"]

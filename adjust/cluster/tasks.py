@@ -13,18 +13,15 @@ import numpy as np
 
 from ...networks import Network
 from ...networks.covariances import Floats, Ints
-from ..adjustment import Adjustment
 from ..dense import Singular
 from ..elimination import Elimination, elimination
 from ..equations import Equations, equations
-from ..judge.shifts import of_edges, some_of
-from ..judge.verdicts import tested
 from ..moves import moved_by, on_held
 from ..nodes import Nodes, nodes_at
 from ..normal import Whitened, contributions, right_side, weighted_square_sum, whiten
 from ..sparse import Plan, SparseFactor
 from .domains import Domain
-from .separators import Block, Border, Sides, block_of, find
+from .separators import Border, Sides, find
 
 
 class Store(Protocol):
@@ -41,10 +38,6 @@ class Store(Protocol):
 
     def kept(self, number: int, names: Sequence[str]) -> dict[str, Floats | Ints]:
         """Return some columns of the result of a domain."""
-
-
-SOLUTION = ("node", "xyz", "values", "row", "column", "covariance")
-"""Columns of a domain's result without its tests."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +93,7 @@ def opened(store: Store, number: int) -> Opened:
     domain = store.get(number)
     place = Place(domain.xyz, domain.values)
     nodes = _nodes(domain, place)
-    rows, system = _rows(domain.network, domain, nodes)
+    rows, system = rows_at(domain.network, domain, nodes)
     solver = elimination(
         domain.network,
         domain.hold,
@@ -120,15 +113,16 @@ def _nodes(domain: Domain, place: Place) -> Nodes:
     return nodes_at(domain.network, place.xyz[:marks], place.xyz[marks:], place.values)
 
 
-def _rows(
+def rows_at(
     network: Network, domain: Domain, nodes: Nodes
 ) -> tuple[tuple[Whitened, ...], tuple[Equations, ...]]:
+    """Return whitened rows and equations of a domain where its nodes are."""
     system = equations(network, domain.hold, nodes)
     rows = [batch for some in system for batch in whiten(some, domain.columns)]
     return tuple(rows), system
 
 
-def _about(domain: Domain, middle: Floats | None) -> Network:
+def told(domain: Domain, middle: Floats | None) -> Network:
     """Return the network of a domain, told where the middle of the whole is."""
     part = domain.network.part
     assert part is not None
@@ -153,7 +147,7 @@ def eliminated(some: Opened, place: Place | None, middle: Floats | None) -> Stag
     """
     domain = some.domain
     nodes = _nodes(domain, place or Place(domain.xyz, domain.values))
-    rows, _ = _rows(_about(domain, middle), domain, nodes)
+    rows, _ = rows_at(told(domain, middle), domain, nodes)
     plan = some.solver.plan
     assert plan is not None
     none = np.zeros((len(domain.unknowns), 0))
@@ -167,11 +161,11 @@ def eliminated(some: Opened, place: Place | None, middle: Floats | None) -> Stag
 
 def border_of(stage: Stage) -> Border:
     """Return what a domain says about its border."""
-    columns, factor = _kept(stage), stage.factor
+    columns, factor = kept_of(stage), stage.factor
     matrix = np.zeros((len(columns),) * 2) if factor is None else factor.border
     diagonal = np.zeros(len(columns))
     if factor is not None:
-        diagonal = factor.normal.diagonal[_plan(stage).kept_columns]
+        diagonal = factor.normal.diagonal[plan_of(stage).kept_columns]
     unknowns = stage.opened.domain.unknowns
     return Border(unknowns[columns], matrix, diagonal, stage.null.shape[1])
 
@@ -181,14 +175,16 @@ def null_of(stage: Stage) -> Floats:
     return stage.null
 
 
-def _plan(stage: Stage) -> Plan:
+def plan_of(stage: Stage) -> Plan:
+    """Return the plan of a domain's elimination."""
     plan = stage.opened.solver.plan
     assert plan is not None
     return plan
 
 
-def _kept(stage: Stage) -> Ints:
-    return _plan(stage).kept_columns
+def kept_of(stage: Stage) -> Ints:
+    """Return the columns of a domain that are on its border."""
+    return plan_of(stage).kept_columns
 
 
 def pull(stage: Stage) -> Sides:
@@ -206,7 +202,7 @@ def reduced(stage: Stage, right: Floats) -> Sides:
 
 
 def _reduced(stage: Stage, right: Floats) -> Sides:
-    unknowns = stage.opened.domain.unknowns[_kept(stage)]
+    unknowns = stage.opened.domain.unknowns[kept_of(stage)]
     if stage.factor is None:
         return Sides(unknowns, np.zeros((len(unknowns), right.shape[1])))
     return Sides(unknowns, stage.factor.reduced(right)[1])
@@ -216,7 +212,7 @@ def completed(stage: Stage, right: Floats, above: Sides) -> Floats:
     """Return the solution, (u, k), from that of a separator that has the border."""
     assert stage.factor is not None
     state, left = stage.factor.reduced(right)
-    columns = stage.opened.domain.unknowns[_kept(stage)]
+    columns = stage.opened.domain.unknowns[kept_of(stage)]
     border = above.values[find(above.columns, columns)]
     return stage.factor.completed(state, border.reshape(left.shape))
 
@@ -234,11 +230,11 @@ def moved(stage: Stage, above: Sides, fraction: float, middle: Floats | None) ->
     middle : ndarray, shape (3,), optional
     """
     domain = stage.opened.domain
-    network = _about(domain, middle)
+    network = told(domain, middle)
     shift = completed(stage, _right(stage), above)[:, 0]
     nodes = moved_by(network, stage.nodes, domain.columns, fraction * shift)
     nodes = on_held(network, domain.hold, nodes)
-    rows, _ = _rows(network, domain, nodes)
+    rows, _ = rows_at(network, domain, nodes)
     largest = float(np.abs(shift).max(initial=0.0))
     return replace(stage, nodes=nodes, rows=rows, largest=largest)
 
@@ -255,85 +251,6 @@ def facts(stage: Stage) -> Facts:
         bool(np.isfinite(_right(stage)).all()),
         stage.opened.observed,
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Whole:
-    """What of the whole network the tests of a domain need."""
-
-    square_sum: float
-    """vᵀPv."""
-    freedom: int
-    middle: Floats | None
-    """(3,) of all marks; None where nothing is turned about it."""
-
-
-def finished(store: Store, stage: Stage, above: Block, whole: Whole) -> int:
-    """Form covariances and tests of a domain, leave the result; return its bytes."""
-    assert stage.factor is not None
-    domain, plan = stage.opened.domain, _plan(stage)
-    factor = stage.factor.given(block_of(above, domain.unknowns[_kept(stage)]))
-    places = len(stage.nodes.xyz)
-    arrays: dict[str, Floats | Ints] = {
-        "node": domain.nodes[domain.own],
-        "xyz": stage.nodes.xyz[domain.own[:places]],
-        "values": stage.nodes.values[domain.own[places:]],
-        "row": domain.unknowns[plan.rows],
-        "column": domain.unknowns[plan.columns],
-        "covariance": factor.inverse,
-    }
-    arrays |= tests_of(domain, stage.nodes, factor, whole)
-    return store.keep(domain.number, arrays)
-
-
-def tests_of(
-    domain: Domain, nodes: Nodes, factor: SparseFactor, whole: Whole
-) -> dict[str, Floats | Ints]:
-    """Return the tests of a domain's observations, columns by kind.
-
-    Set-ups and held marks, which need all that was observed there, are not among
-    them.
-    """
-    network = _about(domain, whole.middle)
-    rows, system = _rows(network, domain, nodes)
-    part = PartAdjustment(
-        network, domain.hold, nodes, domain.columns, system, rows, factor, None,
-        1, whole.square_sum, whole.freedom,
-    )  # fmt: skip
-    made: dict[str, Floats | Ints] = {}
-    for some in system:
-        found, redundancy = of_edges(part, some)
-        used = np.flatnonzero(some.used)
-        name = some.kind
-        made[f"{name}: number"] = domain.numbers[name][used]
-        made[f"{name}: redundancy"] = redundancy[used]
-        if name == "set-up":
-            continue
-        judged = tested(some_of(found, used), network.options, part.vtpv, part.freedom)
-        made[f"{name}: shift"] = judged.shift
-        made[f"{name}: sd of shift"] = judged.sd_shift
-        made[f"{name}: smallest detectable"] = judged.smallest_detectable
-        made[f"{name}: test, stated"] = judged.stated.test
-        made[f"{name}: test, estimated"] = judged.estimated.test
-    return made
-
-
-@dataclass(frozen=True, slots=True)
-class PartAdjustment(Adjustment):
-    """The adjustment of a domain, its variance factor that of the whole."""
-
-    square_sum: float = float("nan")
-    freedom: int = 0
-
-    @property
-    def vtpv(self) -> float:
-        """The weighted square sum of the residuals of the whole network."""
-        return self.square_sum
-
-    @property
-    def degrees_of_freedom(self) -> int:
-        """Those of the whole network."""
-        return self.freedom
 
 
 def diagonal(stage: Stage) -> Sides:
