@@ -24,6 +24,9 @@ _ANSWER = 10.0
 
 
 _SETTINGS = {
+    # No pages for a browser, and nothing that listens but on this machine.
+    "distributed.scheduler.http.routes": [],
+    "distributed.worker.http.routes": [],
     # A domain stays where it is: to carry it costs more than to wait.
     "distributed.scheduler.work-stealing": False,
     # Every 10 ms each worker would be asked what it does.
@@ -154,7 +157,7 @@ def local_workers(count: int) -> Iterator[DaskWorkers]:
             threads_per_worker=1,
             processes=True,
             memory_limit=0,
-            dashboard_address=None,
+            dashboard_address="127.0.0.1:0",
             silence_logs=logging.CRITICAL,
         ) as cluster,
         dask.Client(cluster) as client,
