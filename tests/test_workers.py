@@ -119,7 +119,11 @@ def test_a_scheduler_that_runs_already_is_used(job, capsys):
 
     assert main(["adjust", "--job", str(job), "--quiet"]) == 1
     alone = capsys.readouterr().out
-    settings = {"n_workers": 1, "threads_per_worker": 1, "dashboard_address": "127.0.0.1:0"}
+    settings = {
+        "n_workers": 1,
+        "threads_per_worker": 1,
+        "dashboard_address": "127.0.0.1:0",
+    }
     with LocalCluster(processes=False, **settings) as cluster:
         words = ["adjust", "--job", str(job), "--quiet"]
         assert main([*words, "--scheduler", cluster.scheduler_address]) == 1
