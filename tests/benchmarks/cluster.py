@@ -196,7 +196,8 @@ def nation(found: Found) -> list[str]:
         "",
         f"* a worker took {one['before']:.0f} MB to begin with and then "
         f"{each / 1e3:.1f} kB for each of its marks. A mark of a larger network takes "
-        "as much in its domain, since a domain stays as it is and only more are added;",
+        "as much where domains stay as large as here and only more are added; larger "
+        "domains take a little more;",
         f"* the largest separator grows as √n: {one['root']} unknowns here, about "
         f"{root:.0f} at {NATION:.0e} marks. Its front is {8 * root**2 / 1e9:.1f} GB, "
         "twice that while its inverse is formed, and its elimination "
