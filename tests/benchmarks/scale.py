@@ -248,6 +248,7 @@ def peers(
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--most", type=int, default=5000, help="marks, at most")
+    parser.add_argument("--peers-most", type=int, help="marks, at most, for peers")
     parser.add_argument("--update", action="store_true", help="write SCALE.md")
     parser.add_argument("--once", nargs=4, help="this process: what, marks, kind, 0/1")
     arguments = parser.parse_args()
@@ -266,7 +267,8 @@ def main() -> int:
         found[size, kind, stood] = one | other
         print("\n".join(rows_of({(size, kind, stood): found[size, kind, stood]})[2:]))
         sys.stdout.flush()
-    table, met = peers(found, arguments.most)
+    most = arguments.most if arguments.peers_most is None else arguments.peers_most
+    table, met = peers(found, min(most, arguments.most))
     text = written(found, table)
     print(text)
     if arguments.update:
