@@ -102,10 +102,6 @@ BROKEN = {
     "vector": ("harbour", off("baselines.csv", "baseline", "B4", "dx_m")),
     "run among sights": ("harbour", run_off("V1", "back")),
     "known mark": ("mill", off("control.csv", "station", "GATE PIER", "north_m")),
-    "target height": (
-        "mill",
-        off("total_station.csv", "pointing", "T2-11", "target_height_m"),
-    ),
     "distance": (
         "mill",
         off("total_station.csv", "pointing", "T1-04", "slope_distance_m"),
@@ -126,7 +122,6 @@ NAMED = {
     "vector": "without baseline B4 PILOT POINT – BREAKWATER 1, session S2 it settles",
     "run among sights": "without level difference V1 back SLIPWAY – ICE HOUSE it",
     "known mark": "without known mark GATE PIER it settles",
-    "target height": "without all that was observed with set-up target LOADING DOCK",
 }
 """What has no solution, and what its answer says."""
 WITHOUT_SOLUTION = ("check", "suspects", "loops")

@@ -214,7 +214,7 @@ def test_a_later_decision_supersedes(job):
         ("reverse,set-up,S1,", "decision-unusable", ""),
         ("value,set-up,S1,hight_m=1", "decision-unusable", "height_m"),
         ("value,set-up,S1,height=1", "decision-unusable", "height_m"),
-        ("value,set-up,S1,height_m=high", "decision-unusable", ""),
+        ("value,set-up,S1,height_m=high", "not-a-number", ""),
         ("unit,set-up,S1,height=mm2", "decision-unusable", ""),
         ("reading,set-up,S1,slanted", "decision-unusable", "slant"),
         ("multiplier,group,g,plan=-1", "decision-unusable", ""),
