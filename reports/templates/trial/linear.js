@@ -156,6 +156,13 @@ function largestOf(a, n) {
   return middle + 2 * scale * Math.cos(Math.acos(Math.min(Math.max(half, -1), 1)) / 3);
 }
 
+// Determinant of a symmetric 3 × 3 matrix.
+function determinant3(a) {
+  return (
+    a[0] * (a[4] * a[8] - a[5] * a[5]) + a[1] * (a[2] * a[5] - a[1] * a[8]) + a[2] * (a[1] * a[5] - a[2] * a[4])
+  );
+}
+
 // Inverse of a symmetric positive 3 × 3 matrix, into `made`; false where it is not.
 function inverse3(a, made) {
   const p = a[4] * a[8] - a[5] * a[5];

@@ -63,10 +63,13 @@ function ownOfCause(cause, state, b) {
   return cause.own;
 }
 
-// Tests a cause of one or three components that is clearly checked, without eigenvalues:
-// the trace of own M⁻¹ is no less than the inverse of the smallest share. Returns whether
-// it was.
+// Tests a cause of one or three components that is clearly seen and clearly checked,
+// without eigenvalues. Seen: the least eigenvalue of own is no less than its determinant
+// over the square of its trace; a direction that nothing sees is singular in own and in M
+// alike, and would not show in their quotient. Checked: the trace of own M⁻¹ is no less
+// than the inverse of the smallest share. Returns whether it was.
 const CLEARLY = 1e5;
+const CLEARLY_SEEN = 1e-6;
 
 function quickly(row, own, p) {
   if (p === 1) {
@@ -75,7 +78,7 @@ function quickly(row, own, p) {
   } else if (p !== 3 || !inverse3(MATRIX, BACK)) return false;
   let trace = 0;
   for (let i = 0; i < p * p; i++) trace += own[i] * BACK[i];
-  for (let i = 0; i < p; i++) if (!(own[i * p + i] * CLEARLY > own[0])) return false;
+  if (p === 3 && !(determinant3(own) > CLEARLY_SEEN * (own[0] + own[4] + own[8]) ** 3)) return false;
   if (!(trace < CLEARLY)) return false;
   summed(row, BACK, p);
   return true;
