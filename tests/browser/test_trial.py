@@ -302,3 +302,14 @@ def test_a_part_has_the_figures_of_the_whole(driver, job, capsys):
             assert mine["ellipse"][key] == (
                 None if near is None else pytest.approx(near, abs=0.01)
             )
+
+
+@pytest.mark.parametrize("job", ["harbour"], indirect=True)
+def test_no_pair_meets_while_the_tests_fail(page):
+    """The harbour's height blunder is in it, and then left out with its set-up."""
+    assert say(page, "return byId('pair-verdict').textContent") == "unchecked"
+    assert "while the tests fail" in say(page, "return byId('pair-more').textContent")
+    assert "-0.0" not in say(page, "return byId('marks').textContent")
+    tick(page, "set-up", "S3-ICE", "leave-out")
+    assert say(page, "return byId('factor-verdict').textContent") == "meets"
+    assert say(page, "return byId('pair-verdict').textContent") == "meets"

@@ -20,7 +20,7 @@ function write(id, words) {
 
 function figures(now, first) {
   factorFigure(now.found.factor, first.found.factor);
-  pairFigure(now.found.worst, first.found.worst);
+  pairFigure(now.found, first.found.worst);
   testFigure(now.found, first.found);
   uncheckedFigure(now.found, first.found);
   shiftFigure(now);
@@ -39,7 +39,11 @@ function factorFigure(factor, before) {
 
 const pairSaid = (worst) => (worst.share < 0 ? "no pair" : `${(1000 * worst.size).toFixed(1)} mm`);
 
-function pairFigure(worst, before) {
+// Precision that rests on a solution which fails its own tests says nothing.
+const isSound = (found) => found.factor.verdict !== "fails" && !found.rows.some((row) => row.verdict === "fails");
+
+function pairFigure(found, before) {
+  const { worst } = found;
   const names = worst.share < 0 ? "" : [worst.a, worst.b].map((i) => DATA.marks[i].station).join(" – ");
   write("pair", pairSaid(worst));
   if (!ASKED.name) {
@@ -48,11 +52,13 @@ function pairFigure(worst, before) {
     write("pair-verdict", "");
     return write("pair-more", `${names}; no specification is stated; at the start ${pairSaid(before)}`);
   }
-  const verdict = worst.share < 0 ? "unchecked" : worst.share > 1 ? "fails" : "meets";
+  const sound = isSound(found);
+  const verdict = worst.share > 1 ? "fails" : worst.share < 0 || !sound ? "unchecked" : "meets";
   vial("vial-pair", verdict, worst.share);
   write("pair-verdict", verdict);
   const limit = worst.share < 0 ? "" : `${worst.part}, ${(100 * worst.share).toFixed(0)} % of ${(1000 * worst.limit).toFixed(1)} mm; ${worst.over} over; `;
-  return write("pair-more", `${names}, ${limit}at the start ${pairSaid(before)}`);
+  const why = sound ? "" : "cannot be judged while the tests fail; ";
+  return write("pair-more", `${names}, ${limit}${why}at the start ${pairSaid(before)}`);
 }
 
 function largest(found) {
@@ -108,7 +114,9 @@ function buildMarks() {
   }
 }
 
-const tenth = (value, factor = 1000) => (Number.isFinite(value) ? (factor * value).toFixed(1) : "–");
+// A tenth, with the minus of print, and none before a zero.
+const tenth = (value, factor = 1000) =>
+  Number.isFinite(value) ? (Math.round(10 * factor * value) / 10 + 0).toFixed(1).replace("-", "−") : "–";
 
 function markRows() {
   const scales = [FIRST, present].map((one) => multipliers(one.found.factor));
