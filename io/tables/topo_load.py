@@ -11,7 +11,8 @@ from ...networks.topo_day import Day
 from .assemble.bases import no_bases
 from .assemble.constructions import build_checks, build_constructions, point_numbers
 from .assemble.polar import build_polar
-from .assemble.shots import Surroundings, build_shots, no_shots, surroundings
+from .assemble.shots import build_shots, no_shots
+from .assemble.surroundings import Surroundings, surroundings
 from .checks.shots import check_shot_rows
 from .load import Loaded
 from .table import Table

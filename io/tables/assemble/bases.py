@@ -1,7 +1,6 @@
 """Set-ups that shots hang on: which marks they stand on, and since when."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,9 +9,7 @@ from ....networks.findings import Finding
 from ....networks.shots import Bases, labels
 from ..spelling import nearest
 from ..table import Table
-
-if TYPE_CHECKING:
-    from .shots import Surroundings
+from .surroundings import Surroundings
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +21,7 @@ class Stood:
     """(n,) set-up of each row; −1 where none is named or it is not in the job."""
 
 
-def job_bases(table: Table, around: "Surroundings", findings: list[Finding]) -> Stood:
+def job_bases(table: Table, around: Surroundings, findings: list[Finding]) -> Stood:
     """Return the set-ups that the rows of a table name in ``set_up``.
 
     A set-up that is not in set_ups.csv, or stands over no mark of the network, is a
@@ -66,7 +63,7 @@ def _rows(set_ups: Table) -> dict[str, int]:
     return {str(name): i for i, name in enumerate(set_ups.word("set_up")) if name}
 
 
-def _bases(set_ups: Table | None, rows: Ints, around: "Surroundings") -> Bases:
+def _bases(set_ups: Table | None, rows: Ints, around: Surroundings) -> Bases:
     if set_ups is None or not len(rows):
         return no_bases()
     names = [str(name) for name in set_ups.word("set_up")[rows]]
@@ -93,7 +90,7 @@ def _bases(set_ups: Table | None, rows: Ints, around: "Surroundings") -> Bases:
     )
 
 
-def _sds(set_ups: Table, rows: Ints, around: "Surroundings") -> np.ndarray:
+def _sds(set_ups: Table, rows: Ints, around: Surroundings) -> np.ndarray:
     kinds = around.job.set_up_kinds
     booked = np.stack(
         [set_ups.number("sd_centring")[rows], set_ups.number("sd_height")[rows]], axis=1

@@ -13,8 +13,8 @@ from .constants import Constants, edm_constants
 from .distances import corrected_distances
 from .flat_sights import flat_query
 from .instruments import instrument_rows, sd_of
-from .shots import Surroundings
 from .sights import orientation_name
+from .surroundings import Surroundings
 from .unknowns import Unknowns
 
 TABLE = "total_station"

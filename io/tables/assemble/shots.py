@@ -1,8 +1,5 @@
 """topo/*.csv: shots become columns, each with the set-up or service it came from."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-
 import numpy as np
 
 from ....networks.covariances import Bools, Floats, Ints
@@ -15,37 +12,7 @@ from ..spelling import nearest
 from ..table import Table
 from .bases import Stood, job_bases
 from .stated import stated_frames
-
-
-@dataclass(frozen=True, slots=True)
-class Surroundings:
-    """What of the job the shots are read with."""
-
-    job: Job
-    network: Network
-    tables: Mapping[str, Table]
-    mark: Mapping[str, int]
-    """Every name of a mark, the aliases too, to its number."""
-
-
-def surroundings(
-    job: Job, network: Network, tables: Mapping[str, Table]
-) -> Surroundings:
-    """Return the job around the shots, with every name by which a mark is booked.
-
-    Parameters
-    ----------
-    job : Job
-    network : Network
-    tables : mapping of str to Table
-        With decisions applied.
-    """
-    mark = {name: k for k, name in enumerate(network.marks.name)}
-    if "names" in tables:
-        table = tables["names"]
-        pairs = zip(table.word("name_used"), table.word("station"), strict=True)
-        mark |= {used: mark[at] for used, at in pairs if at in mark and used}
-    return Surroundings(job, network, tables, mark)
+from .surroundings import Surroundings
 
 
 def build_shots(
