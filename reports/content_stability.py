@@ -20,8 +20,9 @@ from .rounding import Units, number, percent
 
 if TYPE_CHECKING:
     from ..adjust.follow.congruency import Congruency
-    from ..adjust.follow.stability import Movement, Stability
+    from ..adjust.follow.moved_marks import Movement
     from ..adjust.follow.stability import Part as Compared
+    from ..adjust.follow.stability import Stability
 
 _ROLES = {
     "stable": "stable",

@@ -1,10 +1,7 @@
 """What `suspects` says: why the misfit, what cannot be told from what, what next."""
 
 from collections.abc import Mapping, Sequence
-from math import isfinite
 from typing import TYPE_CHECKING
-
-import numpy as np
 
 from .content_likeness import likeness_words
 from .content_tests import could_hide
@@ -23,6 +20,7 @@ from .document import (
 from .heading import Heading
 from .judged import judge
 from .rounding import Units, number, percent
+from .words_cause_size import size_text
 from .words_suspects import (
     answer_words,
     echo_words,
@@ -35,19 +33,15 @@ from .words_suspects import (
     unchecked_words,
     weights_words,
 )
-from .words_weights import Weighed, decide_words, group_words, not_judged_words
+from .words_suspects_next import suspects_next
+from .words_weights import Weighed, group_words, not_judged_words
 
 if TYPE_CHECKING:
     from ..adjust.causes import Suspects
     from ..adjust.causes.parting import Parting
-    from ..networks.covariances import Floats
     from ..networks.likeness import Likeness
 
 _ROWS, _AT_LEAST = 8, 3
-_WAYS = {"e": "east", "n": "north", "u": "up"}
-_ARCSEC = 3600 * 180 / np.pi
-_FINE = 0.002
-"""m; an sd under which a size is said with a decimal."""
 
 
 def suspects_document(
@@ -218,137 +212,3 @@ def _cells(
         f"{before} → {after}" if after else "–",
         twins_words(found, k),
     )
-
-
-def size_text(measure: str, size: "Floats", sd: "Floats", units: Units) -> str:
-    """Return the amounts of a cause with their sd and unit; a dash for none.
-
-    Examples
-    --------
-    >>> size_text("u", np.array([0.026]), np.array([0.008]), Units())
-    '+26 ± 8 mm'
-    >>> size_text("ratio", np.array([-2e-6]), np.array([5e-7]), Units())
-    '−2.0 ± 0.5 ppm'
-    """
-    if not measure or measure == "own" or not np.isfinite(size).any():
-        return "–"
-    if measure == "factor":
-        return _factor(float(size[0]), float(sd[0]))
-    if measure == "ratio":
-        return f"{_signed(size[0] * 1e6, 1)} ± {sd[0] * 1e6:.1f} ppm"
-    if measure == "rad":
-        return f"{_signed(size[0] * _ARCSEC, 1)} ± {sd[0] * _ARCSEC:.1f}″"
-    if measure in ("m", "u"):
-        return _length(float(size[0]), float(sd[0]), units)
-    said = [
-        f"{_WAYS[way]} {_length(float(one), float(its), units)}"
-        for way, one, its in zip(measure, size, sd, strict=True)
-        if isfinite(one)
-    ]
-    return ", ".join(said)
-
-
-def booked_words(measure: str, size: "Floats", sd: "Floats", units: Units) -> str:
-    """Return how wrong something is booked, in words; empty where no size is known.
-
-    Examples
-    --------
-    >>> booked_words("u", np.array([-0.065]), np.array([0.008]), Units())
-    'booked too small by 65 ± 8 mm'
-    >>> booked_words("en", np.array([0.026, -0.040]), np.array([8e-3, 8e-3]), Units())
-    'booked minus the rest: east +26 ± 8 mm, north −40 ± 8 mm'
-    """
-    said = size_text(measure, size, sd, units)
-    if said == "–":
-        return ""
-    if measure == "factor":
-        return said
-    if len(said.split(", ")) > 1 or measure not in ("m", "u", "rad", "ratio"):
-        return f"booked minus the rest: {said}"
-    way = "small" if size[0] < 0 else "large"
-    return f"booked too {way} by {said.lstrip('+−')}"
-
-
-def _factor(size: float, sd: float) -> str:
-    """Return by what the booked value is to be multiplied.
-
-    Examples
-    --------
-    >>> _factor(0.6951, 0.0012), _factor(2.01e-6, 4e-8)
-    ('to be × 0.3049 ± 0.0012', 'to be × (1 − 2.01 ± 0.04 ppm)')
-    """
-    if abs(size) > 1e-3:
-        return f"to be × {1 - size:.4f} ± {max(sd, 1e-4):.4f}"
-    sign = "−" if size > 0 else "+"
-    return f"to be × (1 {sign} {abs(size) * 1e6:.2f} ± {sd * 1e6:.2f} ppm)"
-
-
-def _length(size: float, sd: float, units: Units) -> str:
-    """Return a length in the small unit; one over a metre in the large."""
-    if abs(size) >= 1.0:
-        sign = "+" if size > 0 else ""
-        return f"{sign}{units.coordinate(size)} ± {units.said(sd)}".replace(
-            " ±", f" {units.unit} ±"
-        )
-    sign = "+" if size > 0 else ""
-    if sd < _FINE and units.unit == "m":
-        return f"{sign}{units.small(size)} ± {units.small(sd)} mm"
-    return f"{sign}{units.small(size, 'said')} ± {units.said(sd)}"
-
-
-def _signed(value: float, decimals: int) -> str:
-    return f"{value:+.{decimals}f}".replace("-", "−")
-
-
-def suspects_next(found: "Suspects", weighed: Weighed | None = None) -> str:
-    """Return the one command that helps most now.
-
-    Parameters
-    ----------
-    found : Suspects
-    weighed : Weighed, optional
-    """
-    from .content import quoted
-
-    if weighed is not None and weighed.weights.leads:
-        command = decide_words(weighed)
-        if command:
-            return command
-    if found.answer == "low" and weighed is not None and not weighed.weights.surplus:
-        command = decide_words(weighed, larger=False)
-        if command:
-            return command
-    if found.answer in ("unchecked", "low"):
-        return "brasscap loops"
-    if weighed is not None and not (len(found) and found.test[0] > 1):
-        command = decide_words(weighed)
-        if command:
-            return command
-    if not len(found) or found.test[0] <= 1:
-        return "brasscap report --html"
-    kind = found.kind[0]
-    network = found.adjustment.network
-    if kind == "unit":
-        return _booked_next(found)
-    if kind in ("set-up height", "set-up on wrong mark", "target height"):
-        return f"brasscap show set-up {quoted(found.about[0][0])}"
-    if kind.startswith("known mark"):
-        return f"brasscap show mark {quoted(found.about[0][0])}"
-    if kind == "observation" and found.about[0][0] in network.vectors.name:
-        return f"brasscap show baseline {quoted(found.about[0][0])}"
-    return "brasscap loops"
-
-
-def _booked_next(found: "Suspects") -> str:
-    """Return the command that shows what is booked of the first cause."""
-    from .content import quoted
-
-    network = found.adjustment.network
-    for word, names in (
-        ("set-up", network.set_ups.name),
-        ("baseline", network.vectors.name),
-        ("mark", network.marks.name),
-    ):
-        if found.about[0] and found.about[0][0] in names:
-            return f"brasscap show {word} {quoted(found.about[0][0])}"
-    return "brasscap check --only units"

@@ -14,15 +14,9 @@ from .content_topo_detail import (
     shapes_table,
     source_name,
 )
-from .content_topo_tables import (
-    checks_table,
-    classes_table,
-    initialisations_table,
-    repeats_table,
-    spreads_table,
-    tilts_table,
-    worth_table,
-)
+from .content_topo_differences import checks_table, classes_table, repeats_table
+from .content_topo_initialisations import initialisations_table
+from .content_topo_tables import spreads_table, tilts_table, worth_table
 from .document import Document, Found, Paragraph, Part, Section, VerdictLine, Vial
 from .heading import Heading
 from .judged import worst

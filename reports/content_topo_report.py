@@ -5,13 +5,9 @@ from typing import TYPE_CHECKING
 from .content_topo import basis_words, verdict_lines
 from .content_topo_attach import broken_table, carriers_table
 from .content_topo_detail import constructions_table, humps_table
-from .content_topo_tables import (
-    classes_table,
-    initialisations_table,
-    repeats_table,
-    spreads_table,
-    worth_table,
-)
+from .content_topo_differences import classes_table, repeats_table
+from .content_topo_initialisations import initialisations_table
+from .content_topo_tables import spreads_table, worth_table
 from .document import Paragraph, Part, Section
 from .rounding import Units
 

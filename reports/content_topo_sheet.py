@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .content_topo_detail import source_name
-from .content_topo_tables import group_verdicts
+from .content_topo_initialisations import group_verdicts
 from .document import Column, Document, Paragraph, Part, Row, Section, Table
 from .heading import Heading
 from .rounding import Units

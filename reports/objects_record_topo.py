@@ -6,7 +6,7 @@ import numpy as np
 
 from .content_topo import verdict_lines, verdict_of
 from .content_topo_detail import over_crossings, source_name
-from .content_topo_tables import group_verdicts
+from .content_topo_initialisations import group_verdicts
 from .objects_figures import Object, rounded, vector
 
 if TYPE_CHECKING:

@@ -8,7 +8,8 @@ from .objects_figures import RATIO, Object, rounded, significant, vector
 
 if TYPE_CHECKING:
     from ..adjust.follow.congruency import Congruency
-    from ..adjust.follow.stability import Movement, Part, Stability
+    from ..adjust.follow.moved_marks import Movement
+    from ..adjust.follow.stability import Part, Stability
 
 _MM = 4
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from .content_topo import verdict_of
-from .content_topo_tables import group_verdicts
+from .content_topo_initialisations import group_verdicts
 from .objects import findings_objects
 from .objects_figures import POSITION, RATIO, Object, rounded, significant, vector
 from .objects_topo_detail import detail_object, place_object

@@ -8,8 +8,8 @@ import numpy as np
 from ..networks.queries import Query
 from .content import quoted
 from .content_loops import members_text
-from .content_suspects import booked_words
 from .rounding import Units, number
+from .words_cause_size import booked_words
 
 if TYPE_CHECKING:
     from ..adjust.causes import Suspects

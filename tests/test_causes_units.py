@@ -14,8 +14,9 @@ from brasscap.adjust import estimate
 from brasscap.adjust.causes import suspects
 from brasscap.networks import Sights
 from brasscap.networks.simulate import Blunder, simulate
-from brasscap.reports.content_suspects import size_text, suspects_next
 from brasscap.reports.rounding import Units
+from brasscap.reports.words_cause_size import size_text
+from brasscap.reports.words_suspects_next import suspects_next
 
 MAKERS = runpy.run_path(str(Path(__file__).parent / "make_examples"))
 FOOT, SURVEY = 0.3048, 1200 / 3937

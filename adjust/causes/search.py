@@ -9,14 +9,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
 
-import numpy as np
-
 from ...networks import Options
-from ...networks.covariances import Floats, Ints
+from ...networks.covariances import Floats
 from ..judge.variance_factor import variance_factor_of
-from ..judge.verdicts import Basis, estimated_basis, stated_basis
+from .beside import View, family_of, left_over, view
 from .evaluate import Hypotheses, Joint
-from .groups import Nesting, Order, group_of, ordered, sums, unit
+from .groups import Nesting, group_of
 
 FLOOR = 6
 """Degrees of freedom that must be left: below, a blunder can hardly be told (common
@@ -67,74 +65,6 @@ class Search:
     def model(self) -> tuple[int, ...]:
         """The causes accepted in the end."""
         return self.steps[-1].model if self.steps else ()
-
-
-@dataclass(frozen=True, slots=True)
-class View:
-    """All causes beside some that are in the model already."""
-
-    joint: Joint
-    order: Order
-    statistic: Floats
-    components: Ints
-    basis: Basis
-
-    @property
-    def tried(self) -> int:
-        """How many causes could be judged."""
-        return len(self.order.order) + self.joint.dropped
-
-
-def basis_of(
-    statistic: Floats, components: Ints, options: Options, vtpv: float, freedom: int
-) -> Basis:
-    """Return the tests on the variance factor that the options name."""
-    if options.tests_from == "stated":
-        return stated_basis(statistic, components, options)
-    return estimated_basis(statistic, components, options, vtpv, freedom)
-
-
-def view(
-    joint: Joint,
-    model: Sequence[int],
-    options: Options,
-    vtpv: float,
-    freedom: int,
-    nested: Nesting | None = None,
-) -> View:
-    """Return how all causes stand beside those of a model.
-
-    Parameters
-    ----------
-    joint : Joint
-    model : sequence of int
-        Causes that are accepted.
-    options : Options
-    vtpv : float
-        vᵀPv of the adjustment.
-    freedom : int
-        Its degrees of freedom.
-    nested : Nesting, optional
-        Of the joint, for a model of no cause, where it is at hand.
-    """
-    left = unit(joint.given(model)) if len(model) else joint
-    statistic, components = sums(left.pull**2, left.first), np.diff(left.first)
-    explained, taken = joint.statistic(model)
-    basis = basis_of(statistic, components, options, vtpv - explained, freedom - taken)
-    order = ordered(left, basis.test, None if len(model) else nested)
-    return View(left, order, statistic, components, basis)
-
-
-def family_of(probability: Floats, tried: int) -> Floats:
-    """Return the chance that any of so many tests is as large by chance (Šidák).
-
-    Examples
-    --------
-    >>> family_of(np.array([0.001, 1.0]), 50).round(4).tolist()
-    [0.0488, 1.0]
-    """
-    with np.errstate(divide="ignore"):
-        return np.asarray(-np.expm1(tried * np.log1p(-probability)))
 
 
 def least_freedom(freedom: int) -> int:
@@ -194,20 +124,9 @@ def search(
         if set(after) == set(model):
             return Search(tuple(steps), "explained", start)
         model = after
-        left, _ = made.corrected(joint, model, misclosure)
         _, taken = joint.statistic(model)
-        steps.append(
-            Step(
-                best,
-                tuple(group_of(now.joint, now.order, best)),
-                _larger(now, best),
-                float(now.basis.test[best]),
-                tuple(given_up),
-                tuple(model),
-                float(left @ left) / (freedom - taken),
-                freedom - taken,
-            )
-        )
+        left = left_over(made, joint, model, misclosure)
+        steps.append(_step(now, best, given_up, model, left, freedom - taken))
     return Search(tuple(steps), "steps", start)
 
 
@@ -231,20 +150,30 @@ def _started(
             return []
         rest = [other for other in start if other != cause]
         now = view(joint, rest, options, vtpv, freedom)
-        left, _ = made.corrected(joint, model, misclosure)
-        steps.append(
-            Step(
-                cause,
-                tuple(group_of(now.joint, now.order, cause)),
-                _larger(now, cause),
-                float(now.basis.test[cause]),
-                (),
-                model,
-                float(left @ left) / (freedom - taken),
-                freedom - taken,
-            )
-        )
+        left = left_over(made, joint, model, misclosure)
+        steps.append(_step(now, cause, (), model, left, freedom - taken))
     return steps
+
+
+def _step(
+    now: View,
+    cause: int,
+    given_up: Sequence[int],
+    model: Sequence[int],
+    left: float,
+    freedom: int,
+) -> Step:
+    """Return the step that accepts a cause; vᵀPv and freedom are what it leaves."""
+    return Step(
+        cause,
+        tuple(group_of(now.joint, now.order, cause)),
+        _larger(now, cause),
+        float(now.basis.test[cause]),
+        tuple(given_up),
+        tuple(model),
+        left / freedom,
+        freedom,
+    )
 
 
 def _larger(now: View, best: int) -> tuple[int, ...]:
@@ -318,12 +247,3 @@ def _tried_again(
     if better and cause not in group_of(now.joint, now.order, best):
         return [best if other == cause else other for other in model], [cause]
     return model, []
-
-
-def left_over(made: Hypotheses, joint: Joint, cause: int, misclosure: Floats) -> float:
-    """Return vᵀPv with one cause in the model, from the residuals themselves.
-
-    Not as a difference, which for a blunder of a thousand kilometres is rounding.
-    """
-    left, _ = made.corrected(joint, [cause], misclosure)
-    return float(np.sum(left**2))

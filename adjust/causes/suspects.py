@@ -14,6 +14,7 @@ from ..judge.variance_factor import (
     variance_factor_test,
 )
 from ..judge.verdicts import Basis
+from .beside import View, family_of, left_over, view
 from .evaluate import Hypotheses, Joint
 from .field import Labels
 from .groups import group_of, nesting
@@ -21,7 +22,6 @@ from .linearise import linearised
 from .result import Group, Suspects, verdicts_of
 from .robust_start import searched
 from .screening import causes_made
-from .search import View, family_of, left_over, view
 from .standing import told, without_idle
 
 LISTED = 20
@@ -220,5 +220,5 @@ def _without(
     for k, i in enumerate(int(cause) for cause in listed):
         left = freedom - int(now.components[i])
         if left > 0:
-            factors[k] = left_over(made, joint, i, misclosure) / left
+            factors[k] = left_over(made, joint, [i], misclosure) / left
     return factors

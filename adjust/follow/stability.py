@@ -1,74 +1,30 @@
 """Which marks have moved between two epochs, by how much, and what would not be seen.
 
-The marks presumed stable are tested together; while they have not kept their shape,
-the one that explains most is taken out and the rest tested again. A mark that another
-could be mistaken for is said with the other, and where too few are left nobody can
-tell which of them moved.
+The marks presumed stable are tested together, those that have not kept their shape
+taken out (`stable_marks.py`), and each mark judged by those that are left
+(`moved_marks.py`).
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import special
 
 from ...networks import CommandError
-from ...networks.covariances import Bools, Floats
 from ..adjustment import Adjustment
-from ..judge.limits import noncentrality
 from .congruency import (
     Congruency,
     Movements,
     Scale,
     carried,
     congruency,
-    contribution,
 )
 from .epochs import movements, scale_of
+from .moved_marks import Judge, Movement
+from .stable_marks import Step, stable_marks
 
 _MOST = 2000
 """Marks compared at once: every pair of them has a covariance."""
-
-_TWIN = 0.99
-"""Level at which a second mark adds something to what the first explains."""
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """One mark taken out of the stable ones."""
-
-    station: str
-    statistic: float
-    """T of the marks that were still taken for stable."""
-    limit: float
-    degrees_of_freedom: int
-    falls_by: float
-    """How much of T this mark explains."""
-    twins: tuple[str, ...]
-    """Marks that explain as much, so that these cannot be told apart."""
-
-
-@dataclass(frozen=True, slots=True)
-class Movement:
-    """What became of one mark."""
-
-    station: str
-    role: str
-    """``stable``, ``moved``, ``undecided`` (one of several), or ``watched``: never
-    taken for stable."""
-    move: Floats
-    """(p,) second minus first in the datum of the stable marks, m: east and north,
-    or height."""
-    covariance: Floats
-    """(p, p) of it, m², scaled as the tests are."""
-    limit: Floats
-    """(p,) half-width at the confidence of each component alone, m."""
-    test: float
-    """√(statistic / limit) of this mark alone; NaN where it cannot be judged."""
-    least: float
-    """The least movement that is found with the power stated, m, in the direction in
-    which it hides best; NaN where none would be."""
-    verdict: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,173 +152,15 @@ def judge_movements(
     if refused:
         return Part(part, refused, named, None, None, (), (), "unchecked", refused)
     together = congruency(moves, start, scale, confidence)
-    stable, steps, undecided = _search(moves, start, together, scale, confidence)
+    stable, steps, undecided = stable_marks(moves, start, together, scale, confidence)
     after = congruency(moves, stable, scale, confidence)
     seen = carried(moves, stable)
     marks: tuple[Movement, ...] = ()
     if seen is not None:
-        judge = _Judge(seen, scale, confidence, power, stable, undecided, start, after)
+        judge = Judge(seen, scale, confidence, power, stable, undecided, start, after)
         marks = tuple(judge.mark(i) for i in range(len(names)))
     verdict, words = _said(together, after, steps, marks, named)
     return Part(part, "", named, together, after, steps, marks, verdict, words)
-
-
-def _search(
-    moves: Movements, start: Bools, test: Congruency, scale: Scale, confidence: float
-) -> tuple[Bools, tuple[Step, ...], frozenset[int]]:
-    """Return the stable marks, what was taken out, and those nobody can tell apart."""
-    stable, steps = start.copy(), []
-    undecided: frozenset[int] = frozenset()
-    while test.verdict == "fails":
-        rows = np.flatnonzero(stable)
-        falls = [contribution(test, (k,)) for k in range(len(rows))]
-        best = int(np.argmax([fall for fall, _ in falls]))
-        twins = _twins(test, best, scale)
-        names = tuple(moves.station[rows[k]] for k in twins)
-        left = test.degrees_of_freedom - falls[best][1]
-        if left < 1 or len(rows) - 1 <= len(twins):
-            # Whichever is taken out, what is left agrees: nobody can tell.
-            undecided = frozenset(rows.tolist())
-            break
-        steps.append(
-            Step(
-                moves.station[rows[best]],
-                test.statistic,
-                test.limit,
-                test.degrees_of_freedom,
-                falls[best][0],
-                names,
-            )
-        )
-        if twins:
-            undecided |= {int(rows[best]), *(int(rows[k]) for k in twins)}
-        stable[rows[best]] = False
-        test = congruency(moves, stable, scale, confidence)
-    stable = _taken_back(moves, stable, start, undecided, scale, confidence)
-    return stable, tuple(steps), undecided
-
-
-def _twins(test: Congruency, best: int, scale: Scale) -> list[int]:
-    """Return the marks besides which the best one explains nothing more."""
-    found = []
-    for k in range(len(test.pull)):
-        if k == best:
-            continue
-        alone, of_one = contribution(test, (k,))
-        both, of_both = contribution(test, (best, k))
-        more = of_both - of_one
-        if more < 1 or both - alone < scale.limit(_TWIN, more):
-            found.append(k)
-    return found
-
-
-def _taken_back(
-    moves: Movements,
-    stable: Bools,
-    start: Bools,
-    undecided: frozenset[int],
-    scale: Scale,
-    confidence: float,
-) -> Bools:
-    """Return the stable marks with those taken out that agree with the final ones."""
-    for i in np.flatnonzero(start & ~stable).tolist():
-        if i in undecided:
-            continue
-        again = stable.copy()
-        again[i] = True
-        if congruency(moves, again, scale, confidence).verdict == "meets":
-            stable = again
-    return stable
-
-
-@dataclass(frozen=True, slots=True)
-class _Judge:
-    """What every mark is judged by."""
-
-    seen: Movements
-    scale: Scale
-    confidence: float
-    power: float
-    stable: Bools
-    undecided: frozenset[int]
-    start: Bools
-    after: Congruency
-
-    def mark(self, i: int) -> Movement:
-        """Return what became of one mark."""
-        p = self.seen.size
-        move = self.seen.difference[i]
-        covariance = self.seen.covariance[i, :, i] * self.scale.variance
-        statistic = _quadratic(covariance, move)
-        limit = self.scale.limit(self.confidence, p)
-        test = float(np.sqrt(statistic / limit))
-        role = self._role(i)
-        one = self.scale.limit(self.confidence, 1)
-        return Movement(
-            self.seen.station[i],
-            role,
-            move,
-            covariance,
-            np.sqrt(one * np.diagonal(covariance)),
-            test,
-            self._least(i, covariance),
-            self._verdict(role, test),
-        )
-
-    def _role(self, i: int) -> str:
-        if i in self.undecided:
-            return "undecided"
-        if self.stable[i]:
-            return "stable"
-        return "moved" if self.start[i] else "watched"
-
-    def _verdict(self, role: str, test: float) -> str:
-        if role == "stable" and self.after.verdict == "meets":
-            return "meets"
-        if not np.isfinite(test) or role == "stable":
-            return "unchecked"
-        if role == "moved":
-            return "fails"
-        if role == "undecided":
-            return "query"
-        joint = 1 - (1 - self.confidence) / max(1, int((~self.start).sum()))
-        p = self.seen.size
-        beyond = test**2 * self.scale.limit(self.confidence, p)
-        if beyond > self.scale.limit(joint, p):
-            return "fails"
-        return "query" if test > 1 else "meets"
-
-    def _least(self, i: int, covariance: Floats) -> float:
-        """Return the least movement found: by all stable ones together, or alone."""
-        alpha = 1 - self.confidence
-        if self.stable[i]:
-            k = int(self.stable[:i].sum())
-            values = np.linalg.eigvalsh(self.after.weight[k, :, k])
-            freedom = self.after.degrees_of_freedom
-            if freedom < 1 or values[0] < 1e-9 * max(float(values[-1]), 1e-300):
-                return float("nan")
-            shift = _noncentrality(alpha, self.power, freedom, self.scale)
-            return float(np.sqrt(shift / values[0]))
-        shift = _noncentrality(alpha, self.power, len(covariance), self.scale)
-        return float(np.sqrt(shift * np.linalg.eigvalsh(covariance)[-1]))
-
-
-def _quadratic(covariance: Floats, move: Floats) -> float:
-    """Return dᵀQ⁻¹d; NaN where the mark carries the datum alone and cannot move."""
-    if np.linalg.eigvalsh(covariance)[0] <= 1e-12 * 1e-6:
-        return float("nan")
-    return float(move @ np.linalg.solve(covariance, move))
-
-
-def _noncentrality(alpha: float, power: float, p: int, scale: Scale) -> float:
-    """Return λ0 of the test that the scale calls for."""
-    if scale.kind == "none":
-        return float("nan")
-    if scale.kind == "stated":
-        return noncentrality(alpha, power, p)
-    freedom = scale.degrees_of_freedom
-    limit = float(special.fdtri(p, freedom, 1 - alpha))
-    return float(special.ncfdtrinc(p, freedom, 1 - power, limit))
 
 
 def _said(

@@ -9,9 +9,9 @@ from collections import defaultdict
 import numpy as np
 
 from brasscap.adjust import estimate
+from brasscap.adjust.causes.beside import view
 from brasscap.adjust.causes.groups import nesting
 from brasscap.adjust.causes.screening import causes_made
-from brasscap.adjust.causes.search import view
 from brasscap.adjust.causes.standing import without_idle
 from brasscap.networks.simulate import simulate
 

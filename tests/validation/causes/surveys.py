@@ -4,9 +4,9 @@ import numpy as np
 from design import kind_of
 from faults import UNIT, fault
 
+from brasscap.adjust.causes.beside import family_of
 from brasscap.adjust.causes.groups import group_of
 from brasscap.adjust.causes.robust_start import searched
-from brasscap.adjust.causes.search import family_of
 from brasscap.adjust.causes.suspects import LISTED, grouped
 from brasscap.adjust.judge.limits import b_method
 from brasscap.adjust.judge.variance_factor import variance_factor_of
