@@ -162,12 +162,14 @@ def _verdicts(changes: Sequence[Mapping[str, str]]) -> tuple[Part, ...]:
     if not changes:
         return ()
     rows = tuple(
-        Row((one["about"], *(_vial(one[key]) for key in ("before", "after"))))
+        Row((one["about"], *_judged(one["before"]), *_judged(one["after"])))
         for one in changes[:_SHOWN]
     )
-    columns = tuple(Column(head, False) for head in ("about", "before", "after"))
+    heads = ("about", "", "before", "", "after")
+    columns = tuple(Column(head, False) for head in heads)
     return (Table("judged otherwise", columns, rows, _more(changes)),)
 
 
-def _vial(verdict: str) -> str | Vial:
-    return Vial(verdict) if verdict else "not there"
+def _judged(verdict: str) -> tuple[str | Vial, str]:
+    """Return a verdict as vial and word."""
+    return (Vial(verdict), verdict) if verdict else ("", "not there")

@@ -62,7 +62,7 @@ def _table(judged: Judged, kind: str, units: Units) -> Table:
         Column(f"{booked} ({large})"),
         Column(f"residual ({small})"),
         Column("redundancy"),
-        Column(f"too large by ({small})"),
+        Column(f"against the rest ({small})"),
         Column("test"),
         Column("", number=False),
         Column("verdict", number=False),
@@ -83,8 +83,8 @@ def _table(judged: Judged, kind: str, units: Units) -> Table:
     )
     return Table(
         f"{plural(kind)}; residual is adjusted minus observed, redundancy the share "
-        "of a reading that the others check, too large: booked minus what the rest "
-        "says",
+        "of a reading that the others check; against the rest: by how much what was "
+        "booked is above or below what the rest says",
         columns,
         rows,
         shown.note,
@@ -111,6 +111,25 @@ def figure(kind: str, value: float, units: Units) -> str:
 def small_figure(kind: str, value: float, units: Units) -> str:
     """Return a residual or shift of a reading in its unit, which the header names."""
     return units.small_angle(value) if kind in ANGLES else units.small(value)
+
+
+def against_words(kind: str, shift: float, units: Units) -> str:
+    """Return by how much a booking is too large or too small, the unit in the header.
+
+    Examples
+    --------
+    >>> against_words("level difference", -0.0024, Units())
+    '2.4 too small'
+    >>> against_words("slope distance", 0.0031, Units())
+    '3.1 too long'
+    >>> against_words("level difference", 0.0, Units())
+    '0.0'
+    """
+    size = small_figure(kind, abs(shift), units)
+    if not size.strip("0."):
+        return size
+    large, small = ("long", "short") if "distance" in kind else ("large", "small")
+    return f"{size} too {small if shift < 0 else large}"
 
 
 def nodes_of(some: "Sights | Levels") -> "list[Ints]":
@@ -170,7 +189,7 @@ def _tested(
     return (
         small_figure(kind, residual, units),
         "none" if blind else redundancy,
-        "" if blind else small_figure(kind, shift, units),
+        "" if blind else against_words(kind, shift, units),
         number(size, "test"),
         Vial(verdict, size),
         verdict,

@@ -95,7 +95,7 @@ def report_document(
         Section("", (_head(judged, heading),), "head"),
         Section(
             "Verdict",
-            verdict_lines(judged, minimal, heading, units, queries),
+            verdict_lines(judged, minimal, heading, units, queries, specified),
             "verdict",
         ),
         Section("Map", (map_figure(judged, units),), "map"),

@@ -6,6 +6,8 @@ import numpy as np
 
 from ..networks.queries import Query, leading_cause
 from .content_check import input_line
+from .content_spec import Held
+from .content_spec import verdict_lines as specification_lines
 from .content_tests import could_hide, finding_words, thing_of, variance_factor_line
 from .document import Part, VerdictLine, Vial
 from .heading import Heading
@@ -23,13 +25,29 @@ def verdict_lines(
     heading: Heading,
     units: Units,
     queries: Sequence[Query] = (),
+    specified: Held | str | None = None,
 ) -> tuple[Part, ...]:
-    """Return every verdict of a report, a line each; the evidence stands beside it."""
+    """Return every verdict of a report, a line each; the evidence stands beside it.
+
+    Parameters
+    ----------
+    judged : Judged
+        The solution that is handed over.
+    minimal : Judged or None
+    heading : Heading
+    units : Units
+    queries : sequence of Query
+        All of the job.
+    specified : Held or str, optional
+        The specifications held against the solutions, or why they cannot be.
+    """
     parts: list[Part] = [mode_line(one) for one in (minimal, judged) if one is not None]
     parts += cause_lines(judged, queries)
     parts.append(blunder_line(judged, units))
     if minimal is not None and len(minimal.known.station):
         parts.append(control_line(minimal))
+    parts += left_out_lines(judged, queries)
+    parts += spec_lines(specified, units)
     parts += [checked_line(judged), input_line(heading.findings)]
     parts.append(could_hide(judged, units))
     return tuple(parts)
@@ -118,6 +136,43 @@ def checked_line(judged: Judged) -> VerdictLine:
     )
 
 
+def spec_lines(specified: Held | str | None, units: Units) -> list[VerdictLine]:
+    """Return precision and reliability of each specification with limits."""
+    if specified is None:
+        return []
+    if isinstance(specified, str):
+        said = f"cannot be judged: {specified}"
+        return [VerdictLine("specification", Vial("unchecked"), "", said)]
+    lines = specification_lines(specified, units)
+    return [line for line in lines if isinstance(line, VerdictLine)]
+
+
+def left_out_lines(judged: Judged, queries: Sequence[Query]) -> list[VerdictLine]:
+    """Return whether each known mark agrees with the solution without it; or nothing.
+
+    The queries about known marks speak of this solution, so they stand here: marks
+    that agree with one held mark within its limits may still bend what is handed over.
+    """
+    tests = judged.tests
+    at = [i for i, kind in enumerate(tests.kind) if kind.startswith("known mark")]
+    asked = [query for query in queries if query.slug == "known-mark-differs"]
+    if not at and not asked:
+        return []
+    verdict = worst({tests.verdict[i] for i in at} | {one.verdict for one in asked})
+    mode = judged.adjustment.datum.mode
+    said = ["each known mark in use against the solution without it, limit 1"]
+    tested = [i for i in at if np.isfinite(tests.basis.test[i])]
+    largest = max(tested, key=lambda i: float(tests.basis.test[i]), default=None)
+    test = float("nan") if largest is None else float(tests.basis.test[largest])
+    if largest is not None:
+        said.append(f"largest at {thing_of(tests.kind[largest], tests.name[largest])}")
+    if asked:
+        said.append(f"query {', '.join(one.name for one in asked)}")
+    vial = Vial(verdict) if largest is None else Vial(verdict, test)
+    figure = "" if largest is None else number(test, "test")
+    return [VerdictLine(f"control, {mode}", vial, figure, "; ".join(said))]
+
+
 def control_line(minimal: Judged) -> VerdictLine:
     """Return whether the known marks agree with each other through the survey."""
     known = minimal.known
@@ -125,7 +180,7 @@ def control_line(minimal: Judged) -> VerdictLine:
     verdict = worst(set(known.verdict))
     largest = float(known.test[at])
     return VerdictLine(
-        "control",
+        "control, minimal",
         Vial(verdict, largest),
         number(largest, "test"),
         f"known minus survey, limit 1; largest at {known.station[at]}; "

@@ -85,6 +85,7 @@ def _look_at(cause: "Cause", network: "Network") -> str:
 def of_control(found: "Control", units: Units) -> list[Query]:
     """Return a query for each known mark over its limit; else for all together."""
     made = []
+    mode = found.adjustment.datum.mode
     for row in found.rows:
         if row.verdict not in _OVER:
             continue
@@ -94,13 +95,13 @@ def of_control(found: "Control", units: Units) -> list[Query]:
             if np.isfinite(row.difference[axis])
         ]
         test = number(row.test, "test")
-        said = f"known minus survey {', '.join(ways)}, test {test}"
+        said = f"{mode} solution: known minus survey {', '.join(ways)}, test {test}"
         about = f"known mark {row.part} {row.station}"
         made.append(Query("known-mark-differs", about, row.verdict, "control", said))
     parts = {row.part for row in found.rows if row.verdict in _OVER}
     for one in found.together:
         if one.verdict in _OVER and one.part not in parts:
-            figures = f"{number(one.statistic, 'test')}, limit"
+            figures = f"{mode} solution: {number(one.statistic, 'test')}, limit"
             said = f"{figures} {number(one.limit, 'limit')}"
             about = f"known marks, {one.part}, together"
             made.append(

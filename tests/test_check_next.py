@@ -2,6 +2,7 @@
 
 import pytest
 
+from brasscap.__main__ import main
 from brasscap.networks.findings import Finding
 from brasscap.reports.content_check import check_next
 
@@ -66,3 +67,16 @@ def test_to_accept_is_never_the_first_advice():
 
 def test_faults_come_first():
     assert check_next(2, ALL) == "mend the faults above, then  brasscap check"
+
+
+def test_check_says_that_no_mark_is_known(tmp_path, capsys):
+    """A note, with the mend; and nothing where control.csv is there."""
+    folder = tmp_path / "job"
+    assert main(["new", str(folder), "--example", "tramway", "--quiet"]) == 0
+    assert main(["check", "--job", str(folder)]) == 0
+    assert "no-known-mark" not in capsys.readouterr().out
+    (folder / "control.csv").unlink()
+    assert main(["check", "--job", str(folder)]) == 0
+    said = capsys.readouterr().out
+    assert "no-known-mark" in said
+    assert "book the known marks in control.csv" in said

@@ -70,3 +70,29 @@ def test_a_plot_leaves_out_what_has_no_place(ran):
     drawn = [text.get_position() for text in axes.texts]
     assert np.isfinite(axes.get_xlim()).all()
     assert len(drawn) == len(judged.network.marks) - 1
+
+
+def test_every_verdict_stands_on_the_first_page(tmp_path, capsys):
+    """Precision and reliability of the specification; known marks of either solution,
+    and that of the queries agrees with them: PILOT POINT is moved by 400 mm."""
+    folder = tmp_path / "harbour"
+    assert main(["new", str(folder), "--example", "harbour", "--quiet"]) == 0
+    control = folder / "control.csv"
+    text = control.read_text("utf-8").replace("595110.8834", "595111.2834")
+    control.write_text(text, "utf-8")
+    assert main(["--job", str(folder), "run", "--quiet"]) == 1
+    page = (folder / "reports" / "report.html").read_text("utf-8")
+    sections = {
+        name: " ".join(re.sub(r"<[^>]+>", " ", part).split())
+        for name, part in re.findall(
+            r'id="(verdict|queries)"(.*?)</section>', page, re.S
+        )
+    }
+    verdict, queries = sections["verdict"], sections["queries"]
+    for what in ("precision", "reliability"):
+        assert f"quay, pairs in plan: {what}" in verdict
+    said = re.search(r"control, constrained \S+ (\w+) .*? query (\w{4})", verdict)
+    assert said[1] == "fails"
+    row = queries.split(said[2])[1]
+    assert "fails known-mark-differs: constrained solution: known minus" in row
+    assert "control, minimal" in verdict

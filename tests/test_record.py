@@ -421,3 +421,19 @@ def test_where_the_job_stands_names_its_issues(ask, job):
         "issue 1 was replaced by issue 2",
         "issue 2 stands; the input has moved on since: levels.csv",
     ]
+
+
+def test_what_is_judged_otherwise_is_said_in_words():
+    """Vial and word before, vial and word after; what was not there has no vial."""
+    from brasscap.reports.content_compare import _verdicts
+
+    change = {"about": "mark A", "before": "", "after": "fails"}
+    (table,) = _verdicts([change, change | {"before": "meets"}])
+    new, old = (row.cells for row in table.rows)
+    assert new[:3] == ("mark A", "", "not there")
+    assert (old[1].verdict, old[2], old[3].verdict, old[4]) == (
+        "meets",
+        "meets",
+        "fails",
+        "fails",
+    )

@@ -103,7 +103,7 @@ def test_every_reading_has_a_row_with_unit_residual_redundancy_and_test(solved, 
             f"{booked} ({large})",
             f"residual ({small})",
             "redundancy",
-            f"too large by ({small})",
+            f"against the rest ({small})",
             "test",
             "",
             "verdict",
@@ -125,7 +125,8 @@ def test_a_reading_is_printed_as_it_was_booked(solved):
     shown = float(row[2].replace("−", "-"))
     assert shown == pytest.approx(1000 * residual, abs=0.051)
     # Alone, a reading's shift is − residual / redundancy.
-    redundancy, shift = float(row[3]), float(row[4].replace("−", "-"))
+    size, _, way = row[4].partition(" too ")
+    redundancy, shift = float(row[3]), float(size) * {"large": 1, "small": -1}[way]
     assert shift == pytest.approx(-1000 * residual / redundancy, rel=0.02)
     assert row[5] == f"{tests.basis.test[test]:.2f}"
     assert row[7] == tests.verdict[test]

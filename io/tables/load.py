@@ -15,7 +15,7 @@ from .checks.circles import check_circles
 from .checks.faces import check_faces
 from .checks.frames_named import check_frames_named
 from .checks.kinds import check_kinds
-from .checks.marks import check_marks
+from .checks.marks import check_control, check_marks
 from .checks.names import check_names
 from .checks.planned_work import check_specified, check_work
 from .checks.readings import check_readings
@@ -139,6 +139,7 @@ def _network(
     findings += check_marks(network, tables) + check_names(network, tables)
     findings += check_work(network, tables, decided.job)
     if check_only:
+        findings += check_control(network)
         findings += check_positions(network, tables)
         findings += check_specified(reading.folder, network, decided.job)
     return network

@@ -43,7 +43,7 @@ SUBJECTS: dict[str, str] = {
         epoch-differs epoch-not-given epoch-unreadable operation-unusable
         grid-not-stated beyond-curved-limit axes-swapped vector-axes
         position-outside-grid position-not-on-earth origin-place-assumed""",
-    "control": """use-not-stated use-without-value held-height-weighted
+    "control": """use-not-stated use-without-value held-height-weighted no-known-mark
         position-missing position-twice position-outside-grid position-not-on-earth
         axes-swapped""",
     "positions": """position-use positions-not-independent positions-partly-dependent

@@ -313,3 +313,16 @@ def test_no_pair_meets_while_the_tests_fail(page):
     tick(page, "set-up", "S3-ICE", "leave-out")
     assert say(page, "return byId('factor-verdict').textContent") == "meets"
     assert say(page, "return byId('pair-verdict').textContent") == "meets"
+
+
+@pytest.mark.parametrize(
+    ("value", "said"),
+    [
+        ("height -30 mm", "blunder planted, height booked too small by 30 mm"),
+        ("height 30 mm", "blunder planted, height booked too large by 30 mm"),
+        ("-12 arcsec", "blunder planted, booked too small by 12 arcsec"),
+    ],
+)
+def test_the_sign_of_a_planted_blunder_is_a_word(page, value, said):
+    change = {"action": "plant", "kind": "set-up", "name": "X", "value": value}
+    assert say(page, "return said(arguments[0])", change).endswith(said)

@@ -27,6 +27,29 @@ def check_marks(network: Network, tables: dict[str, Table]) -> list[Finding]:
     return found + [_alike(list(same)) for same in spelled_alike(names)]
 
 
+def check_control(network: Network) -> list[Finding]:
+    """Return a note where nothing says where the network lies; it is no fault.
+
+    Some networks hang on nothing: they are adjusted by an approximate position.
+    """
+    if len(network.known) or network.positions.used.any():
+        return []
+    return [
+        Finding(
+            "no-known-mark",
+            "note",
+            "known marks",
+            file="control.csv",
+            booked="missing, or no row in it",
+            against="a known mark, or a position: without one nothing says where the "
+            "network lies, and nothing outside checks it",
+            mend="book the known marks in control.csv, with use_plan and use_height; a "
+            "network that hangs on none needs one mark's approximate position in "
+            "stations.csv, and  brasscap adjust minimal",
+        )
+    ]
+
+
 def listed(names: list[str]) -> str:
     """Return names for a message, the first dozen of them."""
     more = f" and {len(names) - SHOWN} more" if len(names) > SHOWN else ""

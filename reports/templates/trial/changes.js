@@ -97,9 +97,17 @@ const SAID = {
   free: "let go",
   add: "added, as if observed",
   multiplier: "standard deviations multiplied",
-  plant: "blunder planted, booked too large by",
 };
-const said = ({ action, kind, name, value }) => `${label(kind, name)} ${SAID[action]}${value ? ` ${value}` : ""}`;
+const said = (change) => `${label(change.kind, change.name)} ${change.action === "plant" ? plantSaid(change) : saidOf(change)}`;
+const saidOf = ({ action, value }) => `${SAID[action]}${value ? ` ${value}` : ""}`;
+
+// The sign as a word: "height -30 mm" is a height booked too small by 30 mm.
+function plantSaid({ kind, name, value }) {
+  const { axis, size } = plantOf(kind, name, value);
+  const [figure, unit] = value.split(" ").slice(-2);
+  const way = axis < 0 ? "" : `${AXES[axis]} `;
+  return `blunder planted, ${way}booked too ${size < 0 ? "small" : "large"} by ${figure.replace(/^[-+]/, "")} ${unit}`;
+}
 
 // The trial file, and one read back: what of it cannot be done here is said.
 const trialFile = (changes) => ({ schema: "brasscap/trial/1", job_hash: DATA.job_hash, datum: DATA.datum, changes });
