@@ -4,15 +4,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
+from ..adjust.design.standing import blind_of, over_count, worst_hidden, worst_share
 from ..networks import Finding
-from .content_reobserve import blind_count, hidden_words, over_count, worst_hidden
 from .document import Column, Document, Paragraph, Part, Row, Section, Table
 from .heading import Heading
 from .objects import findings_objects
 from .objects_figures import RATIO, Object, rounded
 from .rounding import Units
+from .words_planned import hidden_words
 
 if TYPE_CHECKING:
     from ..adjust.design import State
@@ -75,14 +74,20 @@ def _table(made: Done, units: Units) -> Table:
     states = (made.before, made.predicted, made.now)
     rows = [
         _row(
-            "unchecked observations and set-ups", states, lambda s: str(blind_count(s))
+            "unchecked observations and set-ups",
+            states,
+            lambda s: str(len(blind_of(s))),
         ),
         _row(
             "largest blunder that could hide",
             states,
             lambda s: hidden_words(worst_hidden(s, made.lambda0), units),
         ),
-        _row("worst pair, share of its limit or size", states, _worst),
+        _row(
+            "worst pair, share of its limit or size",
+            states,
+            _worst,
+        ),
     ]
     if made.specification:
         words = f"{made.specification}, over the limit"
@@ -98,13 +103,6 @@ def _row(
 
 def _worst(state: "State") -> str:
     return f"{worst_share(state):.3g}"
-
-
-def worst_share(state: "State") -> float:
-    """Return the largest share of a limit; without a specification the size, m."""
-    from ..adjust.design.worth import shares_of
-
-    return float(np.nanmax(shares_of(state, state.pairs), initial=0.0))
 
 
 def done_object(made: Done, findings: Sequence[Finding] = ()) -> Object:
@@ -132,7 +130,7 @@ def done_object(made: Done, findings: Sequence[Finding] = ()) -> Object:
 
 def _standing(made: Done, state: "State") -> Object:
     return {
-        "unchecked_count": blind_count(state),
+        "unchecked_count": len(blind_of(state)),
         "over_limit_count": over_count(state) if made.specification else None,
         "largest_hidden_mm": rounded(1000 * worst_hidden(state, made.lambda0), _MM),
         "worst_pair_ratio": rounded(worst_share(state), RATIO),

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .content_reobserve import clock, hidden_words
+from ..adjust.design.standing import blind_of, over_count, sizes_of, worst_share
+from ..networks.clock import clock_of
 from .document import (
     Column,
     Document,
@@ -22,12 +23,12 @@ from .document import (
 from .heading import Heading
 from .rounding import Units, number, percent
 from .words import MODES
+from .words_planned import assumed_facts, crew_fact, hidden_words
 
 if TYPE_CHECKING:
     from ..adjust import Adjustment
     from ..adjust.design import State
     from ..adjust.design.crew import Crew, Day
-    from ..networks.covariances import Floats
 
 NOTHING = 0.01
 """Share by which something must get worse to be noticed."""
@@ -69,30 +70,9 @@ class Preanalysis:
     @property
     def verdicts(self) -> tuple[str, ...]:
         """On precision and on what nothing would check."""
-        over, blind = over_of(self.state), blind_of(self.state)
+        over, blind = over_count(self.state), blind_of(self.state)
         spec = ("fails" if over else "meets",) if self.specification else ()
         return (*spec, "unchecked" if len(blind) else "meets")
-
-
-def over_of(state: "State") -> int:
-    """Return how many lines of the specification would be over their limit."""
-    from ..adjust.design.worth import shares_of
-
-    return int((shares_of(state, state.pairs) > 1).sum())
-
-
-def blind_of(state: "State") -> list[int]:
-    """Return the possible blunders that nothing would check."""
-    from ..adjust.design.worth import unchecked
-
-    return [int(k) for k in np.flatnonzero(unchecked(state.share))]
-
-
-def sizes_of(made: Preanalysis, state: "State") -> "Floats":
-    """Return the smallest detectable size of each possible blunder."""
-    from ..adjust.design.worth import detectable
-
-    return detectable(state, state.share, made.lambda0)
 
 
 def preanalysis_document(made: Preanalysis, heading: Heading) -> Document:
@@ -119,12 +99,9 @@ def preanalysis_document(made: Preanalysis, heading: Heading) -> Document:
 
 
 def _lines(made: Preanalysis, units: Units) -> Iterator[VerdictLine]:
-    from ..adjust.design.worth import shares_of
-
     if made.specification:
-        over = over_of(made.state)
-        shares = shares_of(made.state, made.state.pairs)
-        most = float(np.nanmax(shares, initial=0.0))
+        over = over_count(made.state)
+        most = worst_share(made.state)
         yield VerdictLine(
             f"{made.specification}, expected precision",
             Vial("fails" if over else "meets", min(most, 1.0)),
@@ -147,7 +124,7 @@ def _lines(made: Preanalysis, units: Units) -> Iterator[VerdictLine]:
         yield VerdictLine("hours", Vial("query"), "", words)
     else:
         words = (
-            f"back at {clock(made.day.back)}, in the order of the plan; "
+            f"back at {clock_of(made.day.back)}, in the order of the plan; "
             f"{hours:.1f} h of it on the marks"
         )
         yield VerdictLine("hours", Vial("meets"), "", words)
@@ -210,7 +187,7 @@ def _basis_words(made: Preanalysis) -> str:
 
 def set_ups_table(made: Preanalysis, units: Units) -> Table:
     """Return the smallest height blunder that each set-up would show."""
-    sizes = sizes_of(made, made.state)
+    sizes = sizes_of(made.state, made.lambda0)
     planned = {one.name for one in made.work}
     rows = []
     for k, one in enumerate(made.state.hypotheses):
@@ -270,7 +247,7 @@ def _without_words(made: Preanalysis, state: "State | None", units: Units) -> st
     if state is None:
         return "something would float: it is needed"
     said = []
-    over = over_of(state) - over_of(made.state)
+    over = over_count(state) - over_count(made.state)
     if over > 0:
         said.append(f"{over} more over the limit")
     ours = {_key(made.state, k) for k in blind_of(made.state)}
@@ -281,7 +258,7 @@ def _without_words(made: Preanalysis, state: "State | None", units: Units) -> st
     if after > before * (1 + NOTHING):
         sizes = [hidden_words(size, units) for size in (before, after)]
         said.append(f"largest that could hide {sizes[0]} → {sizes[1]}")
-    worse = _worst_share(state) / _worst_share(made.state) - 1
+    worse = _some_share(state) / _some_share(made.state) - 1
     if worse > NOTHING:
         said.append(f"worst pair {100 * worse:.0f} % worse")
     return "; ".join(said) or "nothing that would be noticed goes worse"
@@ -294,7 +271,7 @@ def _key(state: "State", k: int) -> tuple[str, str]:
 def _largest(made: Preanalysis, state: "State") -> float:
     """Return the largest blunder that could hide at a set-up of both states."""
     common = {_key(made.state, k) for k in range(len(made.state.hypotheses))}
-    sizes = sizes_of(made, state)
+    sizes = sizes_of(state, made.lambda0)
     kept = [
         float(sizes[k])
         for k, one in enumerate(state.hypotheses)
@@ -303,29 +280,18 @@ def _largest(made: Preanalysis, state: "State") -> float:
     return max(kept, default=0.0)
 
 
-def _worst_share(state: "State") -> float:
-    from ..adjust.design.worth import shares_of
-
-    shares = shares_of(state, state.pairs)
-    return max(float(np.nanmax(shares, initial=0.0)), 1e-12)
+def _some_share(state: "State") -> float:
+    """Return the worst share, never 0: it is divided by."""
+    return max(worst_share(state), 1e-12)
 
 
 def _basis(made: Preanalysis) -> list[Part]:
-    crew = made.crew
-    facts = [
-        (
-            "crew",
-            f"{crew.receivers} receivers, {crew.teams} teams, {clock(crew.start)} to "
-            f"{clock(min(crew.end, crew.gate, crew.sunset))}",
-        )
-    ]
-    if made.assumed:
-        facts.append(("taken for granted", ", ".join(made.assumed)))
+    facts = (crew_fact(made.crew), *assumed_facts(made.assumed))
     words = (
         "Expected from the stated sds alone; what will really be observed may be "
         "worse. A plan has no misfit: nothing here says that a mark is good."
     )
-    return [Paragraph(words, "soft"), Facts(tuple(facts))]
+    return [Paragraph(words, "soft"), Facts(facts)]
 
 
 def _next(made: Preanalysis) -> str:

@@ -4,15 +4,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from ..adjust.design.standing import blind_of, over_count, sizes_of
 from ..networks import Finding
-from .content_preanalysis import (
-    Preanalysis,
-    blind_of,
-    buys_of,
-    over_of,
-    sizes_of,
-)
-from .content_reobserve import clock
+from ..networks.clock import clock_of
+from .content_preanalysis import Preanalysis, buys_of
 from .objects import findings_objects
 from .objects_figures import ANGLE, Object, rounded
 from .rounding import Units
@@ -31,7 +26,7 @@ def preanalysis_object(made: Preanalysis, findings: Sequence[Finding] = ()) -> O
         Of the input.
     """
     hypotheses = made.state.hypotheses
-    sizes = sizes_of(made, made.state)
+    sizes = sizes_of(made.state, made.lambda0)
     heights = [k for k, one in enumerate(hypotheses) if one.kind == "set-up height"]
     return {
         "schema": "brasscap/preanalysis/1",
@@ -40,7 +35,7 @@ def preanalysis_object(made: Preanalysis, findings: Sequence[Finding] = ()) -> O
         "units": {"length": "m"},
         "verdict": max(made.verdicts, key=_ORDER.index),
         "specification": made.specification,
-        "over_limit_count": over_of(made.state) if made.specification else None,
+        "over_limit_count": over_count(made.state) if made.specification else None,
         "unchecked": [
             f"{hypotheses[k].kind} {hypotheses[k].name}" for k in blind_of(made.state)
         ],
@@ -62,7 +57,7 @@ def preanalysis_object(made: Preanalysis, findings: Sequence[Finding] = ()) -> O
             }
             for one, buys in zip(made.work, buys_of(made, Units()), strict=True)
         ],
-        "back": clock(made.day.back) if made.day else "",
+        "back": clock_of(made.day.back) if made.day else "",
         "days": [[made.work[k].name for k in some] for some in made.days or ()],
         "assumed": list(made.assumed),
         "findings": findings_objects(findings),

@@ -2,21 +2,20 @@
 
 from collections.abc import Sequence
 
+from ..adjust.design.standing import blind_of, over_count
 from ..networks import Finding
-from .content_reobserve import (
+from ..networks.clock import clock_of
+from .crew_plan import (
     Offered,
     Reobserve,
-    blind_count,
     checked_by,
-    clock,
     last_state,
-    not_worth,
-    over_count,
     state_before,
     worst_seen,
 )
 from .objects import findings_objects
 from .objects_figures import RATIO, Object, rounded
+from .words_reobserve import not_worth
 
 _MM = 4
 
@@ -41,7 +40,7 @@ def reobserve_object(made: Reobserve, findings: Sequence[Finding] = ()) -> Objec
         "before": _standing(made, 0),
         "after": _standing(made, len(made.plan.order)),
         "jobs": [_job(made, place) for place in range(len(made.plan.order))],
-        "back": clock(made.plan.day.back),
+        "back": clock_of(made.plan.day.back),
         "not_worth": [_left(one, why) for one, why in not_worth(made)],
         "assumed": list(made.assumed),
         "findings": findings_objects(findings),
@@ -51,7 +50,7 @@ def reobserve_object(made: Reobserve, findings: Sequence[Finding] = ()) -> Objec
 def _standing(made: Reobserve, place: int) -> Object:
     state = made.state if not place else last_state(made)
     return {
-        "unchecked_count": blind_count(state),
+        "unchecked_count": len(blind_of(state)),
         "over_limit_count": over_count(state) if made.specification else None,
         "largest_hidden_mm": rounded(1000 * worst_seen(made, state), _MM),
     }
@@ -71,17 +70,17 @@ def _job(made: Reobserve, place: int) -> Object:
         "from": one.stations[0],
         "to": one.stations[-1] if len(one.stations) > 1 else "",
         "stations": list(one.stations),
-        "start": clock(visits[0].begin),
-        "end": clock(visits[0].end),
+        "start": clock_of(visits[0].begin),
+        "end": clock_of(visits[0].end),
         "note": one.note,
         "visits": [
             {
                 "team": v.team + 1,
                 "station": names[v.mark],
-                "leave": clock(v.leave),
-                "arrive": clock(v.arrive),
-                "ready": clock(v.ready),
-                "down": clock(v.down),
+                "leave": clock_of(v.leave),
+                "arrive": clock_of(v.arrive),
+                "ready": clock_of(v.ready),
+                "down": clock_of(v.down),
             }
             for v in visits
         ],

@@ -6,11 +6,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from .content_reobserve import Reobserve, buys_words, clock, not_worth
+from ..networks.clock import clock_of
+from .crew_plan import Reobserve
 from .glossary import CAUTIONS, FIELD_CAUTIONS
 from .heading import Heading
 from .html import environment
 from .words import MODES
+from .words_reobserve import buys_words, not_worth
 
 if TYPE_CHECKING:
     from ..adjust.design.crew import Visit
@@ -103,7 +105,8 @@ def sheet_of(
     return Sheet(
         f"Re-observe: {heading.title or 'control'}",
         f"{crew.teams} {'teams' if crew.teams > 1 else 'team'}, {crew.receivers} "
-        f"receivers, from {clock(crew.start)}; back by {clock(made.plan.day.back)}",
+        f"receivers, from {clock_of(crew.start)}; back by "
+        f"{clock_of(made.plan.day.back)}",
         "Do the jobs in this order: if the day is cut short, what is done by then was "
         "nearly the best use of the time.",
         f"{MODES[datum.mode]} — {datum.text}; input {heading.input_hash[:12]}"
@@ -154,8 +157,8 @@ def _job(
         place + 1,
         f"{offer.kind} {' – '.join(offer.stations)}",
         offer.proposal,
-        clock(visits[0].begin),
-        clock(visits[0].end),
+        clock_of(visits[0].begin),
+        clock_of(visits[0].end),
         f"{offer.minutes:.0f}",
         tuple(buys_words(made, place, heading.units)),
         offer.note,
@@ -182,9 +185,9 @@ def _ends(
             way,
             _free_name(station, taken),
             visit.team + 1,
-            clock(visit.leave),
-            clock(visit.ready),
-            clock(visit.down),
+            clock_of(visit.leave),
+            clock_of(visit.ready),
+            clock_of(visit.down),
             station == instrument,
         )
 

@@ -5,7 +5,9 @@ from itertools import permutations
 import numpy as np
 import pytest
 
-from brasscap.adjust.design.crew import Crew, Task, best_order, day
+from brasscap.adjust.design.crew import Crew, Task
+from brasscap.adjust.design.day import day
+from brasscap.adjust.design.day_order import best_order
 
 # Four marks on a road, ten minutes from each to the next.
 ROAD = 10.0 * np.abs(np.subtract.outer(np.arange(4), np.arange(4)))

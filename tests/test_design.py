@@ -25,7 +25,7 @@ from brasscap.adjust.design import (
 from brasscap.adjust.design.crew import Crew, Task
 from brasscap.adjust.design.plan import planned
 from brasscap.adjust.design.screen import screened, vector_gains, wanted
-from brasscap.adjust.design.worth import detectable, unchecked
+from brasscap.adjust.design.standing import detectable, unchecked
 from brasscap.adjust.judge import hypotheses
 from brasscap.adjust.judge.external import reliability
 from brasscap.adjust.judge.limits import noncentrality

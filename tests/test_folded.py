@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 
 from brasscap.adjust import estimate
-from brasscap.adjust.design.folded import blocks_of, loosely_held, unfolded
+from brasscap.adjust.design.block import unfolded
+from brasscap.adjust.design.folded import blocks_of
+from brasscap.adjust.design.loosely_held import loosely_held
 from brasscap.io.tables.load import load
 
 EXAMPLES = Path(__file__).parents[1] / "networks" / "examples"

@@ -9,8 +9,9 @@ from .observable import (
     total_station_round,
     vector,
 )
+from .scored import NAMES, ORDER, Scores
 from .state import State, observed, state_of
-from .worth import NAMES, ORDER, Scores, gained, scores
+from .worth import gained, scores
 
 __all__ = [
     "NAMES",

@@ -12,8 +12,9 @@ import numpy as np
 
 from ...networks.covariances import Bools, Floats
 from .observable import Observable
+from .scored import ORDER, Scores
 from .state import State, observed
-from .worth import ORDER, Scores, scores
+from .worth import scores
 
 AHEAD = 8
 """How many candidates are looked at with their best successor."""

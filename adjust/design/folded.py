@@ -4,8 +4,6 @@ Rows that share a set-up share its error. Folding the set-up in, Q + G S Gᵀ, g
 same estimate as a node for it, with far fewer unknowns: what a page can carry.
 """
 
-from dataclasses import dataclass, replace
-
 import networkx
 import numpy as np
 
@@ -13,100 +11,10 @@ from ...networks import Network
 from ...networks.covariances import Floats, Ints
 from ..adjustment import Adjustment
 from ..equations import Equations
-from ..equations.known_marks import conditional
 from ..judge.names import names
 from ..judge.names import rows as table_rows
 from ..judge.shifts import turn_of
-
-HELD_SD = 3e-6
-"""m; a held known mark stands so firmly in a folded network, where it may be let go."""
-
-
-@dataclass(frozen=True, slots=True)
-class Folded:
-    """One observation in a block."""
-
-    kind: str
-    name: str
-    row: int
-    """Of its table; 0 for none."""
-    first: int
-    """Where its rows start in the block."""
-    count: int
-    turn: Floats
-    """(count, p) what a shift in its own amounts (east, north, up of a vector; the
-    value of a reading) does to its rows."""
-    nodes: tuple[int, ...]
-    """Marks it touches."""
-    session: int
-    group: int
-    edge: int = -1
-    """Its number among those of its kind."""
-    axes: tuple[int, ...] = ()
-    """Which of the kind's components its rows are."""
-    set_ups: tuple[int, ...] = ()
-    """Set-ups it was observed from or to, exact ones too."""
-
-
-@dataclass(frozen=True, slots=True)
-class Stand:
-    """A set-up in a block: its effect on the rows, and how well it stands."""
-
-    set_up: int
-    effect: Floats
-    """(r, 3) of a shift east, north, up of the set-up on the computed rows."""
-    sd: Floats
-    """(3,) m."""
-
-
-@dataclass(frozen=True, slots=True)
-class Block:
-    """Rows that are correlated: a session, all from one instrument set-up."""
-
-    observations: tuple[Folded, ...]
-    columns: Ints
-    """(k,) unknowns."""
-    design: Floats
-    """(r, k)."""
-    covariance: Floats
-    """(r, r) as booked, without set-ups."""
-    stands: tuple[Stand, ...]
-    misclosure: Floats
-    """(r,) minus the residuals at the solution."""
-
-    @property
-    def whole(self) -> Floats:
-        """(r, r) covariance with the set-ups folded in."""
-        made = self.covariance.copy()
-        for stand in self.stands:
-            half = stand.effect * stand.sd
-            made += half @ half.T
-        return made
-
-
-def loosely_held(network: Network) -> Network:
-    """Return the network with held known marks weighted by a very small sd.
-
-    So that a held mark can be let go, or weighed, by an update alone.
-    """
-    known = network.known
-    plan = tuple("weighted" if use == "held" else use for use in known.use_plan)
-    height = tuple("weighted" if use == "held" else use for use in known.use_height)
-    held = known.in_use("held")
-    if not held.any():
-        return network
-    # What is weighted keeps what it has in common with what is held.
-    conditioned = conditional(known.covariances, held, known.in_use("weighted"))
-    covariances = []
-    for batch in conditioned:
-        fixed = held[batch.members].reshape(len(batch.members), -1)
-        apart = fixed[:, :, None] | fixed[:, None, :]
-        firm = HELD_SD**2 * np.eye(fixed.shape[1])
-        covariances.append(replace(batch, matrix=np.where(apart, firm, batch.matrix)))
-    changed = replace(
-        known, use_plan=plan, use_height=height, covariances=tuple(covariances)
-    )
-    return replace(network, known=changed)
+from .block import Block, Folded, Stand
 
 
 def blocks_of(adjustment: Adjustment) -> list[Block]:
@@ -305,25 +213,3 @@ def _put(
         taken.append(k * rows + on)
     rows_to, rows_taken = np.concatenate(to), np.concatenate(taken)
     made[np.ix_(rows_to, rows_to)] = matrix[np.ix_(rows_taken, rows_taken)]
-
-
-def unfolded(blocks: list[Block], unknowns: int) -> tuple[Floats, Floats]:
-    """Return normal matrix and right side of blocks: what the page starts from.
-
-    Parameters
-    ----------
-    blocks : list of Block
-    unknowns : int
-
-    Returns
-    -------
-    matrix : ndarray, shape (u, u)
-    right_side : ndarray, shape (u,)
-    """
-    matrix, right = np.zeros((unknowns, unknowns)), np.zeros(unknowns)
-    for block in blocks:
-        weighted = np.linalg.solve(block.whole, block.design)
-        at = np.ix_(block.columns, block.columns)
-        matrix[at] += block.design.T @ weighted
-        right[block.columns] += weighted.T @ block.misclosure
-    return matrix, right

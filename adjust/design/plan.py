@@ -8,10 +8,13 @@ import numpy as np
 
 from ...networks.covariances import Bools, Floats
 from .choosing import Choice, Chosen, choose
-from .crew import Crew, Day, Task, best_order, day
+from .crew import Crew, Day, Task
+from .day import day
+from .day_order import best_order
+from .scored import Scores
 from .screen import screened
+from .standing import unchecked
 from .state import State, columns_of, observed
-from .worth import Scores, unchecked
 
 FINALISTS = 60
 """Candidates that are planned with: those that buy most for their time on the marks."""

@@ -11,7 +11,7 @@ import numpy as np
 
 from ...networks.covariances import Floats, Ints
 from ..adjustment import Adjustment
-from .folded import Block
+from .block import Block
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,9 @@ from ...networks.covariances import single
 from ..adjustment import Adjustment
 from ..equations import known_marks
 from ..observed import dimension_mask, observed_components
-from .folded import HELD_SD, Block, block_of_rows
+from .block import Block
+from .folded import block_of_rows
+from .loosely_held import HELD_SD
 
 
 def unused_known(adjustment: Adjustment) -> list[Block]:

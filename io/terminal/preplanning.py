@@ -59,7 +59,8 @@ def preplanned(request: Request, loaded: "Loaded", progress: "Progress") -> Prep
     NoSolution
         The plan leaves something floating.
     """
-    from brasscap.adjust.design.crew import Task, day, days
+    from brasscap.adjust.design.crew import Task
+    from brasscap.adjust.design.day import day, days
     from brasscap.reobserving import crew_of, drives_of, state_now
 
     table = _table(request, loaded)

@@ -28,7 +28,8 @@ def trial_page(request: Request, loaded: "Loaded", progress: "Progress") -> str:
     progress : Progress
     """
     from brasscap.adjust import estimate
-    from brasscap.adjust.design.folded import blocks_of, loosely_held
+    from brasscap.adjust.design.folded import blocks_of
+    from brasscap.adjust.design.loosely_held import loosely_held
     from brasscap.adjust.design.rest import parted
     from brasscap.adjust.design.unused_known import unused_known
     from brasscap.reports.trial import Trial, trial_html

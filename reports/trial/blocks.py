@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
-    from ...adjust.design.folded import Block, Folded
+    from ...adjust.design.block import Block, Folded
     from ...networks import Network
     from ...networks.covariances import Floats, Ints
 

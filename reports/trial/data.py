@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
-from ...adjust.design.folded import HELD_SD
+from ...adjust.design.loosely_held import HELD_SD
 from ...networks import GeodeticFrame
 from .blocks import block_object, digits, flat, own_columns
 from .drawn import map_object
@@ -17,7 +17,7 @@ from .specified import specified_object
 
 if TYPE_CHECKING:
     from ...adjust import Adjustment
-    from ...adjust.design.folded import Block
+    from ...adjust.design.block import Block
     from ...adjust.design.rest import Rest
     from ...networks import Network
     from ...networks.covariances import Floats, Ints

@@ -29,7 +29,8 @@ from selenium.webdriver.chrome.options import Options
 from selenium.webdriver.chrome.service import Service
 
 from brasscap.adjust import estimate
-from brasscap.adjust.design.folded import blocks_of, loosely_held
+from brasscap.adjust.design.folded import blocks_of
+from brasscap.adjust.design.loosely_held import loosely_held
 from brasscap.networks.neighbours import all_pairs
 from brasscap.networks.simulate import simulate
 from brasscap.networks.simulate.country import country

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from brasscap.io.tables.load import Loaded
     from brasscap.progress import Progress
     from brasscap.reobserving import Reobserving
-    from brasscap.reports.content_reobserve import Reobserve
+    from brasscap.reports.crew_plan import Reobserve
     from brasscap.reports.heading import Heading
 
 COMMAND = Command(
@@ -130,7 +130,7 @@ def _sheet(
 def in_words(made: "Reobserving") -> "Reobserve":
     """Return a plan with its candidates in words."""
     from brasscap.adjust.judge.limits import noncentrality
-    from brasscap.reports.content_reobserve import Offered, Reobserve
+    from brasscap.reports.crew_plan import Offered, Reobserve
 
     names = made.adjustment.network.marks.name
     options = made.adjustment.network.options
