@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..adjust.design.crew import RECEIVED
 from ..adjust.design.standing import sizes_of
 from .crew_plan import Offered, Reobserve, checked_by, state_before, worst_seen
 from .rounding import Units
@@ -11,10 +12,6 @@ from .words_planned import hidden_words
 
 if TYPE_CHECKING:
     from ..adjust.design import Chosen, Scores
-
-
-RECEIVED = ("baseline", "second set-up", "control tie")
-"""Kinds of work that need a receiver at each of their marks at once."""
 
 
 def buys_words(made: Reobserve, place: int, units: Units) -> list[str]:

@@ -7,6 +7,9 @@ a set of marks that are occupied at the same time.
 from dataclasses import dataclass
 from math import inf
 
+RECEIVED = ("baseline", "second set-up", "control tie")
+"""Kinds of work that are vectors: a receiver at each of their marks at once."""
+
 
 @dataclass(frozen=True, slots=True)
 class Crew:

@@ -52,7 +52,7 @@ def bought(
     from brasscap.adjust import estimate
     from brasscap.adjust.design import observed
     from brasscap.io.finished import read_finished
-    from brasscap.reobserving import state_now
+    from brasscap.present_state import state_now
 
     jobs = read_finished(Path(request.values["done"]))
     there = [one for one in jobs if _is_in(adjustment.network, one)]
@@ -126,7 +126,8 @@ def _planned(
     loaded: "Loaded", adjustment: "Adjustment", one: "Finished"
 ) -> "tuple[Offer | None, str]":
     """Return what a job was planned to observe, or why that is not known."""
-    from brasscap.proposing import offers, session_offer
+    from brasscap.offer import session_offer
+    from brasscap.proposing import offers
 
     names = adjustment.network.marks.name
     if one.proposal:

@@ -41,10 +41,36 @@ def near_offers(loaded: "Loaded", adjustment: "Adjustment") -> "Iterator[Offer]"
         yield from _rounds(loaded, adjustment)
 
 
+def second_set_ups(loaded: "Loaded", adjustment: "Adjustment") -> "list[Offer]":
+    """Return, for each mark that vectors reach, a vector from a fresh set-up over it.
+
+    To its nearest neighbour, with a fresh set-up there as well.
+
+    Parameters
+    ----------
+    loaded : Loaded
+    adjustment : Adjustment
+    """
+    import numpy as np
+
+    from brasscap.offer import offer_of
+
+    vectors, network = adjustment.network.vectors, adjustment.network
+    ends = np.concatenate([vectors.start[vectors.used], vectors.end[vectors.used]])
+    made = []
+    for mark in np.unique(network.mark_of(ends)).tolist():
+        for other in nearest_marks(adjustment, mark)[:1]:
+            name, pair = network.marks.name[mark], (mark, other)
+            found = offer_of(loaded, adjustment, "second set-up", pair, name)
+            if found is not None:
+                made.append(found)
+    return made
+
+
 def _between_near(
     loaded: "Loaded", adjustment: "Adjustment", kind: str
 ) -> "Iterator[Offer]":
-    from brasscap.proposing import offer_of
+    from brasscap.offer import offer_of
 
     network = adjustment.network
     pairs = {
@@ -72,7 +98,7 @@ def _rounds(loaded: "Loaded", adjustment: "Adjustment") -> "Iterator[Offer]":
     """Yield a round from each mark that had an instrument, to its nearest marks."""
     import numpy as np
 
-    from brasscap.proposing import offer_of
+    from brasscap.offer import offer_of
 
     network, places = adjustment.network, adjustment.nodes.xyz
     at, farthest = set(), 0.0
@@ -105,8 +131,8 @@ def _control_ties(loaded: "Loaded", adjustment: "Adjustment") -> "Iterator[Offer
 
     from brasscap.adjust.design import position
     from brasscap.adjust.design.crew import Task
+    from brasscap.expecting import expected_sds, log_minutes
     from brasscap.offer import Offer
-    from brasscap.proposing import expected_sds, log_minutes
 
     network, known = adjustment.network, adjustment.network.known
     held = known.in_use("held") | known.in_use("weighted")
@@ -228,7 +254,7 @@ def _wider(loaded: "Loaded", adjustment: "Adjustment", one: "Offer") -> "list[Of
     """Return a session with each mark more that lies near one of its marks."""
     from dataclasses import replace
 
-    from brasscap.proposing import session_offer
+    from brasscap.offer import session_offer
 
     near = {m for mark in one.task.marks for m in nearest_marks(adjustment, mark)}
     made = []

@@ -61,7 +61,9 @@ def preplanned(request: Request, loaded: "Loaded", progress: "Progress") -> Prep
     """
     from brasscap.adjust.design.crew import Task
     from brasscap.adjust.design.day import day, days
-    from brasscap.reobserving import crew_of, drives_of, state_now
+    from brasscap.crewing import crew_of
+    from brasscap.driving import drives_of
+    from brasscap.present_state import state_now
 
     table = _table(request, loaded)
     places, before = _places(loaded)
@@ -157,13 +159,10 @@ def _no_place(name: str) -> Finding:
 
 def _work(loaded: "Loaded", table: "Table", places: "Floats") -> "list[Work]":
     """Return the pieces of a plan; rows of one session are one piece."""
-    pieces: dict[str, list[int]] = {}
-    for i in range(len(table)):
-        if table.word("blocked")[i]:
-            continue
-        session = str(table.word("session")[i])
-        pieces.setdefault(session or f" {i}", []).append(i)
-    found = [_piece(loaded, table, rows, places) for rows in pieces.values()]
+    from brasscap.proposing import pieces
+
+    unblocked = [i for i in range(len(table)) if not table.word("blocked")[i]]
+    found = [_piece(loaded, table, rows, places) for rows in pieces(table, unblocked)]
     if not found:
         raise wrong("preanalysis: every row of the plan is blocked")
     return found
@@ -174,8 +173,8 @@ def _piece(
 ) -> Work:
     import numpy as np
 
+    from brasscap.expecting import angular_sds, log_minutes, planned_sds
     from brasscap.networks.planning import Planned
-    from brasscap.proposing import angular_sds, log_minutes, planned_sds
 
     kind = str(table.word("kind")[rows[0]])
     marks = _marks(loaded, table, rows)
@@ -275,7 +274,7 @@ def _each_without(
     loaded: "Loaded", work: Sequence[Work], places: "Floats", progress: "Progress"
 ) -> "list[State | None]":
     from brasscap.networks.errors import NoSolution
-    from brasscap.reobserving import state_now
+    from brasscap.present_state import state_now
 
     made: list[State | None] = []
     for k, one in enumerate(work):

@@ -117,8 +117,8 @@ def _planned(
     """Return added work as it is planned, its sds without those of the set-ups."""
     import numpy as np
 
+    from brasscap.expecting import angular_sds
     from brasscap.networks.planning import Planned
-    from brasscap.proposing import angular_sds
 
     stand = loaded.job.set_up_kinds["tripod"]
     support = stand.sd_centring, stand.sd_height

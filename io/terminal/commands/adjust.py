@@ -82,7 +82,7 @@ def _trial(request: Request, progress: "Progress") -> "Answer":
     from brasscap.reports.judged import judge
     from brasscap.reports.objects import adjust_object
     from brasscap.steps import exit_code, head
-    from brasscap.trialling import tried
+    from brasscap.trial_confirming import tried
 
     mode = request.words[0] if request.words else ""
     if mode == "free":
