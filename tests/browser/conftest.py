@@ -2,12 +2,20 @@
 
 import os
 import shutil
+from pathlib import Path
 
 import pytest
 from selenium import webdriver
 from selenium.webdriver.chrome.options import Options
 from selenium.webdriver.chrome.service import Service
 
+CONTRAST = (Path(__file__).parent / "contrast.js").read_text("utf-8")
+SIZES = {
+    "desktop": (1280, 900),
+    "phone": (375, 812),
+    "zoomed 400 %": (320, 640),
+    "paper": (688, 1000),
+}
 FLAGS = [
     "--headless",
     "--no-sandbox",
@@ -54,3 +62,29 @@ def driver(tmp_path_factory):
     page = opened(tmp_path_factory.mktemp("profile"))
     yield page
     page.quit()
+
+
+@pytest.fixture(scope="session")
+def show():
+    """Return what loads a page in a window of one of the sizes."""
+    return shown
+
+
+def shown(driver, page, size="desktop", media="", scheme="light"):
+    """Load a page in a window, as screen or paper, light or dark."""
+    width, height = SIZES[size]
+    driver.execute_cdp_cmd(
+        "Emulation.setDeviceMetricsOverride",
+        {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": False},
+    )
+    features = [{"name": "prefers-color-scheme", "value": scheme}]
+    driver.execute_cdp_cmd(
+        "Emulation.setEmulatedMedia", {"media": media, "features": features}
+    )
+    driver.get(page.as_uri())
+
+
+@pytest.fixture(scope="session")
+def faint():
+    """Return what finds the texts that do not stand out from their ground."""
+    return lambda driver: driver.execute_script(CONTRAST)
