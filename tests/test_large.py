@@ -11,6 +11,7 @@ from brasscap.adjust.causes.field import field_of
 from brasscap.adjust.causes.registry import causes_of
 from brasscap.adjust.causes.rows import rows_of
 from brasscap.adjust.causes.support import supports
+from brasscap.adjust.elimination import elimination
 from brasscap.adjust.judge import blunder_tests, external, hypotheses
 from brasscap.adjust.judge.three import (
     inverse_of_three,
@@ -186,6 +187,29 @@ def test_marks_in_one_line_and_at_one_place_cost_no_more():
         assert statistics(made).fill < 4
         assert statistics(made).largest_front < 60
         assert np.isfinite(made.vtpv)
+
+
+def test_marks_without_approximate_positions():
+    """Identity: vectors place them, and the result is the same.
+
+    By count: an order from the graph alone, no node having a place at all, costs less
+    than twice the work of one by place.
+    """
+    given = network(1200)
+    nowhere = np.full_like(given.marks.approximate, np.nan)
+    absent = replace(given, marks=replace(given.marks, approximate=nowhere))
+    one, other = (estimate(n, arithmetic="sparse") for n in (given, absent))
+    every = np.arange(1200)
+    own, without = (a.covariance(every, every) for a in (one, other))
+    np.testing.assert_allclose(without / own.max(), own / own.max(), atol=1e-9)
+    np.testing.assert_allclose(other.vtpv, one.vtpv, rtol=1e-6)
+    lost = replace(one.nodes, xyz=np.full_like(one.nodes.xyz, np.nan))
+    rows = one.whitened
+    alone = elimination(given, one.datum, lost, one.columns, one.equations, rows).plan
+    by_place = statistics(one)
+    assert alone.statistics.flops < 2 * by_place.flops
+    assert alone.statistics.fill < 1.5 * by_place.fill
+    assert alone.statistics.largest_front < 2 * by_place.largest_front
 
 
 def test_one_base_joined_to_ten_thousand_marks():
