@@ -40,6 +40,47 @@ def above_geoid_covariance(
     own : ndarray of int, shape (k,), optional
         Parameter of each mark's own undulation; −1 for none.
     """
+    at, turn = _by_columns(adjustment, marks, own)
+    if at.shape[1] == 3:
+        return adjustment.covariance(marks, marks)
+    both = adjustment.factor.blocks(at, at)
+    found: Floats = turn @ both @ np.swapaxes(turn, 1, 2)
+    return np.full_like(found, np.nan) if adjustment.inner is not None else found
+
+
+def above_geoid_jointly(
+    adjustment: Adjustment, marks: Ints, own: Ints | None = None
+) -> Floats:
+    """Return (3k, 3k) covariance of east, north, height above the geoid of marks, m².
+
+    Mark by mark, each in its own geodetic axes. NaN as in ``above_geoid_covariance``.
+
+    Parameters
+    ----------
+    adjustment, marks, own
+        As there.
+    """
+    at, turn = _by_columns(adjustment, marks, own)
+    if at.shape[1] == 3:
+        k = len(marks)
+        pairs = adjustment.covariance(np.repeat(marks, k), np.tile(marks, k))
+        split = pairs.reshape(k, k, 3, 3).swapaxes(1, 2)
+        return np.asarray(split.reshape(3 * k, 3 * k))
+    k, q = at.shape
+    both = adjustment.factor.blocks(at.ravel(), at.ravel()).reshape(k, q, k, q)
+    found: Floats = np.einsum("aiq,aqbr,bjr->aibj", turn, both, turn, optimize=True)
+    found = found.reshape(3 * k, 3 * k)
+    return np.full_like(found, np.nan) if adjustment.inner is not None else found
+
+
+def _by_columns(
+    adjustment: Adjustment, marks: Ints, own: Ints | None
+) -> tuple[Ints, Floats]:
+    """Return (k, q) columns of marks and of what their undulations vary by.
+
+    And (k, 3, q), which turns their covariances to east, north, height above the
+    geoid. With q = 3 no undulation varies.
+    """
     network, nodes = adjustment.network, adjustment.nodes
     places = len(nodes.xyz)
     partials, numbers = by_parameter(network, nodes, marks)
@@ -52,11 +93,9 @@ def above_geoid_covariance(
     )
     columns = np.concatenate([adjustment.columns[:, 0], [-1]])[which]
     if (columns < 0).all():
-        return adjustment.covariance(marks, marks)
+        return adjustment.columns[marks], np.tile(np.eye(3), (len(marks), 1, 1))
     at = np.concatenate([adjustment.columns[marks], columns], axis=1)
-    both = adjustment.factor.blocks(at, at)
     turn = np.zeros((len(marks), 3, at.shape[1]))
     turn[:, :, :3] = np.eye(3)
     turn[:, 2, 3:] = -factors
-    found: Floats = turn @ both @ np.swapaxes(turn, 1, 2)
-    return np.full_like(found, np.nan) if adjustment.inner is not None else found
+    return at, turn

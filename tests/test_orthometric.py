@@ -11,7 +11,12 @@ from brasscap.adjust.judge.orthometric import (
     neglected_corrections,
     orthometric_correction,
 )
+from brasscap.adjust.precision.heights import (
+    orthometric_covariance,
+    orthometric_heights,
+)
 from brasscap.io.tables.load import load
+from brasscap.networks.example_jobs import example_files
 
 JOB = """schema = 1
 [job]
@@ -124,3 +129,28 @@ def test_a_correction_that_was_applied_is_not_asked_about(line, capsys):
     main(["--json", "--job", str(line)])
     queries = json.loads(capsys.readouterr().out)["queries"]
     assert "orthometric-neglected" not in [q["slug"] for q in queries]
+
+
+def test_levelled_heights_are_correlated_by_what_was_levelled(tmp_path):
+    """Identities: the covariance of all marks has no negative variance in it and the
+    variances that are printed; and of two marks that a run joins, H₂ − H₁ is at least
+    as good as that run alone (Gauss–Markov)."""
+    for name, content in example_files("harbour").items():
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).write_bytes(content)
+    made = estimate(load(tmp_path).network, "constrained")
+    marks = np.flatnonzero(np.isfinite(orthometric_heights(made).sd))
+    joint = orthometric_covariance(made, marks)
+    up = 3 * np.arange(len(marks)) + 2
+    sd = orthometric_heights(made).sd[marks]
+    np.testing.assert_allclose(np.sqrt(joint[up, up]), sd)
+    assert np.linalg.eigvalsh(joint).min() > -1e-12
+    levels, place = made.network.levels, {m: k for k, m in enumerate(marks)}
+    assert len(levels.start)
+    for start, end, own in zip(levels.start, levels.end, levels.sd**2, strict=True):
+        one, two = (
+            up[place[int(made.network.mark_of(np.array([node]))[0])]]
+            for node in (start, end)
+        )
+        between = joint[one, one] + joint[two, two] - 2 * joint[one, two]
+        assert between <= own * (1 + 1e-9)

@@ -8,63 +8,112 @@ import numpy as np
 import pytest
 
 from brasscap.__main__ import main
+from brasscap.adjust.follow.control_issue import ControlIssue
 from brasscap.adjust.follow.descent import Descent
-from brasscap.adjust.follow.moving import ControlIssue, move_shots
-from brasscap.adjust.follow.prediction import predicted, similar
+from brasscap.adjust.follow.moving import move_shots
+from brasscap.adjust.follow.prediction import predicted, signal_variance, similar
 from brasscap.networks import GeodeticFrame
 
 RNG = np.random.default_rng(20260402)
 PLACES = RNG.uniform(0, 500, (6, 2))
 AT = RNG.uniform(0, 500, (5, 2))
 SHIFTS = RNG.normal(0.02, 0.03, (6, 3))
-VARIANCES = RNG.uniform(1e-6, 9e-6, (6, 3))
+FREE = RNG.normal(0, 1e-3, (18, 30))
+ERRORS = FREE @ FREE.T / 10
+"""Of six marks, all components correlated, m²."""
 
 
 def test_prediction_solves_the_bordered_system():
-    """Another way to the same: min variance with the sum of weights held at one, by a
-    Lagrange multiplier (ordinary kriging): [C 1; 1ᵀ 0] [w; μ] = [c; 1], prediction
-    wᵀd, variance s² − wᵀc − μ."""
-    made = predicted(PLACES, SHIFTS, VARIANCES, AT, 200.0)
-    for j in range(3):
-        signal = max(SHIFTS[:, j].var(ddof=1) - VARIANCES[:, j].mean(), 0)
-        near = np.hypot(*(PLACES[:, None] - PLACES[None]).T)
-        far = np.hypot(*(AT[:, None] - PLACES[None]).T).T
-        whole = np.zeros((7, 7))
-        whole[:6, :6] = signal * np.exp(-near / 200) + np.diag(VARIANCES[:, j] + 1e-12)
-        whole[:6, 6] = whole[6, :6] = 1
-        for k in range(len(AT)):
-            right = np.append(signal * np.exp(-far[k] / 200), 1)
+    """Another way to the same: least variance of a linear estimate whose weights add
+    up to one for the component wanted and to nothing for the others, by Lagrange
+    multipliers (ordinary cokriging, Wackernagel 2003, Multivariate Geostatistics, ch.
+    24; from memory): [C X; Xᵀ 0] [w; μ] = [c; e], prediction wᵀd, variance
+    s² − wᵀc − μᵀe. s² is what ``signal_variance`` gives, tested by hand below."""
+    made = predicted(PLACES, SHIFTS, ERRORS, AT, 200.0)
+    near = np.exp(-np.hypot(*(PLACES[:, None] - PLACES[None]).T) / 200)
+    signal = signal_variance(SHIFTS, ERRORS, near)
+    assert (signal > 0).all()
+    whole = np.zeros((21, 21))
+    for i in range(6):
+        for k in range(6):
+            block = ERRORS[3 * i : 3 * i + 3, 3 * k : 3 * k + 3].copy()
+            block += near[i, k] * np.diag(signal) + (i == k) * 1e-12 * np.eye(3)
+            whole[3 * i : 3 * i + 3, 3 * k : 3 * k + 3] = block
+        whole[3 * i : 3 * i + 3, 18:] = whole[18:, 3 * i : 3 * i + 3] = np.eye(3)
+    for n in range(len(AT)):
+        far = np.exp(-np.hypot(*(AT[n] - PLACES).T) / 200)
+        for j in range(3):
+            right = np.zeros(21)
+            right[j:18:3] = signal[j] * far
+            right[18 + j] = 1
             weights = np.linalg.solve(whole, right)
-            assert made.shift[k, j] == pytest.approx(weights[:6] @ SHIFTS[:, j])
-            spread = signal - weights[:6] @ right[:6] - weights[6]
-            assert made.variance[k, j] == pytest.approx(spread)
+            assert made.shift[n, j] == pytest.approx(weights[:18] @ SHIFTS.ravel())
+            spread = signal[j] - weights @ right
+            assert made.covariance[n, j, j] == pytest.approx(spread)
+
+
+def test_two_marks_whose_errors_go_together():
+    """By hand, in mm: shifts east 0 and 20, errors of 2 each, covariance 2, so far
+    apart that neighbours share nothing between them. Scatter 200, of which the errors
+    explain (4 + 4) − (4 + 2 + 2 + 4)/2 = 2: s² = 198. C = [202 2; 2 202]; the mean is
+    10 by symmetry, its variance 204/2 = 102. (−10, 10) is an eigenvector of C, of 200.
+    At the second mark: 10 + 198 · 10/200 = 19.9, variance 198 − 198² · 202/(202² − 2²)
+    + (1 − 198/204)² · 102 = 3.9900. Far from both: 10 and 198 + 102 = 300.
+    Uncorrelated errors would give 19.8."""
+    errors = np.kron([[4e-6, 2e-6], [2e-6, 4e-6]], np.eye(3))
+    shifts = np.array([[0, 0, 0], [0.020, 0, 0]])
+    places = np.array([[0.0, 0], [1000, 0]])
+    at = np.array([[1000.0, 0], [500, 900]])
+    made = predicted(places, shifts, errors, at, 1.0)
+    np.testing.assert_allclose(1000 * made.shift[:, 0], [19.9, 10], atol=1e-4)
+    variance = 1e6 * made.covariance[:, 0, 0]
+    np.testing.assert_allclose(variance, [3.9900, 300], atol=1e-3)
+    np.testing.assert_allclose(made.shift[:, 1:], 0, atol=1e-12)
+    assert "s 14.1, 0.0, 0.0 mm east, north, height, reach 1 m" in made.said
 
 
 def test_marks_that_moved_alike_move_everything_alike():
-    made = predicted(PLACES, np.full((6, 3), 0.04), VARIANCES, AT)
+    made = predicted(PLACES, np.full((6, 3), 0.04), ERRORS, AT)
     np.testing.assert_allclose(made.shift, 0.04)
 
 
 def test_prediction_at_an_exact_mark_is_its_own_shift():
-    made = predicted(PLACES, SHIFTS, np.zeros((6, 3)), PLACES)
+    made = predicted(PLACES, SHIFTS, np.zeros((18, 18)), PLACES)
     np.testing.assert_allclose(made.shift, SHIFTS, atol=1e-7)
 
 
+def test_many_places_at_once_are_as_each_alone(monkeypatch):
+    whole = predicted(PLACES, SHIFTS, ERRORS, AT)
+    monkeypatch.setattr("brasscap.adjust.follow.prediction.BLOCK", 1)
+    alone = predicted(PLACES, SHIFTS, ERRORS, AT)
+    np.testing.assert_allclose(alone.shift, whole.shift, rtol=1e-12)
+    np.testing.assert_allclose(alone.covariance, whole.covariance, rtol=1e-9)
+
+
 def test_similarity_is_weighted_least_squares():
-    """Against numpy.linalg.lstsq on rows written out one by one."""
-    made = similar(PLACES, SHIFTS, VARIANCES, AT)
-    rows, values = [], []
-    for (east, north), shift, variance in zip(PLACES, SHIFTS, VARIANCES, strict=True):
-        for row, value, sq in (
-            ([1, 0, east, -north], shift[0], variance[0]),
-            ([0, 1, north, east], shift[1], variance[1]),
-        ):
-            rows.append(np.array(row) / np.sqrt(sq + 1e-12))
-            values.append(value / np.sqrt(sq + 1e-12))
-    a, b, c, d = np.linalg.lstsq(np.array(rows), np.array(values), rcond=None)[0]
-    east, north = AT.T
-    np.testing.assert_allclose(made.shift[:, 0], a + c * east - d * north)
-    np.testing.assert_allclose(made.shift[:, 1], b + c * north + d * east)
+    """Against numpy.linalg.lstsq on rows written out one by one, made equally good and
+    uncorrelated by the Cholesky factor of their covariance."""
+    made = similar(PLACES, SHIFTS, ERRORS, AT)
+    rows = []
+    for east, north in PLACES:
+        rows.append([1, 0, east, -north, 0, 0, 0])
+        rows.append([0, 1, north, east, 0, 0, 0])
+        rows.append([0, 0, 0, 0, 1, east, north])
+    whiten = np.linalg.inv(np.linalg.cholesky(ERRORS + 1e-12 * np.eye(18)))
+    whitened = whiten @ np.array(rows)
+    fitted = np.linalg.lstsq(whitened, whiten @ SHIFTS.ravel(), rcond=None)[0]
+    inverse = np.linalg.inv(whitened.T @ whitened)
+    for n, (east, north) in enumerate(AT):
+        wanted = np.array(
+            [
+                [1, 0, east, -north, 0, 0, 0],
+                [0, 1, north, east, 0, 0, 0],
+                [0, 0, 0, 0, 1, east, north],
+            ]
+        )
+        np.testing.assert_allclose(made.shift[n], wanted @ fitted, rtol=1e-6)
+        spread = wanted @ inverse @ wanted.T
+        np.testing.assert_allclose(made.covariance[n], spread, rtol=1e-5, atol=1e-12)
 
 
 def test_a_shot_of_a_base_moves_by_the_base_vector_in_space(shots_of):
@@ -228,6 +277,23 @@ def test_a_reach_is_a_length_and_is_said(job):
     assert 0.010 <= at_c < far < 0.020
     for reach in ("0", "far", "-5"):
         assert say(job, *words[:-1], reach)[0] == 2
+
+
+def test_marks_of_a_network_are_correlated_as_the_new_issue_says(job):
+    """By hand, in mm: of B and C, each 3 direct from A and 3 from each other, the
+    variance is 6 and the covariance 3. Shifts 20 and 10 scatter by 50, of which the
+    errors explain 12 − 18/2 = 3: s² = 47. With a reach of 1 m shot 8 is near nothing:
+    it moves by the mean, of variance (6 + 47 + 3)/2 = 28, and has 47 + 28 = 75, with
+    its own 8: √(75 + 64) = 11.7898. Uncorrelated it would be √(69 + 64)."""
+    revise(job, "V1,A,B,100.000", "V1,A,B,100.030")
+    assert say(job, "record", "issue", "--with-open")[0] == 0
+    words = ("topo", "move", "--from", "1", "--to", "2", "--reach", "1")
+    _, found = say(job, *words)
+    moved = {m["shot"]: m for m in found["moved"]}
+    variance = moved["8"]["covariance_grid_m2"][0][0]
+    assert 1000 * np.sqrt(variance) == pytest.approx(11.7898, abs=1e-3)
+    assert "s 6.9, 0.0, 0.0 mm" in moved["8"]["by"]
+    assert "marks correlated as issue 2 says" in moved["8"]["by"]
 
 
 def test_a_shot_already_on_the_new_issue_stays(job, shots_csv):

@@ -11,9 +11,7 @@ from ...networks.covariances import Bools, Floats, Ints
 from ...networks.map_scale import turn_and_scale, turned
 from ...networks.observations import Names
 from ...networks.shots import Shots
-from ..adjustment import Adjustment
-from ..precision.heights import orthometric_heights
-from .budget import placed
+from .control_issue import ControlIssue
 from .descent import Descent
 from .prediction import predicted, similar
 
@@ -21,49 +19,6 @@ NOT_IN_BOTH = "its mark is not in both issues"
 NO_HEIGHT = "the height above the geoid of its mark is not known: geoid.csv"
 STILL = 5e-7
 """m; less than the last recorded digit: the control did not move."""
-
-
-@dataclass(frozen=True, slots=True)
-class ControlIssue:
-    """The marks of one issue, as arrays: from a record, or from anywhere else."""
-
-    number: int
-    name: Names
-    xyz: Floats
-    """(m, 3) cartesian, m; NaN where a mark has no place."""
-    height: Floats
-    """(m,) above the geoid, or what heights of shots are counted in, m."""
-    covariance: Floats
-    """(m, 3, 3) of grid east, grid north, height, stated, m²."""
-
-
-def control_issue(
-    number: int, adjustment: Adjustment, *, above_geoid: bool
-) -> ControlIssue:
-    """Return the marks of an adjusted issue.
-
-    Parameters
-    ----------
-    number : int
-    adjustment : Adjustment
-    above_geoid : bool
-        Whether heights are wanted above the geoid.
-    """
-    network = adjustment.network
-    marks = np.arange(len(network.marks))
-    there = placed(adjustment, marks)
-    xyz = np.where(there[:, None], adjustment.nodes.xyz[: len(marks)], np.nan)
-    own = np.full((len(marks), 3, 3), np.nan)
-    blocks = adjustment.covariance(marks[there], marks[there])
-    own[there] = turned(blocks, turn_and_scale(network.frame, xyz[there])[0])
-    height = np.full(len(marks), np.nan)
-    height[there] = network.frame.heights(xyz[there])
-    heights = orthometric_heights(adjustment) if above_geoid else None
-    if heights is not None:
-        height = heights.height
-        own[:, 2, :2] = own[:, :2, 2] = 0.0
-        own[:, 2, 2] = heights.sd**2
-    return ControlIssue(number, network.marks.name, xyz, height, own)
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +121,9 @@ class _Marks:
     vector: Floats
     """(m, 3) the same, cartesian."""
     covariance: Floats
-    """(m, 3, 3) of the new place, m²."""
+    """(m, 3, 3) of the new place, grid axes, m²."""
+    issue: ControlIssue
+    """The new one."""
     place: Floats
     """(m, 2) grid east and north of the new place, m."""
 
@@ -203,7 +160,7 @@ def _marks(names: Names, frame: Frame, old: ControlIssue, new: ControlIssue) -> 
         place[there] = frame.grid(after[there])[:, [1, 0]]
     unknown = np.full((1, 3, 3), np.nan)
     covariance = np.concatenate([new.covariance, unknown])[two]
-    return _Marks(names, shift, vector, covariance, place)
+    return _Marks(names, shift, vector, covariance, new, place)
 
 
 def _reasons(found: Descent, old: int, new: int) -> list[str]:
@@ -272,13 +229,14 @@ def _between(
     """Return what several marks say together, as cartesian vectors at the shots."""
     if len(some) == 1:
         return _translation(marks, int(some[0]), len(at))
-    own = np.diagonal(marks.covariance[some], axis1=1, axis2=2)
-    given = marks.place[some], marks.shift[some], own, at[:, :2]
+    errors = marks.issue.together([marks.name[m] for m in some.tolist()])
+    given = marks.place[some], marks.shift[some], errors, at[:, :2]
     made = similar(*given) if between == "similarity" else predicted(*given, reach)
-    axes = frame.axes(_placed(frame, at))
-    vector = np.einsum("nij,ni->nj", axes, made.shift)
-    covariance = made.variance[:, :, None] * np.eye(3)
-    return _Carried(vector, covariance, made.said)
+    xyz = _placed(frame, at)
+    vector = np.einsum("nij,ni->nj", frame.axes(xyz), made.shift)
+    grid = turned(made.covariance, turn_and_scale(frame, xyz)[0])
+    said = f"{made.said}; marks correlated as issue {marks.issue.number} says"
+    return _Carried(vector, grid, said)
 
 
 def _placed(frame: Frame, coordinates: Floats) -> Floats:

@@ -6,7 +6,11 @@ import numpy as np
 
 from ...networks import Network
 from ...networks.covariances import Floats, Ints, blocks
-from ..above_geoid import above_geoid_covariance, comparable_above_geoid
+from ..above_geoid import (
+    above_geoid_covariance,
+    above_geoid_jointly,
+    comparable_above_geoid,
+)
 from ..adjustment import Adjustment
 from ..equations.undulations import common_part
 
@@ -61,6 +65,33 @@ def orthometric_heights(adjustment: Adjustment) -> OrthometricHeights | None:
         np.where(np.isfinite(above), np.sqrt(np.maximum(variance, 0.0)), np.nan),
         undulations.sd,
     )
+
+
+def orthometric_covariance(adjustment: Adjustment, marks: Ints) -> Floats:
+    """Return (3k, 3k) covariance of marks with each other, with heights H = h − N.
+
+    Mark by mark east, north, height, m², stated. What an undulation that is no unknown
+    adds is the mark's own; where it takes away, the mark's correlations stay.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    marks : ndarray of int, shape (k,)
+    """
+    made = above_geoid_jointly(
+        adjustment, marks, _own_parameter(adjustment.network)[marks]
+    )
+    heights = orthometric_heights(adjustment)
+    if heights is None:
+        return made
+    up = 3 * np.arange(len(marks)) + 2
+    wanted, has = heights.sd[marks] ** 2, made[up, up]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        less = np.where((wanted < has) & (has > 0), np.sqrt(wanted / has), 1.0)
+    made[up] *= less[:, None]
+    made[:, up] *= less
+    made[up, up] = wanted
+    return made
 
 
 def _own_parameter(network: Network) -> Ints:

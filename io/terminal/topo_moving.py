@@ -18,8 +18,9 @@ def move(
     request: Request, loaded: "Loaded", topo: "LoadedTopo", progress: "Progress"
 ) -> "Answer":
     """Move the shots of topo/ from one issue to another; write results/topo/."""
+    from brasscap.adjust.follow.control_issue import control_issue
     from brasscap.adjust.follow.descent import descent
-    from brasscap.adjust.follow.moving import control_issue, move_shots
+    from brasscap.adjust.follow.moving import move_shots
     from brasscap.answer import Answer, code_of
     from brasscap.reports.content_topo_move import move_document
     from brasscap.reports.objects_topo_move import move_object
@@ -28,16 +29,19 @@ def move(
     numbers = _numbers(request)
     shots = topo.day.shots
     above = bool(shots.above_geoid.any())
+    found = descent(shots, topo.day.bases)
+    name = loaded.network.marks.name
+    tied = {name[m] for some in found.service_marks for m in some.tolist()}
     made = [_issue(request, loaded, number, progress) for number in numbers]
     old, new = (
-        control_issue(number, one.control, above_geoid=above)
+        control_issue(number, one.control, above_geoid=above, jointly=tied)
         for number, one in zip(numbers, made, strict=True)
     )
     progress("moving the shots")
     moved = move_shots(
         shots,
-        descent(shots, topo.day.bases),
-        loaded.network.marks.name,
+        found,
+        name,
         loaded.network.frame,
         old,
         new,

@@ -18,9 +18,10 @@ from pathlib import Path
 import numpy as np
 
 from brasscap.adjust import estimate
+from brasscap.adjust.follow.control_issue import control_issue
 from brasscap.adjust.follow.descent import descent
 from brasscap.adjust.follow.moved_day import move_day
-from brasscap.adjust.follow.moving import control_issue, move_shots
+from brasscap.adjust.follow.moving import move_shots
 from brasscap.adjust.follow.topo import judge_topo
 from brasscap.io.tables.load import load
 from brasscap.io.tables.topo_load import load_topo
