@@ -6,9 +6,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import sparse
 
 from brasscap.adjust import dense
 from brasscap.adjust.sparse import Nodes, symbolic
+from brasscap.adjust.sparse.filling import fill_by_solving
 
 EQUAL = 1e-9
 """As the results must not depend on the order of elimination."""
@@ -111,7 +113,23 @@ def agrees(plan, parts, nodes, rng):
     error = np.abs(made.solve(right) - expected) / sd[:-1, None]
     assert error.max() < equal * np.abs(expected / sd[:-1, None]).max()
     assert np.array_equal(made.solve(right[:, 0])[:, None], made.solve(right[:, :1]))
+    halves_agree(made, sd[:-1], inverse[:-1, :-1], equal, rng)
     return made
+
+
+def halves_agree(made, sd, inverse, equal, rng):
+    """Compare half solutions of sparse columns, and whole ones of single unknowns."""
+    unknowns = len(sd)
+    columns = np.where(rng.random((unknowns, 5)) < 3 / unknowns, rng.normal(), 0.0)
+    columns /= sd[:, None]
+    found = made.products(sparse.csc_array(columns))
+    size = np.abs(columns).T @ np.outer(sd, sd) @ np.abs(columns)
+    assert (np.abs(found - columns.T @ inverse @ columns) <= equal * size).all()
+    rows, others = (rng.integers(0, unknowns, (n, 9)) for n in (2, 3))
+    solved = np.zeros((2, 3, 9))
+    fill_by_solving(made.solve, unknowns, solved, solved == 0, rows, others)
+    off = np.abs(solved - inverse[rows[:, None], others])
+    assert (off <= equal * sd[rows][:, None] * sd[others]).all()
 
 
 @settings(max_examples=140, deadline=None)

@@ -17,11 +17,10 @@ from ..adjustment import Adjustment
 from ..elimination import Factor
 from ..judge.shifts import SEEN
 from ..judge.verdicts import UNCHECKED
+from ..products import products
 from .cause import Cause, shift_matrix
 from .rows import Rows, rows_of
 
-_AT_ONCE = 64
-"""Columns that are solved for together."""
 LEFT = 1e-7
 """Share of what is known of a cause that others leave; below it they explain all."""
 
@@ -233,7 +232,7 @@ def hypotheses(
     matrix, first = shift_matrix(causes, rows.base)
     coupling = sparse.csc_array(rows.design.T @ matrix)
     own = (matrix.T @ matrix).toarray()
-    checks = own - _taken(adjustment.factor, coupling)
+    checks = own - products(adjustment.factor, coupling)
     parts = [
         _part(own, checks, slice(first[i], first[i + 1]), cause)
         for i, cause in enumerate(causes)
@@ -253,16 +252,6 @@ def hypotheses(
         np.array([unchecked for _, unchecked, _ in parts], dtype=bool),
         np.array([unseen for _, _, unseen in parts], dtype=bool),
     )
-
-
-def _taken(factor: Factor, coupling: "sparse.csc_array") -> Floats:
-    """Return gᵀQg, (R, R), a few columns at a time."""
-    made = np.empty((coupling.shape[1],) * 2)
-    across = sparse.csr_array(coupling.T)
-    for start in range(0, len(made), _AT_ONCE):
-        some = slice(start, start + _AT_ONCE)
-        made[:, some] = across @ factor.solve(coupling[:, some].toarray())
-    return made
 
 
 def _part(

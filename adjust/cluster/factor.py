@@ -9,7 +9,7 @@ import numpy as np
 
 from ...networks.covariances import Floats, Ints
 from ..sparse.condition import norm_of_inverse
-from ..sparse.factor import fill_by_solving
+from ..sparse.filling import fill_by_solving
 from . import tasks
 from .passes import Passes, Tickets
 

@@ -104,11 +104,12 @@ def reliability(
     marks = len(adjustment.network.marks)
     ratio = np.array([one.bias_to_noise for one in made])
     null = np.array([one.free.shape[1] for one in made], dtype=np.int64)
-    effect, few = np.zeros((len(made), marks, 2)), None
+    effect, few = np.zeros((0, marks, 2)), None
     if unlimited or len(made) * marks > _KEPT:
         chosen = np.flatnonzero(null > 0) if unlimited else worth_solving(ratio, null)
-        effect, few = effect[:0], worst_alone(adjustment, hypotheses, made, chosen)
+        few = worst_alone(adjustment, hypotheses, made, chosen)
     else:
+        effect = np.zeros((len(made), marks, 2))
         every = np.arange(len(made))
         for i, own in effects(adjustment, hypotheses, made, every):
             effect[i] = own

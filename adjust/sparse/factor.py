@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ...networks.covariances import Bools, Floats, Ints
+from ...networks.covariances import Floats, Ints
 from ..dense import Singular
 from .condition import norm_of_inverse
+from .filling import fill_by_halves, fill_by_solving
 from .fronts import Eliminated, eliminate
+from .halves import products
 from .matrix import Normal
 from .null import null_vectors
 from .selected import selected
@@ -20,6 +21,8 @@ from .stacks import Stack, workspace
 from .sweeps import backward, forward
 
 if TYPE_CHECKING:
+    from scipy import sparse
+
     from .plan import Plan
 
 # A pivot this small against its diagonal is at rounding level or near it (double
@@ -28,7 +31,9 @@ _SMALL_PIVOT = 1e-11
 _SHIFTS = (1e-13, 1e-12, 1e-11, 1e-10)
 """Of the diagonal, until the factor of a singular matrix succeeds."""
 _COLUMNS = 64
-"""Right sides solved at once."""
+"""Right sides solved at once …"""
+_NUMBERS = 1 << 27
+"""… with no more numbers than these: 1 GB."""
 
 
 @dataclass(frozen=True)
@@ -57,11 +62,16 @@ class SparseFactor:
             raise ValueError("a factor with kept columns solves in two steps")
         wide = right_side if right_side.ndim == 2 else right_side[:, None]
         made = np.empty(wide.shape)
-        for first in range(0, wide.shape[1], _COLUMNS):
-            some = slice(first, first + _COLUMNS)
+        step = max(1, min(_COLUMNS, _NUMBERS // max(len(wide), 1)))
+        for first in range(0, wide.shape[1], step):
+            some = slice(first, first + step)
             state = forward(self.plan, self.eliminated, wide[:, some])
             made[:, some] = backward(self.plan, self.eliminated, state)
         return made.reshape(right_side.shape)
+
+    def products(self, columns: sparse.csc_array) -> Floats:
+        """Return GᵀN⁻¹G, (k, k), of sparse columns (u, k)."""
+        return products(self.plan, self.eliminated, columns)
 
     @cached_property
     def reciprocal_condition(self) -> float:
@@ -131,7 +141,10 @@ class SparseFactor:
         columns = columns.reshape(-1, columns.shape[-1]).T
         at = self.plan.pattern.find(rows, columns)
         made = _values(self.inverse, at)
-        fill_by_solving(self.solve, len(self.scale), made, at == -1, rows, columns)
+        missing = at == -1
+        if missing.any() and not self.border.size:
+            fill_by_halves(self.products, len(self.scale), made, missing, rows, columns)
+        fill_by_solving(self.solve, len(self.scale), made, missing, rows, columns)
         return np.moveaxis(made, -1, 0).reshape((*shape, len(rows), len(columns)))
 
     def reduced(self, right_side: Floats) -> tuple[Floats, Floats]:
@@ -160,47 +173,6 @@ class SparseFactor:
     def given(self, border: Floats) -> SparseFactor:
         """Return the factor whose inverse on the kept columns is known, (b, b)."""
         return replace(self, outer=border)
-
-
-def fill_by_solving(
-    solve: Callable[[Floats], Floats],
-    count: int,
-    made: Floats,
-    missing: Bools,
-    rows: Ints,
-    columns: Ints,
-) -> None:
-    """Fill in entries of the inverse by solutions, as few as serve.
-
-    Parameters
-    ----------
-    solve : callable
-        Takes and gives (count, k).
-    count : int
-        Unknowns.
-    made : ndarray, shape (p, q, c)
-        Written where it is missing.
-    missing : ndarray of bool, shape (p, q, c)
-    rows, columns : ndarray of int, shapes (p, c) and (q, c)
-    """
-    i, j, k = np.nonzero(missing)
-    if not len(i):
-        return
-    a, b = rows[i, k], columns[j, k]
-    if len(np.unique(a)) < len(np.unique(b)):
-        a, b = b, a
-    wanted, which = np.unique(b, return_inverse=True)
-    order = np.argsort(which, kind="stable")
-    values = np.empty(len(which))
-    for start in range(0, len(wanted), _COLUMNS):
-        some = wanted[start : start + _COLUMNS]
-        unit = np.zeros((count, len(some)))
-        unit[some, np.arange(len(some))] = 1.0
-        solved = solve(unit)
-        cuts = np.searchsorted(which[order], [start, start + len(some)])
-        here = order[slice(*cuts)]
-        values[here] = solved[a[here], which[here] - start]
-    made[i, j, k] = values
 
 
 def _values(inverse: Floats, at: Ints) -> Floats:

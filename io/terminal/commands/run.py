@@ -81,8 +81,11 @@ def run(request: Request, progress: "Progress") -> "Answer":
     verdicts = [judged.verdict for judged in solutions.values()]
     verdicts += spec_verdicts(held)
     code = exit_code(verdicts, loaded, request, queries.all if solutions else None)
-    data = _object(request, loaded, solutions, said or None, queries)
-    data |= _asked(request, loaded, queries, steps) | _spec_object(held)
+    data: dict[str, Any] = {}
+    # Of a million marks the object is larger than the memory: only if asked for.
+    if "json" in request.values:
+        data = _object(request, loaded, solutions, said or None, queries)
+        data |= _asked(request, loaded, queries, steps) | _spec_object(held)
     notes = tuple(note for note in (*notes, unwritten, *queries.notes) if note)
     return Answer(document, data, code, notes)
 
