@@ -1,18 +1,19 @@
 // Pairs of marks against the specification: how much of its limit each takes.
 
 const ASKED = DATA.specification;
-const PAIRS = pairsAsked();
 
-// Marks, distance and limits of each pair that the specification asks for.
+// The pairs that the specification asks for; those near each other in the covariance follow
+// each other.
 function pairsAsked() {
-  const marks = DATA.marks.length;
   const made = [];
   const put = (a, b) => {
     const pair = pairOf(a, b);
     if (pair && !(ASKED.within && pair.distance > ASKED.within)) made.push(pair);
   };
+  const last = (i) => Math.max(...DATA.marks[i].unknowns);
+  const order = [...DATA.marks.keys()].sort((a, b) => last(a) - last(b));
   if (ASKED.pairs !== "all") for (const [a, b] of ASKED.pairs) put(a, b);
-  else for (let a = 0; a < marks; a++) for (let b = a + 1; b < marks; b++) put(a, b);
+  else order.forEach((a, i) => order.slice(0, i).forEach((b) => put(Math.min(a, b), Math.max(a, b))));
   return made;
 }
 
@@ -35,13 +36,30 @@ function limitOver(limit, distance) {
   return Math.max(whole + limit.per_sqrt * Math.sqrt(distance), limit.least);
 }
 
+// Limits of a pair, plan and height; without a specification the plan alone counts, or in
+// a job of heights the height. NaN where nothing counts.
+function limitsOf({ plan, height, distance }) {
+  const limits = ASKED.name ? [limitOver(ASKED.plan, distance), limitOver(ASKED.height, distance)] : [1, plan ? NaN : 1];
+  return [plan ? limits[0] : NaN, height ? limits[1] : NaN];
+}
+
 // Where the figures of a pair stand in the covariance: of its plan the cross terms, then
 // of both heights. −1 where a mark is fixed.
-const CROSS = Int32Array.from(PAIRS.flatMap(({ a, b }) => {
+function crossOf({ a, b }) {
   const [p, q] = [DATA.marks[a].unknowns, DATA.marks[b].unknowns];
   const at = (i, j) => (p[i] >= 0 && q[j] >= 0 ? packed(p[i], q[j]) : -1);
   return [at(0, 0), at(0, 1), at(1, 0), at(1, 1), at(2, 2)];
-}));
+}
+
+// The pairs as columns: a hundred thousand of them are looked at after each switch.
+const PAIRS = columned(pairsAsked());
+
+function columned(pairs) {
+  const ends = Int32Array.from(pairs.flatMap(({ a, b }) => [a, b]));
+  const ways = Float64Array.from(pairs.flatMap(({ e, n }) => [e, n]));
+  const limits = Float64Array.from(pairs.flatMap(limitsOf));
+  return { count: pairs.length, ends, ways, limits, cross: Int32Array.from(pairs.flatMap(crossOf)) };
+}
 
 // Each mark's own covariance: east, east–north, north, up.
 function ownOf(state) {
@@ -54,50 +72,56 @@ function ownOf(state) {
   return own;
 }
 
-// Covariance of second minus first, east, north, up (the horizons taken as parallel).
-function between(whole, own, number, pair, made) {
-  const [a, b, k] = [4 * pair.a, 4 * pair.b, 5 * number];
-  const at = (i) => (CROSS[k + i] >= 0 ? whole[CROSS[k + i]] : 0);
-  made.ee = own[a] + own[b] - 2 * at(0);
-  made.en = own[a + 1] + own[b + 1] - at(1) - at(2);
-  made.nn = own[a + 2] + own[b + 2] - 2 * at(3);
-  made.uu = own[a + 3] + own[b + 3] - 2 * at(4);
+// Covariance of second minus first, into `made`: east, east–north, north, up (the
+// horizons taken as parallel).
+function between(whole, own, pair, made) {
+  const { ends, cross } = PAIRS;
+  const [a, b, k] = [4 * ends[2 * pair], 4 * ends[2 * pair + 1], 5 * pair];
+  const at = (i) => (cross[k + i] >= 0 ? whole[cross[k + i]] : 0);
+  made[0] = own[a] + own[b] - 2 * at(0);
+  made[1] = own[a + 1] + own[b + 1] - at(1) - at(2);
+  made[2] = own[a + 2] + own[b + 2] - 2 * at(3);
+  made[3] = own[a + 3] + own[b + 3] - 2 * at(4);
 }
 
-// What of a pair's plan is held against the limit, m.
-function planOf(c, pair, scale) {
+// What of a pair's plan is held against the limit, m. A circle is within its ellipse and
+// around its error along the major axis: where these say on which side of the limit it is,
+// and that it is not the worst, it is not worked out, as it takes long.
+function planOf(c, pair, scale, limit, worst) {
+  const [ee, en, nn] = c;
   if (ASKED.measure === "distance") {
-    const along = pair.e ** 2 * c.ee + 2 * pair.e * pair.n * c.en + pair.n ** 2 * c.nn;
-    return scale.height * Math.sqrt(Math.max(along, 0));
+    const [e, n] = [PAIRS.ways[2 * pair], PAIRS.ways[2 * pair + 1]];
+    return scale.height * Math.sqrt(Math.max(e * e * ee + 2 * e * n * en + n * n * nn, 0));
   }
-  const half = Math.hypot((c.nn - c.ee) / 2, c.en);
-  const middle = (c.ee + c.nn) / 2;
+  const half = Math.sqrt((nn - ee) ** 2 / 4 + en * en);
+  const middle = (ee + nn) / 2;
   const major = scale.ellipse * Math.sqrt(middle + half);
   if (ASKED.measure !== "circle") return major;
+  const least = (major * ASKED.multipliers.height) / ASKED.multipliers.ellipse;
+  if (major < worst * limit && (major < limit || least > limit)) return least;
   return circle(major, scale.ellipse * Math.sqrt(Math.max(middle - half, 0)), ASKED.confidence);
 }
 
-// Limits of each pair, plan and height; without a specification the plan alone counts, or
-// in a job of heights the height.
-const PAIR_LIMITS = PAIRS.map((pair) =>
-  ASKED.name ? [limitOver(ASKED.plan, pair.distance), limitOver(ASKED.height, pair.distance)] : [1, pair.plan ? NaN : 1],
-);
-
 // The pair that takes most of its limit, and how many are over; without a specification
-// the pair with the largest ellipse.
+// the pair with the largest ellipse. A pair's whole variance says that it is far from its
+// limit, or from the worst: then it needs no root and no circle.
 function worstPair(state, factor) {
   const scale = multipliers(factor, ASKED.multipliers ?? LIMITS);
-  const [own, c] = [ownOf(state), {}];
-  let [worst, over] = [{ share: -1 }, 0];
-  PAIRS.forEach((pair, k) => {
-    between(state.covariance, own, k, pair, c);
-    const [plan, height] = PAIR_LIMITS[k];
-    const sizes = [pair.plan ? planOf(c, pair, scale) : NaN, pair.height ? scale.height * Math.sqrt(Math.max(c.uu, 0)) : NaN];
-    for (let i = 0; i < 2; i++) {
-      const share = sizes[i] / (i ? height : plan);
-      if (share > 1 && ASKED.name) over++;
-      if (share > worst.share) worst = { a: pair.a, b: pair.b, share, part: i ? "height" : "plan", size: sizes[i], limit: i ? height : plan };
-    }
-  });
+  const most = Math.max(scale.ellipse, scale.height) ** 2;
+  const [own, c] = [ownOf(state), new Float64Array(4)];
+  let [share, worst, over, least] = [-1, { share: -1 }, 0, 0];
+  const held = (pair, part, size, limit) => {
+    if (size > limit && ASKED.name) over++;
+    if (!(size / limit > share)) return;
+    share = size / limit;
+    least = ASKED.name ? Math.min(share, 1) : share;
+    worst = { a: PAIRS.ends[2 * pair], b: PAIRS.ends[2 * pair + 1], share, part, size, limit };
+  };
+  for (let pair = 0; pair < PAIRS.count; pair++) {
+    between(state.covariance, own, pair, c);
+    const [plan, height] = [PAIRS.limits[2 * pair], PAIRS.limits[2 * pair + 1]];
+    if (most * (c[0] + c[2]) >= (least * plan) ** 2) held(pair, "plan", planOf(c, pair, scale, plan, share), plan);
+    if (most * c[3] >= (least * height) ** 2) held(pair, "height", scale.height * Math.sqrt(Math.max(c[3], 0)), height);
+  }
   return { ...worst, over };
 }

@@ -40,11 +40,15 @@ function solved(state) {
 
 function against(whole, right) {
   const shift = new Float64Array(UNKNOWNS);
-  for (let i = 0, a = 0; i < UNKNOWNS; i++)
-    for (let j = 0; j <= i; j++, a++) {
-      shift[i] += whole[a] * right[j];
-      if (j < i) shift[j] += whole[a] * right[i];
+  for (let i = 0, a = 0; i < UNKNOWNS; i++) {
+    const pull = right[i];
+    let sum = 0;
+    for (let j = 0; j < i; j++, a++) {
+      sum += whole[a] * right[j];
+      shift[j] += whole[a] * pull;
     }
+    shift[i] += sum + whole[a++] * pull;
+  }
   return shift;
 }
 

@@ -101,14 +101,20 @@ function forward(lower, reached, n, rank) {
   return reached;
 }
 
+// Takes rows · rowsᵀ from the triangle (or adds it), three columns of them at a time: each
+// pass reads and writes the whole triangle once.
 function spread(whole, n, rows, rank, sign) {
-  for (let r = 0; r < rank; r++) {
-    const column = new Float64Array(n);
-    for (let i = 0; i < n; i++) column[i] = rows[i * rank + r];
-    for (let i = 0, a = 0; i < n; i++) {
-      const value = sign * column[i];
-      if (value === 0) a += i + 1;
-      else for (let j = 0; j <= i; j++, a++) whole[a] -= value * column[j];
+  const column = (r) => {
+    const made = new Float64Array(n);
+    if (r < rank) for (let i = 0; i < n; i++) made[i] = rows[i * rank + r];
+    return made;
+  };
+  for (let r = 0; r < rank; r += 3) {
+    const [a, b, c] = [column(r), column(r + 1), column(r + 2)];
+    for (let i = 0, at = 0; i < n; i++) {
+      const [x, y, z] = [sign * a[i], sign * b[i], sign * c[i]];
+      if (x === 0 && y === 0 && z === 0) at += i + 1;
+      else for (let j = 0; j <= i; j++, at++) whole[at] -= x * a[j] + y * b[j] + z * c[j];
     }
   }
 }
