@@ -45,9 +45,10 @@ function answer(state, found, settings) {
 function heldComponents(state, mark) {
   return mark.unknowns.map((u, i) => {
     if (u < 0) return mark.estimated[i];
-    return state.covariance[packed(u, u)] <= 1.5 * DATA.held_sd ** 2;
+    return isHeld(state.covariance, u);
   });
 }
+const isHeld = (covariance, u) => covariance[packed(u, u)] <= 1.5 * DATA.held_sd ** 2;
 const knownRows = () => [];
 
 function markObject(state, found, mark, scale, settings) {
@@ -135,7 +136,7 @@ function observationObject(row) {
   const none = { statistic: NaN, limit: NaN, test: NaN };
   const rounded = (some) => ({ statistic: ratio(some.statistic), limit: ratio(some.limit), test: ratio(some.test) });
   const stated = row.unchecked ? { ...none, limit: LIMITS.chi_square[row.components - 1] } : statedBasis(row);
-  const estimated = (row.unchecked ? null : estimatedBasis(row, row.vtpv, row.freedom)) ?? none;
+  const estimated = (row.unchecked ? null : estimatedBasis(row)) ?? none;
   const basis = LIMITS.tests_from === "estimated" ? estimated : stated;
   return {
     kind: row.kind,
@@ -146,7 +147,7 @@ function observationObject(row) {
     redundancy: more.redundancy === undefined ? null : ratio(more.redundancy),
     ...residualObject(more, measure),
     ...rounded(basis),
-    probability: row.basis ? seven(chanceOf(row.basis, row)) : null,
+    probability: Number.isFinite(row.test) ? seven(chanceOf(basisOf(row), row)) : null,
     tests: { stated: rounded(stated), estimated: rounded(estimated) },
     family_probability: seven(familyOf(row)),
     ...sizes(row, more, measure),

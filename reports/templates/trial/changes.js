@@ -49,17 +49,23 @@ const USES = { hold: "held", weight: "weighted", free: "" };
 function settingsOf(changes) {
   const settings = asBooked();
   for (const { action, kind, name, value } of changes) {
-    const at = label(kind, name);
-    if (action === "leave-out") for (const key of THINGS.get(at).keys) settings.off.add(key);
-    if (action === "add") for (const key of PLANNED.get(at).keys) settings.on.add(key);
-    if (action in USES) {
-      const known = KNOWN.get(at);
-      for (const key of known.keys) settings.uses.set(`${key} ${known.part}`, USES[action]);
+    const thing = thingOf(action, label(kind, name));
+    for (const key of thing?.keys ?? []) {
+      settings.blocks.add(Number.parseInt(key, 10));
+      if (action === "leave-out") settings.off.add(key);
+      else if (action === "add") settings.on.add(key);
+      else settings.uses.set(`${key} ${thing.part}`, USES[action]);
     }
     if (action === "multiplier") settings.multipliers.set(groupNumber(name), ratios(name, value));
     if (action === "plant") settings.plants.push(plantOf(kind, name, value));
   }
   return settings;
+}
+
+function thingOf(action, at) {
+  if (action === "leave-out") return THINGS.get(at);
+  if (action === "add") return PLANNED.get(at);
+  return action in USES ? KNOWN.get(at) : undefined;
 }
 
 const groupNumber = (name) => DATA.groups.findIndex((group) => group.name === name);

@@ -83,12 +83,15 @@ function uncheckedFigure(found, before) {
   write("unchecked-more", `${listed ? `${listed}; ` : ""}at the start ${uncheckedCount(before)}`);
 }
 
-function shiftsOf(state) {
-  return DATA.marks.map((mark) => placeOf(state, mark).shift);
+// How far a mark has moved from the start, m.
+function shiftSize(shift, unknowns) {
+  let sum = 0;
+  for (const u of unknowns) if (u >= 0) sum += shift[u] ** 2;
+  return Math.sqrt(sum);
 }
 
 function shiftFigure(now) {
-  const sizes = shiftsOf(now.state).map((shift) => Math.hypot(...shift.filter(Number.isFinite)));
+  const sizes = DATA.marks.map((mark) => shiftSize(now.state.shift, mark.unknowns));
   const at = sizes.indexOf(Math.max(...sizes));
   const most = Math.max(sizes[at] ?? 0, 0);
   const about = isApproximate(most) ? "≈ " : "";

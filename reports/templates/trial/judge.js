@@ -2,52 +2,94 @@
 
 const LIMITS = DATA.limits;
 
-// What the residuals of a block say: W = P − P A C Aᵀ P and u = P (l − A x).
+// Room for what is asked of one block after the other.
+const MOST = (width) => Math.max(1, ...BLOCKS.map(width));
+const HERE = new Float64Array(MOST((block) => block.k ** 2));
+const ACROSS = new Float64Array(MOST((block) => block.k));
+const ROOM = new Float64Array(MOST((block) => block.r));
+const SAYS = { state: null, b: -1, left: new Float64Array(MOST((block) => block.r ** 2)), pull: new Float64Array(MOST((block) => block.r)), vtpv: 0 };
+
+// What the residuals of a block say: W = P − P A C Aᵀ P and u = P (l − A x). What comes
+// back is overwritten by the next block.
 function residuals(state, b) {
-  const [block, some] = [BLOCKS[b], state.blocks[b]];
-  const { n, design, weighted, weight, l } = some;
-  const { k, columns } = block;
-  const here = part(state.covariance, columns);
-  const lost = times(times(weighted, here, n, k, k), turned(weighted, n, k), n, k, n);
-  const left = weight.map((value, i) => value - lost[i]);
-  const shift = Float64Array.from(columns, (column) => state.shift[column]);
-  const gap = times(design, shift, n, k, 1).map((value, i) => l[i] - value);
-  const pull = times(weight, gap, n, n, 1);
-  return { left, pull, vtpv: dot(gap, pull) };
+  if (SAYS.state === state && SAYS.b === b) return SAYS;
+  const [{ k, columns }, { n, weighted, weight }] = [BLOCKS[b], state.blocks[b]];
+  partInto(state.covariance, columns, HERE);
+  for (let i = 0; i < n; i++) {
+    ACROSS.fill(0);
+    for (let c = 0; c < k; c++) {
+      const value = weighted[i * k + c];
+      if (value !== 0) for (let d = 0; d < k; d++) ACROSS[d] += value * HERE[c * k + d];
+    }
+    for (let j = 0; j <= i; j++) {
+      let sum = weight[i * n + j];
+      for (let d = 0; d < k; d++) sum -= ACROSS[d] * weighted[j * k + d];
+      SAYS.left[i * n + j] = SAYS.left[j * n + i] = sum;
+    }
+  }
+  pullInto(state, b);
+  return SAYS;
+}
+
+// The misclosures that are left after the shift, weighted, and their square sum.
+function pullInto(state, b) {
+  const [{ k, columns }, { n, design, weight, l }] = [BLOCKS[b], state.blocks[b]];
+  const gap = ROOM.subarray(0, n);
+  for (let i = 0; i < n; i++) {
+    gap[i] = l[i];
+    for (let c = 0; c < k; c++) gap[i] -= design[i * k + c] * state.shift[columns[c]];
+  }
+  let vtpv = 0;
+  for (let i = 0; i < n; i++) {
+    let sum = 0;
+    for (let j = 0; j < n; j++) sum += weight[i * n + j] * gap[j];
+    SAYS.pull[i] = sum;
+    vtpv += sum * gap[i];
+  }
+  Object.assign(SAYS, { state, b, vtpv });
 }
 
 // All tests of a state, a row each, with the variance factor and what nothing checks.
 function judged(state) {
+  const whole = { state, vtpv: 0, freedom: 0, count: 0 };
   const rows = [];
-  let [vtpv, count, freed] = [0, 0, 0];
+  let [count, freed] = [0, 0];
   const swings = new Map();
   state.blocks.forEach((some, b) => {
     if (!some.n || BLOCKS[b].planned) return;
-    const found = residuals(state, b);
-    vtpv += found.vtpv;
+    const says = residuals(state, b);
+    whole.vtpv += says.vtpv;
     count += some.n;
     freed += some.freed;
     const first = rows.length;
-    testedRows(state, b, found, rows);
+    testedRows(whole, b, says, rows);
     for (let i = first; i < rows.length; i++) if (rows[i].loose) follow(state, b, some, rows[i], swings);
   });
   const rest = DATA.rest ? restOf(state) : { vtpv: 0, rows: 0 };
-  vtpv += rest.vtpv;
-  const freedom = count + rest.rows - freed - UNKNOWNS + state.open;
-  const factor = varianceFactor(vtpv, freedom);
-  valued(rows, vtpv, freedom);
-  return { rows, factor, swings, ...named(rows), worst: worstPair(state, factor) };
+  whole.vtpv += rest.vtpv;
+  whole.freedom = count + rest.rows - freed - UNKNOWNS + state.open;
+  const factor = varianceFactor(whole.vtpv, whole.freedom);
+  valued(rows, whole);
+  return { rows, factor, swings, hides: hidden(rows), worst: worstPair(state, factor) };
 }
 
-// Rows by kind and name, and how large a blunder each observation lets pass, m.
-function named(rows) {
-  const [byName, hides] = [new Map(), new Map()];
-  for (const row of rows) {
-    const at = label(row.kind, row.one.name);
-    if (!byName.has(at)) byName.set(at, row);
-    if (row.key) hides.set(row.key, row.unchecked ? Infinity : row.smallest * lengthOf(row.one));
+// How large a blunder each observation lets pass, m; endless where nothing checks it.
+function hidden(rows) {
+  const hides = new Float64Array(OBSERVATIONS).fill(Infinity);
+  for (const row of rows) if (row.key && !row.unchecked) hides[row.one.number] = row.smallest * lengthOf(row.one);
+  return hides;
+}
+
+// The first row of each kind and name.
+function byNameOf(found) {
+  if (!found.byName) {
+    found.byName = new Map();
+    for (const row of found.rows) {
+      const at = label(row.kind, row.one.name);
+      if (!found.byName.has(at)) found.byName.set(at, row);
+    }
   }
-  return { byName, hides };
+  return found.byName;
 }
 
 // What an angle of one radian is over the line, m; 1 for what is a length.
@@ -97,27 +139,28 @@ function varianceFactor(vtpv, freedom) {
 
 // Adds to each row its test on the variance factor that counts, and its verdict. How likely
 // a statistic is by chance matters to a verdict only beyond the limit.
-function valued(rows, vtpv, freedom) {
-  const choose = LIMITS.tests_from === "estimated" ? estimatedBasis : statedBasis;
-  let count = 0;
+function valued(rows, whole) {
   for (const row of rows) {
-    row.basis = row.unchecked ? null : choose(row, vtpv, freedom);
-    row.test = row.basis ? row.basis.test : NaN;
-    row.freedom = freedom;
-    row.vtpv = vtpv;
-    if (Number.isFinite(row.test)) count++;
+    const basis = basisOf(row);
+    if (basis) row.test = basis.test;
+    if (Number.isFinite(row.test)) whole.count++;
   }
   for (const row of rows) {
-    row.count = count;
     if (!Number.isFinite(row.test)) row.verdict = "unchecked";
     else if (!(row.test > 1)) row.verdict = "meets";
     else row.verdict = familyOf(row) < 1 - LIMITS.confidence ? "fails" : "query";
   }
 }
 
+// The test of a row on the variance factor that counts; null where there is none.
+function basisOf(row) {
+  if (row.unchecked) return null;
+  return LIMITS.tests_from === "estimated" ? estimatedBasis(row) : statedBasis(row);
+}
+
 // Chance that any test of the job is as large by chance (Šidák).
 function familyOf(row) {
-  return Number.isFinite(row.test) ? -Math.expm1(row.count * Math.log1p(-chanceOf(row.basis, row))) : NaN;
+  return Number.isFinite(row.test) ? -Math.expm1(row.whole.count * Math.log1p(-chanceOf(basisOf(row), row))) : NaN;
 }
 
 const chanceOf = (basis, row) =>
@@ -132,7 +175,8 @@ function statedBasis(row) {
 }
 
 // On the variance factor of what is left without the cause; null where nothing is left.
-function estimatedBasis(row, vtpv, freedom) {
+function estimatedBasis(row) {
+  const { vtpv, freedom } = row.whole;
   const p = row.components;
   const left = freedom - p;
   if (left < 1) return null;

@@ -23,9 +23,10 @@ function linked(parent, find) {
     event.preventDefault();
     showOnly(find);
   });
+  let called = "";
   const name = (words) => {
-    if (title.textContent === words) return;
-    title.textContent = words;
+    if (called === words) return;
+    called = title.textContent = words;
     link.setAttribute("aria-label", words);
   };
   return { link, name };
@@ -41,7 +42,7 @@ function drawnLines(svg) {
       const family = block.planned ? "planned" : one.kind === "baseline" ? "baseline" : one.kind === "level difference" ? "levels" : "sights";
       const at = `${family} ${Math.min(a, c)} ${Math.max(a, c)}`;
       if (!found.has(at)) found.set(at, { family, a, c, keys: [] });
-      found.get(at).keys.push(`${b}/${o}`);
+      found.get(at).keys.push({ key: `${b}/${o}`, number: one.number });
     }),
   );
   return [...found.values()].map((line) => drawnLine(svg, line));
@@ -66,20 +67,24 @@ function drawnLine(svg, line) {
 function drawnMark(svg, mark, i) {
   if (!MAP.at[i]) return null;
   const [x, y] = MAP.at[i];
-  const before = shape("ellipse", { class: "before", cx: x, cy: y }, svg);
-  const now = shape("ellipse", { class: "ellipse", cx: x, cy: y }, svg);
+  const ellipse = (name) => ({ element: shape("ellipse", { class: name, cx: x, cy: y }, svg), now: [-1, -1, 0] });
+  const [before, now] = [ellipse("before"), ellipse("ellipse")];
   const { link, name } = linked(svg, mark.station);
   shape("circle", { class: "touch", cx: x, cy: y, r: 22 }, link);
   const group = shape("g", { class: "mark" }, link);
-  const known = isKnown(mark.station);
-  const symbol = known
+  const known = knownAt(mark.station);
+  const symbol = known.length
     ? shape("path", { d: `M${x} ${y - 10}l9.5 16h-19z` }, group)
     : shape("circle", { cx: x, cy: y, r: 6 }, group);
-  const half = known ? shape("path", { class: "full", d: `M${x} ${y - 10}v16h-9.5z` }, group) : null;
-  return { mark, x, y, before, now, symbol, half, name };
+  const half = known.length ? shape("path", { class: "full", d: `M${x} ${y - 10}v16h-9.5z` }, group) : null;
+  return { mark, x, y, before, now, known, symbol, half, name };
 }
 
-const isKnown = (station) => ["plan", "height"].some((part) => KNOWN.has(label(`known mark ${part}`, station)));
+// What of a mark is known, and where settings say how it is used.
+function knownAt(station) {
+  const things = ["plan", "height"].map((part) => KNOWN.get(label(`known mark ${part}`, station))).filter(Boolean);
+  return things.map(({ keys, part, use }) => ({ at: `${keys[0]} ${part}`, use }));
+}
 
 function drawnMap(svg) {
   set(svg, "viewBox", `0 0 ${MAP.wide} ${MAP.tall + 60}`);
@@ -95,68 +100,80 @@ function drawnMap(svg) {
   return { lines, marks };
 }
 
-function sized(element, ellipse, scale, x, y) {
-  const radius = (axis) => Math.min(axis * scale * MAP.scale * MAP.factor, 400).toFixed(2);
-  const seen = Number.isFinite(ellipse.major) && ellipse.major > 0;
-  set(element, "rx", seen ? radius(ellipse.minor) : 0);
-  set(element, "ry", seen ? radius(ellipse.major) : 0);
-  set(element, "transform", `rotate(${((ellipse.azimuth * 180) / Math.PI || 0).toFixed(2)} ${x} ${y})`);
+// Draws an ellipse of a mark; one that has changed by less than a fiftieth of a pixel
+// stays as it is.
+function sized(drawn, ellipse, scale, x, y) {
+  const radius = (axis) => (ellipse.major > 0 ? Math.min(axis * scale * MAP.scale * MAP.factor, 400) : 0);
+  const now = [radius(ellipse.minor), radius(ellipse.major), (ellipse.azimuth * 180) / Math.PI || 0];
+  const turn = Math.abs(now[2] - drawn.now[2]) * (now[1] - now[0]);
+  if (Math.abs(now[0] - drawn.now[0]) < 0.02 && Math.abs(now[1] - drawn.now[1]) < 0.02 && turn < 1) return;
+  drawn.now = now;
+  drawn.element.setAttribute("rx", now[0].toFixed(2));
+  drawn.element.setAttribute("ry", now[1].toFixed(2));
+  drawn.element.setAttribute("transform", `rotate(${now[2].toFixed(2)} ${x} ${y})`);
 }
 
-function planEllipse(state, mark) {
-  const { covariance } = placeOf(state, mark);
-  return ellipseOf(covariance[0], covariance[1], covariance[4]);
-}
-
-// Draws the present state.
+// Draws the present state; what its parts are called follows later.
 function redraw(map, first, present, settings) {
   const scales = [first, present].map((one) => multipliers(one.found.factor).ellipse);
   for (const one of map.marks) {
     if (present === first) sized(one.before, planEllipse(first.state, one.mark), scales[0], one.x, one.y);
     const ellipse = planEllipse(present.state, one.mark);
     sized(one.now, ellipse, scales[1], one.x, one.y);
-    redrawMark(one, present, settings, scales[1] * ellipse.major);
+    one.major = scales[1] * ellipse.major;
+    redrawMark(one, present, settings);
   }
   for (const line of map.lines) redrawLine(line, present, settings);
 }
 
-function redrawMark(one, present, settings, major) {
-  const { station } = one.mark;
-  const checked = !one.mark.unknowns.some((u) => present.found.swings.has(u));
-  const uses = ["plan", "height"].map((part) => usedNow(station, part, settings));
-  const used = uses.includes("held") ? "held" : uses.includes("weighted") ? "weighted" : "";
-  const full = one.half ? used === "held" : checked;
-  set(one.symbol, "class", full ? "full" : "open");
-  if (one.half) set(one.half, "visibility", used === "weighted" ? "visible" : "hidden");
-  const size = major > 0 ? `, ellipse ${(1000 * major).toFixed(1)} mm` : "";
-  const word = one.half ? `known mark, ${used || "not used"}` : "new mark";
-  one.name(`${word} ${station}${size}${checked ? "" : "; not fully checked"}`);
+function redrawMark(one, present, settings) {
+  const { swings } = present.found;
+  one.checked = !one.mark.unknowns.some((u) => swings.has(u));
+  if (one.half) {
+    const uses = one.known.map((thing) => settings.uses.get(thing.at) ?? thing.use);
+    one.used = uses.includes("held") ? "held" : uses.includes("weighted") ? "weighted" : "";
+    set(one.half, "visibility", one.used === "weighted" ? "visible" : "hidden");
+  }
+  const full = one.half ? one.used === "held" : one.checked;
+  if (full !== one.full) set(one.symbol, "class", full ? "full" : "open");
+  one.full = full;
 }
 
-// How a known mark's part is used in the present trial.
-function usedNow(station, part, settings) {
-  const known = KNOWN.get(label(`known mark ${part}`, station));
-  if (!known) return "";
-  return settings.uses.get(`${known.keys[0]} ${part}`) ?? known.use;
-}
-
+// A line is as heavy as the largest blunder that one of its observations lets pass.
 function redrawLine(line, present, settings) {
-  const on = line.keys.filter((key) => (line.family === "planned" ? settings.on.has(key) : !settings.off.has(key)));
-  if (line.family === "planned") set(line.link, "display", on.length ? "inline" : "none");
-  const sizes = on.map((key) => present.found.hides.get(key) ?? Infinity);
-  const most = Math.max(0, ...sizes);
-  const weight = line.family === "planned" ? "planned" : !on.length ? "left-out" : most === Infinity ? "hollow" : most > STEPS[1] ? "heavy" : most > STEPS[0] ? "middle" : "light";
-  set(line.stroke, "class", `line ${weight} ${line.family}`);
+  const planned = line.family === "planned";
+  let [on, most] = [0, 0];
+  for (const { key, number } of line.keys) {
+    if (planned ? !settings.on.has(key) : settings.off.has(key)) continue;
+    on++;
+    most = Math.max(most, present.found.hides[number]);
+  }
+  line.most = most;
+  const weight = planned ? (on ? "planned" : "hidden") : !on ? "left-out" : most === Infinity ? "hollow" : most > STEPS[1] ? "heavy" : most > STEPS[0] ? "middle" : "light";
+  if (weight === line.weight) return;
+  line.weight = weight;
+  if (planned) set(line.link, "display", on ? "inline" : "none");
+  set(line.stroke, "class", `line ${planned ? "planned" : weight} ${line.family}`);
   set(line.core, "visibility", weight === "hollow" ? "visible" : "hidden");
   set(line.cross, "visibility", weight === "left-out" ? "visible" : "hidden");
-  const words = { planned: "planned", "left-out": "switched off", hollow: "in use, nothing checks it" }[weight];
-  line.name(`${line.names}: ${words ?? `in use, hides up to ${(1000 * most).toFixed(0)} mm`}`);
+}
+
+// Calls the parts of the map what they are now.
+function nameMap(map) {
+  for (const { mark, half, used, major, checked, name } of map.marks) {
+    const word = half ? `known mark, ${used || "not used"}` : "new mark";
+    const size = major > 0 ? `, ellipse ${(1000 * major).toFixed(1)} mm` : "";
+    name(`${word} ${mark.station}${size}${checked ? "" : "; not fully checked"}`);
+  }
+  const words = { planned: "planned", hidden: "planned", "left-out": "switched off", hollow: "in use, nothing checks it" };
+  for (const { names, weight, most, name } of map.lines)
+    name(`${names}: ${words[weight] ?? `in use, hides up to ${(1000 * most).toFixed(0)} mm`}`);
 }
 
 // Where lines become heavier, m: round figures at a third and two thirds of the start.
 let STEPS = [0.02, 0.05];
 function stepsOf(found) {
-  const seen = [...found.hides.values()].filter(Number.isFinite).sort((a, b) => a - b);
+  const seen = [...found.hides].filter(Number.isFinite).sort((a, b) => a - b);
   if (!seen.length) return;
   const up = (share) => 5 * Math.ceil((1000 * seen[Math.floor(share * (seen.length - 1))]) / 5);
   const low = Math.max(5, up(1 / 3));

@@ -19,7 +19,7 @@ function attempt(next, words) {
     tell(refusal(next, state.loose), true);
     return show();
   }
-  past.push({ changes, present });
+  remember();
   changes = next;
   present = { state, settings, found: judged(state) };
   tell(`${words}. ${sentence()}`);
@@ -37,10 +37,32 @@ function refusal(next, loose) {
   return `Not done: ${what} is the only tie of ${listed || "a parameter"}. Without it nothing would say where that is. Add proposed work first.`;
 }
 
+// The last few states stand ready to be gone back to; of those before them the changes
+// are kept, and their figures are worked out again.
+const KEPT = 4;
+
+function remember() {
+  past.push({ changes, present });
+  const old = past[past.length - 1 - KEPT];
+  if (!old?.present) return;
+  const { covariance } = old.present.state;
+  old.present = null;
+  const users = [FIRST, present, ...past.map((one) => one.present)];
+  if (users.every((one) => one?.state.covariance !== covariance)) SPARE.push(covariance);
+}
+
+// What the page has with some changes that it had before.
+function again(made) {
+  const settings = settingsOf(made);
+  const state = changed(FIRST.state, settings);
+  return { state, settings, found: judged(state) };
+}
+
 function undo() {
   const before = past.pop();
   if (!before) return tell("There is nothing to undo.");
-  ({ changes, present } = before);
+  changes = before.changes;
+  present = before.present ?? again(changes);
   tell(`Undone. ${sentence()}`);
   show();
 }
@@ -82,6 +104,7 @@ function later() {
 function writeLists() {
   for (const view of document.querySelectorAll("details[data-view][open]")) refresh(view.dataset.view, present);
   markRows();
+  nameMap(map);
 }
 
 function writeOut() {

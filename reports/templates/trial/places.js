@@ -34,9 +34,18 @@ function placeOf(state, mark) {
   return { covariance, shift };
 }
 
+// Standard ellipse of a mark in plan.
+function planEllipse({ covariance }, { unknowns, estimated }) {
+  if (!(estimated[0] && estimated[1])) return ellipseOf(NaN, NaN, NaN);
+  const [e, n] = unknowns;
+  const own = (u) => (u < 0 || isHeld(covariance, u) ? 0 : covariance[packed(u, u)]);
+  const [ee, nn] = [own(e), own(n)];
+  return ellipseOf(ee, ee && nn && covariance[packed(e, n)], nn);
+}
+
 // Standard ellipse: semi-axes, and azimuth of the major one from north, radians.
 function ellipseOf(ee, en, nn) {
-  const [middle, half] = [(ee + nn) / 2, Math.hypot((nn - ee) / 2, en)];
+  const [middle, half] = [(ee + nn) / 2, Math.sqrt((nn - ee) ** 2 / 4 + en * en)];
   let azimuth = 0.5 * Math.atan2(2 * en, nn - ee);
   if (azimuth < 0) azimuth += Math.PI;
   if (half <= 1e-9 * middle || azimuth > Math.PI - 1e-9) azimuth = 0;

@@ -4,6 +4,7 @@
 
 const UNKNOWNS = DATA.unknowns;
 const BLOCKS = DATA.blocks.map(readBlock);
+const OBSERVATIONS = BLOCKS.flatMap((block) => block.observations).map((one, i) => (one.number = i)).length;
 
 // The state that the page opens with.
 function start() {
@@ -12,7 +13,7 @@ function start() {
   const normal = new Float64Array((UNKNOWNS * (UNKNOWNS + 1)) / 2);
   blocks.forEach((some, b) => addTo(normal, BLOCKS[b].columns, some.normal));
   if (DATA.rest) addTo(normal, DATA.rest.columns, DATA.rest.normal);
-  return solved({ blocks, covariance: inverseOfAll(normal, UNKNOWNS) });
+  return solved({ blocks, settings, covariance: inverseOfAll(normal, UNKNOWNS) });
 }
 
 function made(block, want) {
@@ -107,19 +108,33 @@ function changed(state, settings) {
   const blocks = state.blocks.slice();
   const [more, less] = [[], []];
   BLOCKS.forEach((block, b) => {
+    if (!mentions(settings, block, b) && !mentions(state.settings, block, b)) return;
     const want = wanted(block, b, settings);
     const before = state.blocks[b];
     if (want.key === before.key && want.misclosure.every((v, i) => v === before.given[i])) return;
     blocks[b] = made(block, want);
     if (want.key !== before.key) differences(block, before, blocks[b], more, less);
   });
-  const covariance = more.length + less.length ? state.covariance.slice() : state.covariance;
+  const covariance = more.length + less.length ? copied(state.covariance) : state.covariance;
   for (const [some, sign] of [[more, 1], [less, -1]])
     for (const { columns, values, rank } of some) {
       const loose = update(covariance, UNKNOWNS, columns, values, rank, sign);
-      if (loose) return { loose };
+      if (loose) {
+        SPARE.push(covariance);
+        return { loose };
+      }
     }
-  return solved({ blocks, covariance });
+  return solved({ blocks, settings, covariance });
+}
+
+// Covariances that no state has any more: a new one costs more than all that is reckoned.
+const SPARE = [];
+
+function copied(covariance) {
+  const made = SPARE.pop();
+  if (!made) return covariance.slice();
+  made.set(covariance);
+  return made;
 }
 
 // What a block's normal matrix gains and what it loses.

@@ -4,7 +4,7 @@
 // then: see detailed().
 
 // cᵀ W c, for c that is not zero in some rows only, into `made`.
-const HALF = new Float64Array(3 * Math.max(1, ...BLOCKS.map((block) => block.r)));
+const HALF = new Float64Array(3 * MOST((block) => block.r));
 
 function squared({ at, values, p }, w, n, made) {
   const m = at.length;
@@ -38,18 +38,18 @@ function pulled({ at, values, p }, u, made) {
 const [MATRIX, BACK, PULL] = [new Float64Array(9), new Float64Array(9), new Float64Array(3)];
 
 // A row for each cause of a block.
-function testedRows(state, b, found, rows) {
-  const some = state.blocks[b];
+function testedRows(whole, b, says, rows) {
+  const some = whole.state.blocks[b];
   some.causes ??= causesOf(b, some);
   for (const cause of some.causes) {
     const row = {
-      cause, one: cause.one, kind: cause.kind, key: cause.key, axes: cause.axes, some, found,
+      cause, one: cause.one, kind: cause.kind, key: cause.key, axes: cause.axes, whole, b,
       components: cause.p, unchecked: false, loose: null, statistic: NaN, smallest: NaN,
-      test: NaN, basis: null, family: NaN, verdict: "", more: null,
+      test: NaN, verdict: "", more: null,
     };
-    const own = ownOfCause(cause, state, b);
-    squared(cause, found.left, some.n, MATRIX);
-    pulled(cause, found.pull, PULL);
+    const own = ownOfCause(cause, whole.state, b);
+    squared(cause, says.left, some.n, MATRIX);
+    pulled(cause, says.pull, PULL);
     if (!quickly(row, own, cause.p)) slowly(row, own, cause.p);
     rows.push(row);
   }
@@ -131,21 +131,25 @@ function unseen(seen, ways, p, q) {
 
 // Sizes, redundancy and residuals of a row; worked out once, when asked for.
 function detailed(row) {
-  row.more ??= { ...sizedRow(row), ...(row.key ? observed(row) : row.cause.stand ? stood(row) : {}) };
+  if (row.more) return row.more;
+  const says = residuals(row.whole.state, row.b);
+  const some = row.whole.state.blocks[row.b];
+  const own = row.key ? observed(row, some, says) : row.cause.stand ? stood(row, some, says) : {};
+  row.more = { ...sizedRow(row, some, says), ...own };
   return row.more;
 }
 
 // Shift, its standard deviation, and what would be seen along each axis.
-function sizedRow({ cause, some, found, unchecked }) {
+function sizedRow({ cause, unchecked }, some, says) {
   if (unchecked) return {};
   const { p } = cause;
-  const matrix = squared(cause, found.left, some.n, new Float64Array(p * p));
+  const matrix = squared(cause, says.left, some.n, new Float64Array(p * p));
   const { ways, across, q } = whitened(cause.own ?? matrix, p);
   const share = times(times(across, matrix, q, p, p), ways, q, p, q);
   const back = times(times(ways, inverse(share, q), p, q, q), across, p, q, p);
   const each = (value) => Float64Array.from({ length: p }, (_, i) => value(i));
   return {
-    shift: times(back, pulled(cause, found.pull, new Float64Array(p)), p, p, 1),
+    shift: times(back, pulled(cause, says.pull, new Float64Array(p)), p, p, 1),
     sd: each((i) => Math.sqrt(Math.max(back[i * p + i], 0))),
     along: each((i) => Math.sqrt(LIMITS.noncentrality / matrix[i * p + i])),
   };
@@ -153,29 +157,29 @@ function sizedRow({ cause, some, found, unchecked }) {
 
 // Redundancy and residuals of an observation, as booked: three for what has east, north,
 // up, NaN where it is not in use.
-function observed({ cause, some, found }) {
+function observed({ cause }, some, says) {
   const { n, own } = some;
   const { one, all, at } = cause;
   let redundancy = 0;
-  for (const i of at) for (let j = 0; j < n; j++) redundancy += own[i * n + j] * found.left[j * n + i];
+  for (const i of at) for (let j = 0; j < n; j++) redundancy += own[i * n + j] * says.left[j * n + i];
   const three = one.kind === "known mark" || one.kind === "position";
   const residual = new Array(three ? 3 : one.axes.length).fill(NaN);
   for (const { axis, c, i } of all) {
     if (!at.includes(i)) continue;
     let sum = 0;
-    for (let j = 0; j < n; j++) sum += own[i * n + j] * found.pull[j];
+    for (let j = 0; j < n; j++) sum += own[i * n + j] * says.pull[j];
     residual[three ? axis : c] = -sum;
   }
   return { redundancy, residual };
 }
 
 // Redundancy of a set-up, and how far off its place it was found.
-function stood({ cause, some, found }) {
+function stood({ cause }, some, says) {
   const { sd, effect } = cause.stand;
-  const matrix = squared(cause, found.left, some.n, new Float64Array(9));
+  const matrix = squared(cause, says.left, some.n, new Float64Array(9));
   const residual = sd.map((value, c) => {
     let sum = 0;
-    for (let i = 0; i < some.n; i++) sum += effect[3 * i + c] * found.pull[i];
+    for (let i = 0; i < some.n; i++) sum += effect[3 * i + c] * says.pull[i];
     return value * value * sum;
   });
   return { redundancy: sd.reduce((sum, value, i) => sum + value * value * matrix[4 * i], 0), residual };

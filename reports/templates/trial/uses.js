@@ -1,13 +1,22 @@
 // What a block is used with in a trial: its rows, its covariance, its misclosures.
 
-// The settings of a page on which nothing is switched.
+// The settings of a page on which nothing is switched; `blocks` are those in which
+// something is.
 const asBooked = () => ({
+  blocks: new Set(),
   off: new Set(),
   on: new Set(),
   plants: [],
   uses: new Map(),
   multipliers: new Map(),
 });
+
+// Whether settings say anything of a block; of most they do not.
+function mentions(settings, block, number) {
+  if (settings.blocks.has(number)) return true;
+  if (settings.plants.length) return true;
+  return settings.multipliers.size > 0 && block.observations.some((one) => settings.multipliers.has(one.group));
+}
 
 // Rows, misclosures and booked covariance of a block; `key` says whether its weights are
 // those of before.

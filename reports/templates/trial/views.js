@@ -17,7 +17,9 @@ function switchRow(view, thing, action, on) {
   const says = element("span", { class: "says" });
   const about = thing.about && thing.about !== thing.name ? thing.about.replace(thing.name, "").trim() : "";
   const row = element("li", {}, element("label", {}, box, element("span", {}, label(thing.kind, thing.name))), element("span", { class: "about" }, about), says);
-  const made = { view, thing, row, box, says, text: `${label(thing.kind, thing.name)} ${thing.about}`.toLowerCase() };
+  const at = label(thing.kind, thing.name);
+  const judged = view === "set-ups" ? label("set-up height", thing.name) : at;
+  const made = { view, thing, action, row, box, says, at, judged, words: "", text: `${at} ${thing.about}`.toLowerCase() };
   rows.push(made);
   byId(`list-${view}`).append(row);
   return made;
@@ -75,8 +77,7 @@ function saysOf(one, present) {
   const { thing } = one;
   if (one.more !== undefined) return one.more;
   if (one.view === "sessions" || one.view === "tripods") return `${thing.keys.length} observations`;
-  const key = one.view === "set-ups" ? "set-up height" : thing.kind;
-  const row = present.found.byName.get(label(key, thing.name));
+  const row = byNameOf(present.found).get(one.judged);
   if (!row) return one.box.checked ? "" : one.view === "known" ? "not used" : "switched off";
   if (row.verdict === "unchecked") return "unchecked: nothing checks it";
   return `${row.verdict}, test ${row.test.toFixed(2)}, hides up to ${sizeSaid(row)}`;
@@ -93,23 +94,21 @@ function refresh(view, present) {
   for (const one of rows) {
     if (one.view !== view) continue;
     const words = saysOf(one, present);
-    if (one.says.textContent !== words) one.says.textContent = words;
-    const row = present.found.byName.get(label(one.view === "set-ups" ? "set-up height" : one.thing.kind, one.thing.name));
+    if (one.words !== words) one.words = one.says.textContent = words;
+    const row = byNameOf(present.found).get(one.judged);
     set(one.row, "class", row && one.box.checked ? row.verdict : "");
   }
 }
 
 // Ticks every switch as the changes say.
 function tick(changes) {
+  const made = new Map();
+  for (const change of changes) if (change.action !== "plant") made.set(label(change.kind, change.name), change);
   for (const one of rows) {
-    const change = changes.find((c) => c.kind === one.thing.kind && c.name === one.thing.name && c.action !== "plant");
-    const action = one.box.dataset.action;
-    if (action === "leave-out") one.box.checked = !change;
-    if (action === "add") one.box.checked = Boolean(change);
-    if (action === "use") {
-      const use = change ? USES[change.action] : one.thing.use;
-      one.box.checked = use !== "";
-      if (use) one.choice.value = use === "held" ? "hold" : "weight";
-    }
+    const change = made.get(one.at);
+    const use = change ? USES[change.action] : one.thing.use;
+    const on = one.action === "leave-out" ? !change : one.action === "add" ? Boolean(change) : use !== "";
+    if (one.box.checked !== on) one.box.checked = on;
+    if (one.action === "use" && use) one.choice.value = use === "held" ? "hold" : "weight";
   }
 }

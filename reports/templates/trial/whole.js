@@ -44,8 +44,11 @@ function backwards(lower, first, n) {
 
 // The k × k part of a packed matrix for some unknowns.
 function part(whole, columns) {
+  return partInto(whole, columns, new Float64Array(columns.length ** 2));
+}
+
+function partInto(whole, columns, made) {
   const k = columns.length;
-  const made = new Float64Array(k * k);
   for (let i = 0; i < k; i++)
     for (let j = 0; j <= i; j++)
       made[i * k + j] = made[j * k + i] = whole[packed(columns[i], columns[j])];
