@@ -38,6 +38,8 @@ class Query:
     """The command that shows the thing itself."""
     test: float = 0.0
     """Of a suspected cause: its test, 1 = the limit; 0 of all else."""
+    mend: str = ""
+    """The command that mends it and answers it, where one line does."""
 
 
 def leading_cause(queries: Iterable[Query], largest: float) -> Query | None:
@@ -115,7 +117,8 @@ def named_queries(
         text = "\x1f".join((query.slug, query.about, query.verdict))
         name = short_name(text, used)
         used.add(name)
-        named.append(replace(query, name=name))
+        mend = f"{query.mend} --answers {name}" if query.mend else ""
+        named.append(replace(query, name=name, mend=mend))
     return tuple(named)
 
 

@@ -64,8 +64,10 @@ def verdict_words(query: Query, decision: DecisionLine | None = None) -> str:
 
 
 def _what(query: Query, by: Mapping[str, DecisionLine]) -> str:
-    """Return kind and figures, and the answer: decision, who, when, reason."""
+    """Return kind and figures, the mend, the answer: decision, who, when, reason."""
     said = [f"{query.slug}: {query.said}" if query.said else query.slug]
+    if query.mend and query.state == "open":
+        said.append(f"mend: {query.mend}")
     decision = by.get(query.decision)
     if decision:
         when = f", {decision.when}" if decision.when else ""
@@ -95,6 +97,7 @@ def queries_objects(queries: Sequence[Query], heading: Heading) -> list[Object]:
             "verdict": query.verdict or None,
             "source": query.source or None,
             "said": query.said,
+            "mend": query.mend,
             "answer": _answer(by.get(query.decision)),
         }
         for query in queries

@@ -29,6 +29,7 @@ from .content_tests import (
 )
 from .content_topo_report import topo_sections
 from .content_verdicts import verdict_lines
+from .content_weights import weights_parts
 from .document import (
     Document,
     Facts,
@@ -52,6 +53,7 @@ if TYPE_CHECKING:
     from ..adjust.follow.topo import Topo
     from ..adjust.judge.closures import Closures
     from ..networks.queries import Query
+    from .words_weights import Weighed
 
 _TOO_SMALL = 1e-4
 """m; a neglected correction below it is not printed."""
@@ -69,6 +71,7 @@ def report_document(
     queries: "Sequence[Query]" = (),
     specified: "Held | str | None" = None,
     topo: "Topo | str | None" = None,
+    weighed: "Weighed | str | None" = None,
 ) -> Document:
     """Return the whole report.
 
@@ -89,6 +92,8 @@ def report_document(
         The specifications held against the solutions, or why they cannot be.
     topo : Topo or str, optional
         The shots that hang on the solution, judged, or why they cannot be.
+    weighed : Weighed or str, optional
+        Standard deviations by group as judged, or why they are not.
     """
     units = heading.units
     sections = (
@@ -100,6 +105,7 @@ def report_document(
         ),
         Section("Map", (map_figure(judged, units),), "map"),
         Section("Variance factor", _factor(judged, minimal), "variance-factor"),
+        *_weights(judged, weighed),
         Section("What could hide", _hidden(judged, units), "hidden"),
         Section("Queries", (queries_table(queries, heading),), "queries"),
         Section("Decisions", _decisions(judged, heading, back, units), "decisions"),
@@ -181,6 +187,13 @@ def _factor(judged: Judged, minimal: Judged | None) -> tuple[Part, ...]:
         )
     )
     return tuple(parts)
+
+
+def _weights(judged: Judged, weighed: "Weighed | str | None") -> tuple[Section, ...]:
+    if weighed is None:
+        return ()
+    parts = weights_parts(weighed, judged.network.options.confidence)
+    return (Section("Standard deviations by group", parts, "weights"),)
 
 
 def _hidden(judged: Judged, units: Units) -> tuple[Part, ...]:

@@ -2,10 +2,18 @@
 
 from typing import TYPE_CHECKING
 
-from .document import Column, Row, Table, Vial
+from .document import Column, Paragraph, Part, Row, Table, Vial
 from .objects_figures import RATIO, Object, rounded, significant
 from .rounding import number, percent
-from .words_weights import Weighed, not_judged_words, support_words
+from .words_weights import (
+    Weighed,
+    group_words,
+    leading_words,
+    meaning_words,
+    not_judged_words,
+    premise_words,
+    support_words,
+)
 
 if TYPE_CHECKING:
     from ..adjust.judge.variance_components import VarianceComponents
@@ -33,7 +41,8 @@ def components_table(weighed: Weighed, confidence: float) -> Table | None:
         Column("", number=False),
         Column("verdict", number=False),
     )
-    beside = ", causes above taken as true" if weighed.weights.beside else ""
+    premise = premise_words(weighed.weights)
+    beside = f", {premise}" if premise else ""
     return Table(
         f"standard deviations by group: what the residuals ask for{beside}; limits "
         f"{percent(confidence)}; a query where all limits together leave out 1",
@@ -59,6 +68,70 @@ def _row(found: "VarianceComponents", k: int) -> Row:
             found.verdict[k],
         )
     )
+
+
+def weights_parts(weighed: Weighed | str, confidence: float) -> tuple[Part, ...]:
+    """Return the section of a report: what stands out, every group, what it means.
+
+    Parameters
+    ----------
+    weighed : Weighed or str
+        Or why nothing is judged.
+    confidence : float
+        Of the limits.
+    """
+    if isinstance(weighed, str):
+        return (Paragraph(f"Not judged here: {weighed}."),)
+    found = weighed.weights.components
+    if not len(found):
+        return (Paragraph(f"Not judged: {not_judged_words(found)}."),)
+    said = leading_words(weighed) or group_words(weighed, weighed.weights.answer)
+    if not said:
+        said = "no group stands out" if found.judged.any() else "no group can be judged"
+    table = _whole_table(weighed, confidence)
+    return (Paragraph(f"{said[0].upper()}{said[1:]}."), table, Paragraph(_SAID, "soft"))
+
+
+_SAID = (
+    "By how much the standard deviations of each group would have to be multiplied so "
+    "that its residuals are as large as they should be. The fewer degrees of freedom a "
+    "group has, the wider its limits; below the floor it cannot be judged and stays as "
+    "stated. Nothing is multiplied unless a decision says so."
+)
+
+
+def _whole_table(weighed: Weighed, confidence: float) -> Table:
+    """Return every component, also those that cannot be judged, with its meaning."""
+    found = weighed.weights.components
+    columns = (
+        Column("group", number=False),
+        Column("times what was stated"),
+        Column(f"limits {percent(confidence)}", number=False),
+        Column("degrees of freedom"),
+        Column("", number=False),
+        Column("verdict", number=False),
+        Column("it means", number=False, below=True),
+    )
+    premise = premise_words(weighed.weights)
+    beside = f", {premise}" if premise else ""
+    caption = (
+        f"multipliers of standard deviations, plan and height apart{beside}; a query "
+        "where limits that hold for all groups at once leave out 1"
+    )
+    rows = tuple(_whole_row(found, k) for k in range(len(found)))
+    return Table(caption, columns, rows)
+
+
+def _whole_row(found: "VarianceComponents", k: int) -> Row:
+    # Rounded down, so that 5.96 does not read as the floor of 6.
+    freedom = f"{int(10 * found.degrees_of_freedom[k] + 1e-6) / 10:.1f}"
+    means = meaning_words(found, k)
+    name = found.component[k].words
+    if not found.judged[k]:
+        blank = ("cannot be judged", "", freedom, Vial("unchecked"), "unchecked", means)
+        return Row((name, *blank))
+    row = _row(found, k).cells
+    return Row((name, row[3], row[4], freedom, row[5], row[6], means))
 
 
 def components_object(weighed: Weighed) -> Object:

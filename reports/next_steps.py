@@ -51,8 +51,10 @@ def next_steps(
         The page that was written.
     """
     ways = open_ones(queries)
-    steps = [_missing(missing), *_causes(ways, "fails"), *_misfit(solutions, ways)]
-    steps += [_control(ways), *_causes(ways, "query"), _input(ways), _loops(ways)]
+    steps = [_missing(missing), _weights(ways, "fails")]
+    steps += [*_causes(ways, "fails"), *_misfit(solutions, ways)]
+    steps += [_control(ways), *_causes(ways, "query"), _weights(ways, "query")]
+    steps += [_input(ways), _loops(ways)]
     steps += [
         _unchecked(solutions, queries),
         _specification(solutions, specified=specified),
@@ -145,6 +147,19 @@ def _control(ways: Sequence[Query]) -> NextStep | None:
         f"{_some(marks)}: {'differs' if len(marks) == 1 else 'differ'} from the survey "
         "by more than the limit",
     )
+
+
+def _weights(ways: Sequence[Query], verdict: str) -> NextStep | None:
+    """Return where standard deviations of groups are shown that were stated wrongly."""
+    slug = "standard-deviations-differ"
+    groups = [q for q in ways if q.slug == slug and q.verdict == verdict]
+    if not groups:
+        return None
+    first = groups[0]
+    why = f"{first.about} (query {first.name})"
+    if verdict == "fails":
+        why += "; multiply first, then look for blunders in what is left"
+    return NextStep(first.look, why)
 
 
 def _input(ways: Sequence[Query]) -> NextStep | None:

@@ -1,6 +1,6 @@
 """The sentences of `suspects` on standard deviations: which group, how sure."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import isfinite
 from typing import TYPE_CHECKING
@@ -12,7 +12,8 @@ if TYPE_CHECKING:
     from ..adjust.judge.variance_components import VarianceComponents
 
 _NAMED = 4
-_PARTS = ("plan", "height", "distance")
+PARTS = ("plan", "height", "distance")
+"""As a decision names them, in their order."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +95,7 @@ def group_words(weighed: Weighed, answer: str) -> str:
     said = []
     larger = _standing(one.components, larger=True)
     smaller = _standing(one.components, larger=False)
-    beside = "with these causes taken as true, " if one.beside else ""
+    beside = f"{premise_words(one)}, " if one.beside else ""
     passing = "though the total passes, " if answer.startswith("passes") else ""
     if larger:
         said.append(f"{passing}{beside}stated too good: {larger}")
@@ -106,6 +107,20 @@ def group_words(weighed: Weighed, answer: str) -> str:
             f"explanation: {_standing(one.instead, larger=True)}"
         )
     return ". ".join(said)
+
+
+def premise_words(one: "Weights") -> str:
+    """Return which suspected causes come first; empty for none.
+
+    Parameters
+    ----------
+    one : Weights
+    """
+    if not one.beside:
+        return ""
+    if len(one.causes) == 1:
+        return f"with the suspected cause, {one.causes[0]}, taken as true"
+    return f"with the {len(one.causes)} suspected causes taken as true"
 
 
 def _low_words(one: "Weights") -> str:
@@ -149,6 +164,34 @@ def not_judged_words(found: "VarianceComponents") -> str:
     )
 
 
+def meaning_words(found: "VarianceComponents", k: int) -> str:
+    """Return what the multiplier of a component means, in a sentence.
+
+    Parameters
+    ----------
+    found : VarianceComponents
+    k : int
+    """
+    if not found.judged[k]:
+        if found.degrees_of_freedom[k] < found.floor:
+            return f"fewer than {found.floor:.0f} degrees of freedom: taken as stated"
+        return "not to be told from another group: taken as stated"
+    if found.verdict[k] != "query":
+        return "as stated, within what chance does"
+    if found.multiplier[k] > 1:
+        said = (
+            "stated too good: its readings scatter more than was said; ellipses and "
+            "smallest blunders are printed smaller than they are"
+        )
+    else:
+        said = (
+            "stated too poor: its readings scatter less than was said; ellipses and "
+            "smallest blunders are printed larger than they are"
+        )
+    twins = " or ".join(found.component[j].words for j in found.twins[k])
+    return f"{said}; it may be {twins} instead, which cannot be told" if twins else said
+
+
 def decide_words(weighed: Weighed, *, larger: bool = True) -> str:
     """Return the command that multiplies the group that stands out most; or empty.
 
@@ -167,7 +210,23 @@ def decide_words(weighed: Weighed, *, larger: bool = True) -> str:
     if not out:
         return ""
     kind, name = found.component[out[0]].decided_as
-    mine = [k for k in out if found.component[k].decided_as == (kind, name)]
+    return decide_line(
+        weighed, [k for k in out if found.component[k].decided_as == (kind, name)]
+    )
+
+
+def decide_line(weighed: Weighed, mine: Sequence[int]) -> str:
+    """Return the command that multiplies some components of one group or support.
+
+    Parameters
+    ----------
+    weighed : Weighed
+    mine : sequence of int
+        Places of the components, the one that stands out most first; all are decided
+        under the same name.
+    """
+    found = weighed.weights.components
+    kind, name = found.component[mine[0]].decided_as
     values = {found.component[k].part: _factor(weighed, k) for k in reversed(mine)}
     apart = [
         k
@@ -178,7 +237,7 @@ def decide_words(weighed: Weighed, *, larger: bool = True) -> str:
     if apart and "plan" in values and "distance" not in values:
         # Else distances would follow the plan.
         values["distance"] = f"{_present(weighed, apart[0]):.3g}"
-    said = " ".join(f"{part}={values[part]}" for part in _PARTS if part in values)
+    said = " ".join(f"{part}={values[part]}" for part in PARTS if part in values)
     many = "; ".join(support_words(found, k) for k in mine[:1])
     who = " --who INITIALS" if weighed.who_needed else ""
     return (

@@ -2,7 +2,9 @@
 
 A blunder swells the component of its group, and a group stated too good looks like many
 blunders. So components are estimated with the causes taken as true where these explain
-the misfit, and without any where the search ran out of what it may set aside.
+the misfit. Where the search ran out of what it may set aside, only those are that stay
+over their limits when the group that stands out most is multiplied: no wider standard
+deviation makes chance of them.
 """
 
 from dataclasses import dataclass
@@ -19,6 +21,9 @@ from .result import Suspects
 MANY = 0.10
 """Share of the observations over their limits from which weights are doubted before
 observations are (common practice, no source)."""
+ROUTINE = 1000
+"""Unknowns up to which every run judges standard deviations by group: the time grows
+with the third power, a second or two there. ``suspects`` judges larger ones too."""
 _SEVERAL = 3
 """Causes from which one multiplier may be the simpler explanation."""
 
@@ -30,7 +35,9 @@ class Weights:
     components: VarianceComponents
     """With the causes of ``beside`` taken as true."""
     beside: tuple[int, ...]
-    """Numbers of those causes."""
+    """Numbers of those causes; they come before any multiplier."""
+    causes: tuple[str, ...]
+    """What each of them is, in words."""
     instead: VarianceComponents | None
     """Without any cause, where several were needed to explain the misfit."""
     over: int
@@ -42,6 +49,8 @@ class Weights:
     are over their limits, no few causes explain it, and a group stands out."""
     surplus: int
     """Vectors that are sums of others of their session, not booked as correlated."""
+    answer: str
+    """Of the causes: ``high``, ``low``, ``passes`` …; see ``Suspects``."""
 
     def overall(self, found: Suspects) -> str:
         """Return the worst verdict of causes and standard deviations.
@@ -67,19 +76,55 @@ def weights(found: Suspects) -> Weights:
     """
     over, tested = _over(found)
     explained = found.search.stopped == "explained"
-    beside = found.search.model if explained else ()
-    components = variance_components(found.adjustment, shifts=_shifts(found, beside))
+    beside, components = _all(found) if explained else _blunders(found)
     instead = None
-    if len(beside) >= _SEVERAL:
+    if explained and len(beside) >= _SEVERAL:
         instead = variance_components(found.adjustment)
     leads = (
         found.answer == "high"
         and not explained
+        and not beside
         and over > MANY * tested
         and not _one_explains(found)
         and any(components.multiplier[k] > 1 for k in components.standing_out)
     )
-    return Weights(components, beside, instead, over, tested, leads, _surplus(found))
+    causes = tuple(found.made.causes[one].words for one in beside)
+    return Weights(
+        components,
+        beside,
+        causes,
+        instead,
+        over,
+        tested,
+        leads,
+        _surplus(found),
+        found.answer,
+    )
+
+
+def _all(found: Suspects) -> tuple[tuple[int, ...], VarianceComponents]:
+    """Return the causes of the search, and the components with them taken as true."""
+    beside = found.search.model
+    return beside, variance_components(found.adjustment, shifts=_shifts(found, beside))
+
+
+def _blunders(found: Suspects) -> tuple[tuple[int, ...], VarianceComponents]:
+    """Return the causes too large for any multiplier, and the components beside them.
+
+    All of the search are taken as true first. A test that, divided by the largest
+    multiplier that is asked for then, is within its limit may be chance: its cause is
+    given up, until all that are left stay over their limits.
+    """
+    test = {int(n): float(t) for n, t in zip(found.number, found.test, strict=True)}
+    beside = tuple(int(one) for one in found.search.model if int(one) in test)
+    while True:
+        shifts = _shifts(found, beside)
+        made = variance_components(found.adjustment, shifts=shifts)
+        widest = max((made.multiplier[k] for k in made.standing_out), default=1.0)
+        left = tuple(one for one in beside if test[one] > max(float(widest), 1.0))
+        if left == beside:
+            return beside, made
+        beside = left
 
 
 def _over(found: Suspects) -> tuple[int, int]:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from brasscap.networks.queries import Query
     from brasscap.progress import Progress
     from brasscap.reports.rounding import Units
+    from brasscap.reports.words_weights import Weighed
 
 
 class Known(NamedTuple):
@@ -24,6 +25,7 @@ class Known(NamedTuple):
     suspects: "Suspects | None" = None
     control: "Control | None" = None
     hidden: "dict[str, Reliability] | None" = None
+    weighed: "Weighed | None" = None
 
 
 NOTHING = Known()
@@ -36,6 +38,9 @@ class Queries(NamedTuple):
     complete: bool
     """Whether the results were looked at too."""
     notes: tuple[str, ...] = ()
+    weighed: "Weighed | str | None" = None
+    """Standard deviations as judged on the way, or why not; None where the queries were
+    kept."""
 
     @property
     def open(self) -> "tuple[Query, ...]":
@@ -88,16 +93,18 @@ def all_queries(
     key = _key(request, loaded, adjustment.datum.mode)
     found = read_queries(loaded.folder, key)
     notes: tuple[str, ...] = ()
+    weighed = None
     if found is None:
         units = units_of(request, loaded)
-        raised = _raised(loaded, adjustment, units, progress, known)
+        raised, weighed = _raised(loaded, adjustment, units, progress, known)
         found = named_queries(raised, [f.query for f in loaded.findings if f.query])
         try:
             if keep:
                 keep_queries(loaded.folder, found, key)
         except CannotWrite as error:
             notes = (f"the queries are not kept: {error}",)
-    return _with_states(loaded, found, complete=True)._replace(notes=notes)
+    made = _with_states(loaded, found, complete=True)
+    return made._replace(notes=notes, weighed=weighed)
 
 
 def _raised(
@@ -106,8 +113,8 @@ def _raised(
     units: "Units",
     progress: "Progress",
     known: Known,
-) -> "list[Query]":
-    """Return the queries that a result raises, without names."""
+) -> "tuple[list[Query], Weighed | str]":
+    """Return the queries that a result raises, without names; and the weights."""
     from brasscap.adjust.causes import suspects
     from brasscap.adjust.judge.control import control
     from brasscap.adjust.judge.orthometric import neglected_corrections
@@ -120,7 +127,9 @@ def _raised(
         of_reliability,
         of_suspects,
     )
-    from brasscap.suspected import labels_of
+    from brasscap.reports.raised_weights import of_weights
+    from brasscap.suspected import labels_of, weighed_of
+    from brasscap.weighing import too_many
 
     # Loops come first, so that they have the same names where they are looked at alone.
     progress("seeking loops")
@@ -130,6 +139,11 @@ def _raised(
     if found is None:
         found = suspects(adjustment, labels_of(loaded))
     made += of_suspects(found, units)
+    weighed: Weighed | str = too_many(adjustment)
+    if not weighed:
+        progress("judging standard deviations")
+        weighed = known.weighed or weighed_of(found, loaded)
+        made += of_weights(weighed)
     progress("leaving known marks out")
     made += of_control(known.control or control(adjustment), units)
     progress("looking for what could hide")
@@ -139,7 +153,8 @@ def _raised(
     levels = loaded.network.levels
     runs = levels.name if levels is not None else ()
     neglected = neglected_corrections(adjustment)
-    return made + of_levels(neglected, runs, units, _corrected(loaded))
+    made += of_levels(neglected, runs, units, _corrected(loaded))
+    return made, weighed
 
 
 def _corrected(loaded: "Loaded") -> set[str]:

@@ -110,6 +110,7 @@ def full_report(
     from brasscap.specifying import specified
     from brasscap.steps import head
     from brasscap.topo_exporting import reported_day
+    from brasscap.weighing import weighed_in
 
     if loops is None:
         progress("seeking loops")
@@ -120,6 +121,8 @@ def full_report(
         )
     if held is None:
         held = specified(request, loaded, progress)
+    # Where the queries were computed, so were the standard deviations.
+    weighed = queries.weighed or weighed_in(judged.adjustment, loaded, progress)
     progress("bringing left-out observations back")
     back = brought_back(judged.adjustment)
     return report_document(
@@ -130,6 +133,7 @@ def full_report(
         closed=loops,
         queries=queries.all,
         specified=held,
+        weighed=weighed,
         topo=topo or reported_day(loaded, judged.adjustment, progress),
     )
 

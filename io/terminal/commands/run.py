@@ -42,6 +42,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     from brasscap.running import sections_of, title_of
     from brasscap.specifying import specified
     from brasscap.steps import exit_code, read_job
+    from brasscap.weighing import weighed_in, weighed_object
 
     last = STEPS.index(request.values.get("until", STEPS[-1]))
     loaded = read_job(request, progress)
@@ -56,8 +57,13 @@ def run(request: Request, progress: "Progress") -> "Answer":
         progress("seeking loops")
         loops = closed(loaded)
     queries = _queries(request, loaded, solutions, progress, loops)
-    page, unwritten = None, ""
+    page, unwritten, weighed = None, "", None
     if loops is not None:
+        # Where the queries were computed, so were the standard deviations.
+        weighed = queries.weighed or weighed_in(
+            solutions["constrained"].adjustment, loaded, progress
+        )
+        queries = queries._replace(weighed=weighed)
         page, unwritten = _page(
             request, loaded, solutions, queries, held, progress, loops
         )
@@ -86,6 +92,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     if "json" in request.values:
         data = _object(request, loaded, solutions, said or None, queries)
         data |= _asked(request, loaded, queries, steps) | _spec_object(held)
+        data |= weighed_object(weighed)
     notes = tuple(note for note in (*notes, unwritten, *queries.notes) if note)
     return Answer(document, data, code, notes)
 

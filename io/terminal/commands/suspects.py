@@ -76,7 +76,11 @@ def run(request: Request, progress: "Progress") -> "Answer":
     if name or mode != "constrained":
         return answer
     queries = all_queries(
-        request, loaded, adjustment, progress, known=Known(suspects=plain)
+        request,
+        loaded,
+        adjustment,
+        progress,
+        known=Known(suspects=plain, weighed=weighed if found is plain else None),
     )
     return with_own_queries(request, loaded, answer, queries, overall)
 
