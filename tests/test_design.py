@@ -24,7 +24,7 @@ from brasscap.adjust.design import (
 )
 from brasscap.adjust.design.crew import Crew, Task
 from brasscap.adjust.design.plan import planned
-from brasscap.adjust.design.screen import screened, vector_gains, wanted
+from brasscap.adjust.design.screen import inner_of, screened, vector_gains
 from brasscap.adjust.design.standing import detectable, unchecked
 from brasscap.adjust.judge import hypotheses
 from brasscap.adjust.judge.external import reliability
@@ -200,14 +200,26 @@ def test_screen_is_the_fall_of_the_weighted_variances(harbour, state):
         levelling(harbour, marks[1], marks[2], 0.001),
         position(marks[0], (0.01, 0.02), (0.001, 0.0015)),
     ]
-    weight = wanted(state)
     # The weighted sum itself, pair by pair, plan and height.
-    own = (np.diagonal(state.pairs, axis1=1, axis2=2) * (2 / 0.004) ** 2).sum()
-    assert np.trace(weight @ state.covariance) == pytest.approx(own)
+    own = np.diagonal(state.pairs, axis1=1, axis2=2) * (2 / 0.004) ** 2
     for gain, candidate in zip(screened(state, candidates), candidates, strict=True):
-        after = observed(state, candidate).covariance
-        fall = np.trace(weight @ (state.covariance - after))
-        assert gain == pytest.approx(fall, rel=1e-9)
+        after = observed(state, candidate).pairs
+        left = np.diagonal(after, axis1=1, axis2=2) * (2 / 0.004) ** 2
+        assert gain == pytest.approx(own.sum() - left.sum(), rel=1e-9)
+
+
+def test_what_all_candidates_need_is_the_marks_covariance_by_the_pairs_weights(
+    harbour, state
+):
+    """G = C W C, with W = Σ Dᵀ w D summed pair by pair here."""
+    axes, weight = harbour.nodes.axes, np.zeros_like(state.covariance)
+    for start, end in state.ends.tolist():
+        turn = np.zeros((3, len(weight)))
+        turn[:, 3 * start : 3 * start + 3] = -np.eye(3)
+        turn[:, 3 * end : 3 * end + 3] = axes[start] @ axes[end].T
+        weight += turn.T @ turn * (2 / 0.004) ** 2
+    whole = state.covariance @ weight @ state.covariance
+    assert inner_of(state) == pytest.approx(whole, abs=1e-9 * np.abs(whole).max())
 
 
 def test_vectors_in_common_axes_are_screened_alike(harbour, state):
@@ -218,7 +230,7 @@ def test_vectors_in_common_axes_are_screened_alike(harbour, state):
     for k in range(count):
         turn[3 * k : 3 * k + 3, 3 * k : 3 * k + 3] = axes[k]
     covariance = turn.T @ state.covariance @ turn
-    weight = turn.T @ wanted(state) @ turn
+    inner = turn.T @ inner_of(state) @ turn
     random = np.random.default_rng(1)
     pairs = np.array([random.permutation(count)[:2] for _ in range(20)])
     candidates = [
@@ -228,9 +240,7 @@ def test_vectors_in_common_axes_are_screened_alike(harbour, state):
     noise = np.array(
         [axes[c.marks[0]].T @ c.covariance @ axes[c.marks[0]] for c in candidates]
     )
-    gains = vector_gains(
-        covariance, covariance @ weight @ covariance, pairs[:, 0], pairs[:, 1], noise
-    )
+    gains = vector_gains(covariance, inner, pairs[:, 0], pairs[:, 1], noise)
     assert gains == pytest.approx(screened(state, candidates), rel=1e-8)
 
 

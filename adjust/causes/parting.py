@@ -42,51 +42,74 @@ def best_parting(
     candidates : sequence of Candidate
         Observed from set-ups of their own.
     """
-    before = _test(adjustment, joint, causes, joint.matrix)
-    best = None
-    for candidate in candidates:
-        matrix = _with(adjustment, made, joint, causes, candidate)
-        after = _test(adjustment, joint, causes, matrix)
-        if after > before + 0.01 and (best is None or after > best.after):
-            best = Parting(candidate, before, after)
-    return best
+    before, after = tests_with(adjustment, made, joint, causes, candidates)
+    best = max(range(len(after)), key=lambda k: after[k], default=-1)
+    if best < 0 or after[best] <= before + 0.01:
+        return None
+    return Parting(candidates[best], before, after[best])
 
 
-def _test(
-    adjustment: Adjustment, joint: Joint, causes: tuple[int, int], matrix: Floats
-) -> float:
-    """Return √(λ/K) of the first cause beside the second, at its estimated size."""
-    i, j = joint.columns(causes[:1]), joint.columns(causes[1:])
-    across = matrix[np.ix_(i, j)]
-    own = (
-        matrix[np.ix_(i, i)] - across @ pseudo_inverse(matrix[np.ix_(j, j)]) @ across.T
-    )
-    amount = pseudo_inverse(joint.matrix[np.ix_(i, i)]) @ joint.pull[i]
+def tests_with(
+    adjustment: Adjustment,
+    made: Hypotheses,
+    joint: Joint,
+    causes: tuple[int, int],
+    candidates: Sequence[Candidate],
+) -> tuple[float, list[float]]:
+    """Return the expected test of the first cause beside the second, now and with each.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    made : Hypotheses
+    joint : Joint
+    causes : tuple of int
+        The better supported first.
+    candidates : sequence of Candidate
+        Observed from set-ups of their own.
+
+    Returns
+    -------
+    before : float
+        √(λ/K) at the cause's estimated size: above 1 it would be told apart.
+    after : list of float
+        With each candidate observed.
+    """
+    own = joint.columns(causes)
+    first = len(joint.columns(causes[:1]))
+    matrix, pull = joint.matrix[np.ix_(own, own)], joint.pull[own[:first]]
     options = adjustment.network.options
-    limit = b_method(options.outlier_alpha, options.power, len(i))[1]
-    return float(np.sqrt(max(float(amount @ own @ amount), 0.0) / limit))
+    limit = b_method(options.outlier_alpha, options.power, first)[1]
+    amount = pseudo_inverse(matrix[:first, :first]) @ pull
+    padded = np.vstack([made.spread(own), np.zeros((1, len(own)))])
+
+    def test(matrix: Floats) -> float:
+        across = matrix[:first, first:]
+        rest = pseudo_inverse(matrix[first:, first:])
+        seen = matrix[:first, :first] - across @ rest @ across.T
+        return float(np.sqrt(max(float(amount @ seen @ amount), 0.0) / limit))
+
+    more = (_added(adjustment, made, joint, causes, one, padded) for one in candidates)
+    return test(matrix), [test(matrix + one) for one in more]
 
 
-def _with(
+def _added(
     adjustment: Adjustment,
     made: Hypotheses,
     joint: Joint,
     causes: tuple[int, int],
     candidate: Candidate,
+    padded: Floats,
 ) -> Floats:
-    """Return the joint matrix with the new rows z added: M + zᵀ (I + AQAᵀ)⁻¹ z."""
+    """Return what new rows z add to the causes' matrix: zᵀ (I + AQAᵀ)⁻¹ z."""
     white = whitened_rows(adjustment, candidate)
     at = adjustment.columns[list(candidate.marks)]
     flat, columns = white.reshape(len(white), -1), at.ravel()
     blocks = adjustment.factor.blocks(columns, columns)
     inner = np.eye(len(white)) + flat @ blocks @ flat.T
-    own = joint.columns(causes)
-    padded = np.vstack([made.spread(own), np.zeros((1, len(own)))])
     seen = -(flat @ padded[columns])
     seen += _own_part(made, joint, causes, candidate, white)
-    matrix = joint.matrix.copy()
-    matrix[np.ix_(own, own)] += seen.T @ np.linalg.solve(inner, seen)
-    return matrix
+    return np.asarray(seen.T @ np.linalg.solve(inner, seen))
 
 
 def _own_part(

@@ -9,8 +9,9 @@ from .observable import (
     total_station_round,
     vector,
 )
+from .present import state_of
 from .scored import NAMES, ORDER, Scores
-from .state import State, observed, state_of
+from .state import State, observed
 from .worth import gained, scores
 
 __all__ = [

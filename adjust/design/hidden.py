@@ -63,6 +63,19 @@ def hidden_of(root: Sequence[Floats], share: Sequence[Floats]) -> Floats:
     return np.asarray(np.sqrt(np.maximum(one / 3 + 2 * spread * turn, 0.0)))
 
 
+def inverse_of(six: Sequence[Floats]) -> list[Floats]:
+    """Return the six columns of the inverses of symmetric 3 × 3 matrices.
+
+    Examples
+    --------
+    >>> one, none, two = np.array([1.0]), np.array([0.0]), np.array([2.0])
+    >>> [c.item() for c in inverse_of([two, none, none, one, none, two])]
+    [0.5, 0.0, 0.0, 1.0, 0.0, 0.5]
+    """
+    minors, determinant = _minors(six)
+    return [one / determinant for one in minors]
+
+
 def _minors(six: Sequence[Floats]) -> tuple[list[Floats], Floats]:
     """Return the adjugate of symmetric 3 × 3 matrices, and their determinant."""
     a, b, c, d, e, f = six

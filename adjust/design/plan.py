@@ -109,14 +109,15 @@ def _looked_at(state: State, choice: Choice) -> Bools:
     gain = screened(state, choice.candidates)
     looked = np.zeros(count, dtype=bool)
     looked[np.argsort(-gain, kind="stable")[: SCREENED // 2]] = True
-    blind = state.moves[unchecked(state.share)]
+    blind = state.moves[:, :, unchecked(state.share)]
+    blind = blind.reshape(len(blind), -1)
     ranked = np.argsort(-gain, kind="stable").tolist()
     for k in ranked:
-        if looked.sum() >= SCREENED or not len(blind):
+        if looked.sum() >= SCREENED or not blind.size:
             break
         one = choice.candidates[k]
         at = columns_of(state.places(np.array(one.marks)))
-        looked[k] |= bool((np.abs(one.design @ blind[:, at]) > _TOUCHES).any())
+        looked[k] |= bool((np.abs(one.design @ blind[at]) > _TOUCHES).any())
     rest = [k for k in ranked if not looked[k]]
     looked[rest[: SCREENED - int(looked.sum())]] = True
     return looked

@@ -17,21 +17,27 @@ _SIX = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
 
 
 def wanted(state: State) -> Floats:
-    """Return the weights W of the targets, (3 m, 3 m).
+    """Return how much each pair's variances east, north, up count, (3, P).
 
-    Each pair's variances in plan and height count by the square of what they are of
-    their limit; what has no limit does not count.
+    By the square of what they are of their limit; what has no limit does not count.
 
     Parameters
     ----------
     state : State
     """
     weight = np.nan_to_num((state.multipliers / state.limit) ** 2)
-    three = weight[:, [0, 0, 1]]
-    each = np.swapaxes(state.difference, 1, 2) @ (three[:, :, None] * state.difference)
-    made = np.zeros(state.covariance.shape)
-    at = columns_of(state.places(state.ends))
-    np.add.at(made, (at[:, :, None], at[:, None, :]), each)
+    return np.asarray(weight[:, [0, 0, 1]].T)
+
+
+def inner_of(state: State) -> Floats:
+    """Return G = C W C between the kept marks, (3 m, 3 m): what all candidates need.
+
+    Parameters
+    ----------
+    state : State
+    """
+    across = state.across.reshape(len(state.covariance), -1)
+    made: Floats = (across * wanted(state).ravel()) @ across.T
     return made
 
 
@@ -44,7 +50,7 @@ def screened(state: State, candidates: Sequence[Observable]) -> Floats:
     candidates : sequence of Observable
     """
     made = np.zeros(len(candidates))
-    inner = state.covariance @ wanted(state) @ state.covariance
+    inner = inner_of(state)
     shapes: dict[tuple[int, int], list[int]] = {}
     for k, one in enumerate(candidates):
         shapes.setdefault((len(one.marks), len(one.design)), []).append(k)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...networks.covariances import Bools, Floats, Ints
-from .hidden import SIX, hidden_of, hidden_sizes, six_of, whole_of
+from .hidden import SIX, hidden_of, hidden_sizes, inverse_of, six_of, whole_of
 from .observable import Observable
 from .scored import Scores
 from .standing import PAIR_ENTRIES, shares_from, shares_of, unchecked
@@ -113,8 +113,6 @@ class _Standing:
 
 
 def _standing(state: State) -> _Standing:
-    at = columns_of(state.places(state.ends))
-    rows = state.difference @ state.covariance[at]
     pairs = state.pairs
     shares = shares_of(state, pairs[None])[0]
     blind = unchecked(state.share[None])[0]
@@ -123,7 +121,7 @@ def _standing(state: State) -> _Standing:
     usable, size = usable[size > 0], size[size > 0]
     root = state.root[usable]
     return _Standing(
-        _side_by_side(np.moveaxis(rows, 2, 1)),
+        state.across.reshape(len(state.covariance), -1),
         tuple(pairs[:, a, b] for a, b in PAIR_ENTRIES),
         shares > 1,
         float(np.nanmax(shares, initial=0.0)),
@@ -133,26 +131,26 @@ def _standing(state: State) -> _Standing:
         six_of(np.swapaxes(root, 1, 2) @ root),
         six_of(state.share[usable]),
         _weights(state, usable),
-        _side_by_side(state.moves),
+        state.moves.reshape(len(state.covariance), -1),
     )
-
-
-def _side_by_side(values: Floats) -> Floats:
-    """Return (n, 3 k) of (k, n, 3), a component after the other."""
-    across = np.ascontiguousarray(np.moveaxis(values, (1, 2), (0, 1)))
-    return across.reshape(across.shape[0], -1)
 
 
 def _weights(state: State, usable: Ints) -> Floats:
     """Return shares of how far unseen blunders move marks, root of the summed squares.
 
-    Over the ellipsoid of what is just unseen: the trace of B S⁻¹ Bᵀ at the mark where
-    it is largest.
+    Over the ellipsoid of what is just unseen: the trace of B S⁻¹ Bᵀ at the mark, of
+    those that are kept, where it is largest.
     """
-    moves = state.moves[usable].reshape(len(usable), -1, 3, 3)
-    half = np.linalg.inv(np.linalg.cholesky(state.share[usable]))
-    far = np.einsum("hmij,hkj->hmik", moves, half)
-    most = np.sqrt((far**2).sum(axis=(2, 3)).max(axis=1, initial=0.0))
+    inverse = inverse_of(six_of(state.share[usable]))
+    moves = state.moves
+    if len(usable) < moves.shape[2]:
+        moves = moves[:, :, usable]
+    moves = moves.reshape(-1, 3, 3, len(usable))
+    far = np.zeros((len(moves), len(usable)))
+    for own, (a, b) in zip(inverse, SIX, strict=True):
+        both = np.einsum("mih,mih->mh", moves[:, :, a], moves[:, :, b])
+        far += both * (own if a == b else 2 * own)
+    most = np.sqrt(np.maximum(far.max(axis=0, initial=0.0), 0.0))
     total = float(most.sum())
     return np.asarray(most / total if total > 0 else most)
 

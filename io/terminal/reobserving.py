@@ -7,6 +7,7 @@ from brasscap.arguments import Request, nearest, wrong
 
 if TYPE_CHECKING:
     from brasscap.adjust import Adjustment
+    from brasscap.adjust.causes.fresh import Candidate
     from brasscap.adjust.design import Choice, State
     from brasscap.adjust.design.crew import Crew
     from brasscap.adjust.design.plan import Plan
@@ -131,8 +132,7 @@ def _parts(
     import numpy as np
 
     from brasscap.adjust.causes import suspects
-    from brasscap.adjust.causes.fresh import SET_UP, Candidate
-    from brasscap.adjust.causes.parting import best_parting
+    from brasscap.adjust.causes.parting import tests_with
     from brasscap.suspected import labels_of
 
     found = suspects(adjustment, labels_of(loaded))
@@ -143,23 +143,31 @@ def _parts(
     ]
     if not pairs:
         return None
-    kinds = {"baseline": "baseline", "levelling run": "levelled run"}
+    seen = [_fresh(one) for one in able]
+    rows = [k for k, one in enumerate(seen) if one is not None]
+    fresh = [one for one in seen if one is not None]
     made = np.zeros((len(able), len(pairs)), dtype=bool)
-    for k, one in enumerate(able):
-        seen = one.observable
-        if seen.kind not in kinds or len(seen.marks) != 2:
-            continue
-        sd = np.sqrt(np.diag(seen.covariance))
-        if seen.kind == "baseline":
-            # Fresh set-ups are in these rows already; they are added there.
-            stand = 2 * np.array([SET_UP[0], SET_UP[0], SET_UP[1]]) ** 2
-            sd = np.sqrt(np.maximum(sd**2 - stand, 1e-12))
-        start, end = seen.marks
-        sds = float(sd[0]), float(sd[-1])
-        candidate = Candidate("", kinds[seen.kind], start, end, *sds)
-        for g, pair in enumerate(pairs):
-            parting = best_parting(
-                adjustment, found.made, found.joint, pair, [candidate]
-            )
-            made[k, g] = parting is not None and parting.before < 1 < parting.after
+    for g, pair in enumerate(pairs):
+        before, after = tests_with(adjustment, found.made, found.joint, pair, fresh)
+        if before < 1:
+            made[rows, g] = np.array(after) > max(1.0, before + 0.01)
     return made
+
+
+def _fresh(one: "Offer") -> "Candidate | None":
+    """Return an offer as suspects are parted with; None of a kind that is not."""
+    import numpy as np
+
+    from brasscap.adjust.causes.fresh import SET_UP, Candidate
+
+    seen = one.observable
+    kinds = {"baseline": "baseline", "levelling run": "levelled run"}
+    if seen.kind not in kinds or len(seen.marks) != 2:
+        return None
+    sd = np.sqrt(np.diag(seen.covariance))
+    if seen.kind == "baseline":
+        # Fresh set-ups are in these rows already; they are added there.
+        stand = 2 * np.array([SET_UP[0], SET_UP[0], SET_UP[1]]) ** 2
+        sd = np.sqrt(np.maximum(sd**2 - stand, 1e-12))
+    start, end = seen.marks
+    return Candidate("", kinds[seen.kind], start, end, float(sd[0]), float(sd[-1]))

@@ -26,7 +26,7 @@ from scipy.linalg import lapack
 
 from brasscap.adjust import estimate
 from brasscap.adjust.design import scores, state_of, vector
-from brasscap.adjust.design.screen import vector_gains, wanted
+from brasscap.adjust.design.screen import inner_of, vector_gains
 from brasscap.adjust.judge import hypotheses
 from brasscap.adjust.normal import normal_matrix
 from brasscap.networks.neighbours import observed_pairs
@@ -72,7 +72,6 @@ def measure():
     noise = np.broadcast_to(np.diag([9e-6, 9e-6, 36e-6]), (CANDIDATES, 3, 3)).copy()
     matrix = normal_matrix(made.whitened, made.unknowns_count)
     right = np.ones(len(matrix))
-    weight = wanted(state)
 
     def solve():
         lower, _ = lapack.dpotrf(matrix, lower=1)
@@ -80,7 +79,7 @@ def measure():
         lapack.dpotri(lower, lower=1)
 
     def screen():
-        inner = state.covariance @ weight @ state.covariance
+        inner = inner_of(state)
         return vector_gains(state.covariance, inner, pairs[:, 0], pairs[:, 1], noise)
 
     best = np.argsort(-screen())[:BEST]
