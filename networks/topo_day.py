@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from .constructions import Constructions, ShapeChecks
+from .field_tests import FieldSets
 from .observations import Names
 from .shots import Bases, PolarShots, Shots
 
@@ -17,6 +18,8 @@ class Day:
     """Shots of total stations; None where there is none."""
     constructions: Constructions
     checks: ShapeChecks
+    field_sets: FieldSets | None = None
+    """Field tests of rovers; None where there is none."""
 
     @property
     def names(self) -> Names:

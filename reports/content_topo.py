@@ -15,6 +15,7 @@ from .content_topo_detail import (
     source_name,
 )
 from .content_topo_differences import checks_table, classes_table, repeats_table
+from .content_topo_field import field_test_lines, field_test_step, field_test_tables
 from .content_topo_initialisations import initialisations_table
 from .content_topo_tables import spreads_table, tilts_table, worth_table
 from .document import Document, Found, Paragraph, Part, Section, VerdictLine, Vial
@@ -64,6 +65,7 @@ def _tables(topo: "Topo", units: Units) -> list[Part | None]:
         crossings_table(topo, units),
         places_table(topo, units),
         constructions_table(topo, units),
+        *field_test_tables(topo, units),
         worth_table(topo, units),
     ]
 
@@ -92,7 +94,7 @@ def verdict_lines(topo: "Topo") -> list[VerdictLine]:
     made += _limits_line(topo)
     if len(topo.polar_checks):
         made.append(_differences_line("polar check shots", topo.polar_checks, "none"))
-    return made + detail_lines(topo)
+    return made + detail_lines(topo) + field_test_lines(topo)
 
 
 def _initialisations_line(topo: "Topo") -> VerdictLine:
@@ -222,4 +224,4 @@ def _next(topo: "Topo", findings: "Sequence[Finding]") -> str:
             f"take one shot of initialisation {group} again from another one, at "
             "least 20 minutes apart, or a known mark from it"
         )
-    return "brasscap topo attach"
+    return field_test_step(topo) or "brasscap topo attach"

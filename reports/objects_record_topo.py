@@ -153,6 +153,17 @@ def judged_objects(topo: "Topo") -> list[Object]:
         for i, verdict in enumerate(topo.tilt)
         if verdict
     ]
+    if topo.field_tests is not None:
+        made += [
+            {
+                "kind": "field test",
+                "name": f"{one.name}, {part.part}",
+                "test": rounded(part.test, _RATIO),
+                "verdict": part.verdict,
+            }
+            for one in topo.field_tests.tests
+            for part in one.parts
+        ]
     return made + _detail(topo)
 
 

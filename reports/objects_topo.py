@@ -10,6 +10,7 @@ from .content_topo_initialisations import group_verdicts
 from .objects import findings_objects
 from .objects_figures import POSITION, RATIO, Object, rounded, significant, vector
 from .objects_topo_detail import detail_object, place_object
+from .objects_topo_field import field_tests_objects
 
 if TYPE_CHECKING:
     from ..adjust.follow import Hung
@@ -54,6 +55,7 @@ def topo_object(topo: "Topo", findings: "Sequence[Finding]" = ()) -> Object:
         "sky_classes": _classes(topo),
         "spreads": _spreads(topo),
         **detail_object(topo),
+        "field_tests": field_tests_objects(topo.field_tests, topo.day.field_sets),
         "findings": findings_objects(findings),
     }
 

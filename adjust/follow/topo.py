@@ -13,6 +13,7 @@ from ..judge.limits import normal_limit
 from .check_shots import CheckShots, check_shots
 from .constructions import Constructed, construct
 from .differences import Differences, differences
+from .field_tests import FieldTests, field_tests
 from .humps import Humps, humps
 from .hung import Hung, hang
 from .initialisations import LineUse, lines_use
@@ -57,6 +58,7 @@ class Topo:
     one_place: Ints
     """(k, 2) pairs of points at one place that are not booked as repeats."""
     crossings: Crossings
+    field_tests: FieldTests | None
 
 
 def judge_topo(day: Day, adjustment: Adjustment, options: TopoOptions) -> Topo:
@@ -102,6 +104,7 @@ def judge_topo(day: Day, adjustment: Adjustment, options: TopoOptions) -> Topo:
             whole.roots.coordinates, shots.repeats, whole.station, options.one_place
         ),
         crossings(coordinates, line),
+        None if day.field_sets is None else field_tests(day.field_sets, hung.scale),
     )
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from ...networks.findings import Finding
 from .rows import read_table
 from .schema import Schema
-from .schemas.topo import CHECKS, CONSTRUCTIONS, SHOTS
+from .schemas.topo import CHECKS, CONSTRUCTIONS, FIELD_TEST, SHOTS, TOPO
 from .sheet import Sheet, read_sheet
 from .table import Table
 
@@ -19,7 +19,11 @@ MOST_FINDINGS = 50
 """Of one file that are told; the rest is counted."""
 
 FOLDER = "topo"
-_OWN = {"constructions.csv": CONSTRUCTIONS, "checks.csv": CHECKS}
+_OWN = {
+    "constructions.csv": CONSTRUCTIONS,
+    "checks.csv": CHECKS,
+    "field_test.csv": FIELD_TEST,
+}
 
 
 @dataclass(frozen=True)
@@ -29,6 +33,7 @@ class TopoTables:
     shots: Table | None
     constructions: Table | None
     checks: Table | None
+    field_test: Table | None
     findings: tuple[Finding, ...]
     digest: str
     """SHA-256 over the names and bytes of its tables."""
@@ -55,7 +60,7 @@ def read_topo(folder: Path) -> TopoTables:
         if sheet:
             sheets.setdefault(_OWN.get(name, SHOTS).name, []).append(sheet)
     tables: dict[str, Table] = {}
-    for schema in (SHOTS, CONSTRUCTIONS, CHECKS):
+    for schema in TOPO:
         if schema.name in sheets:
             tables[schema.name], found = read_table(sheets[schema.name], schema)
             findings += found
@@ -65,6 +70,7 @@ def read_topo(folder: Path) -> TopoTables:
         tables.get("shots"),
         tables.get("constructions"),
         tables.get("checks"),
+        tables.get("field_test"),
         tuple(first_told(findings)),
         _digest(contents),
     )
@@ -150,7 +156,8 @@ def _nothing() -> Finding:
         file=FOLDER,
         booked="no table of shots",
         against="topo/NAME.csv with  shot, code, north_m, east_m, height_m, set_up …",
-        mend="put the day's shots there; an example:  brasscap new DIR --example weir",
+        mend="put the day's shots there; an example:  "
+        "brasscap new DIR --example harbour",
     )
 
 

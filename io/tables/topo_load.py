@@ -10,6 +10,7 @@ from ...networks.shots import Bases, PolarShots, Shots
 from ...networks.topo_day import Day
 from .assemble.bases import no_bases
 from .assemble.constructions import build_checks, build_constructions, point_numbers
+from .assemble.field_tests import build_field_sets
 from .assemble.polar import build_polar
 from .assemble.shots import build_shots, no_shots
 from .assemble.surroundings import Surroundings, surroundings
@@ -54,11 +55,12 @@ def load_topo(loaded: Loaded) -> LoadedTopo:
         read.constructions, number, len(roots), findings
     )
     checks = build_checks(read.checks, number, findings)
+    sets = build_field_sets(read.field_test, loaded.job.topo, findings)
     answers = {d.answers_query: d.name for d in loaded.decisions if d.answers_query}
     named = name_queries(first_told(findings), answers)
     if any(f.verdict == "fault" for f in named):
         raise InputError(named)
-    day = Day(shots, bases, polar, constructions, checks)
+    day = Day(shots, bases, polar, constructions, checks, sets)
     return LoadedTopo(day, read, tuple(named))
 
 

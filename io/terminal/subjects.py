@@ -68,7 +68,8 @@ SUBJECTS: dict[str, str] = {
         shot-heights-mixed tilt-without-azimuth tilt-without-length
         tilt-sd-not-stated shot-before-base shot-after-base shot-sd-not-stated
         initialisation-not-booked side-not-stated tape-sd-not-stated
-        construction-circle polar-not-in-network polar-not-oriented""",
+        construction-circle polar-not-in-network polar-not-oriented
+        unknown-set field-test-value-differs""",
     "records": "changed-meanwhile record-changed record-not-there",
     "plans": """no-plan no-approximate-position no-expected-precision
         clock-not-understood crew-times done-file drive-mark proposal-incomplete

@@ -1,4 +1,4 @@
-"""Tables of the folder topo/: shots, constructions, checks by tape and square."""
+"""Tables of the folder topo/: shots, constructions, checks, field tests of rovers."""
 
 from ..schema import Column, Schema
 from .marks import EPOCH, FRAME
@@ -121,5 +121,36 @@ CHECKS = Schema(
     unique=((("check",), ""),),
 )
 
-TOPO = (SHOTS, CONSTRUCTIONS, CHECKS)
-"""Every other file of the folder topo/ than constructions and checks has shots."""
+_POINTS = tuple(
+    Column(f"{which}_{part}_m", says)
+    for which in ("first", "second")
+    for part, says in (
+        ("north", f"fix on the {which} point, on the job's grid"),
+        ("east", "likewise"),
+        ("height", "likewise; above the ellipsoid or the height datum, all alike"),
+    )
+)
+
+FIELD_TEST = Schema(
+    "field_test",
+    "set",
+    "set",
+    "a rover's field test after ISO 17123-8: a set a row, a fix on each of two points",
+    (
+        Column("test", "name of the test: the rover and the day", "name"),
+        Column("series", "name of the series; a full test has three", "name"),
+        Column("set", "number of the set; a series has five", "name"),
+        Column("replaces", "set of this series that it was taken in place of", "name"),
+        Column("start_utc", "when; series start 90 minutes apart"),
+        *_POINTS,
+        Column("distance_m", "first to second, level, known to 3 mm; once a test"),
+        Column("rise_m", "second less first, known to 3 mm; once a test"),
+        Column("sd_plan_mm", "stated for the rover, per axis; empty = [topo]", low=0),
+        Column("sd_height_mm", "stated for the rover; empty = [topo]", low=0),
+    ),
+    need=("series", "set", *(column.name for column in _POINTS)),
+    unique=((("test", "series", "set"), ""),),
+)
+
+TOPO = (SHOTS, CONSTRUCTIONS, CHECKS, FIELD_TEST)
+"""Every other file of the folder topo/ than these three has shots."""

@@ -36,12 +36,14 @@ COMMAND = Command(
 
 def more() -> str:
     """Return the columns of the tables of topo/, for ``--help``."""
-    from brasscap.io.tables.schemas.topo import SHOTS
+    from brasscap.io.tables.schemas.topo import FIELD_TEST, SHOTS
     from brasscap.io.tables.topo import columns_help
 
     return (
         "topo/NAME.csv: shots, a row each; the other headers as needed\n"
         + columns_help(SHOTS)
+        + "\n\ntopo/field_test.csv: a rover's field test, a set a row\n"
+        + columns_help(FIELD_TEST)
     )
 
 
