@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy.linalg import cho_solve, lapack, qr, solve_triangular
+from scipy.linalg import lapack, qr, solve_triangular
 
 from ..networks.covariances import Floats, Ints
 
@@ -40,25 +40,27 @@ class Singular(Exception):  # noqa: N818 - a state of the matrix
 class DenseFactor:
     """A factored normal matrix, and what is asked of it."""
 
+    matrix: Floats
+    """(y, y) the normal matrix."""
     lower: Floats
-    """(y, y) Cholesky factor of the normal matrix scaled to unit diagonal."""
-    scale: Floats
-    norm: float
-    """1-norm of the normal matrix scaled to unit diagonal."""
+    """(y, y) its Cholesky factor, zero above the diagonal."""
     basis: Floats
     """(u, y) T where the unknowns are x = T y; empty where they are their own."""
 
     @property
     def unknowns(self) -> int:
         """How many unknowns there are, with those that conditions take out."""
-        return len(self.basis) if self.basis.size else len(self.scale)
+        return len(self.basis) if self.basis.size else len(self.lower)
 
     @cached_property
     def reciprocal_condition(self) -> float:
         """Of the normal matrix scaled to unit diagonal, in the 1-norm."""
-        if not len(self.scale):
+        if not len(self.lower):
             return 1.0
-        return float(lapack.dpocon(self.lower, self.norm, uplo="L")[0])
+        scale = _scale(self.matrix)
+        norm = float(np.abs(_scaled(self.matrix, scale)).sum(axis=0).max())
+        lower = np.asfortranarray(scale[:, None] * self.lower)
+        return float(lapack.dpocon(lower, norm, uplo="L")[0])
 
     @cached_property
     def inverse(self) -> Floats:
@@ -66,12 +68,11 @@ class DenseFactor:
 
         Formed when first asked for: an iteration only solves.
         """
-        turn, scale, unknowns = self.basis, self.scale, self.unknowns
+        turn, unknowns = self.basis, self.unknowns
         inverse = np.zeros((unknowns + 1, unknowns + 1))
-        if not len(scale):
+        if not len(self.lower):
             return inverse
         triangle = inverse_of_triangle(self.lower)
-        triangle *= scale
         triangle, _ = lapack.dlauum(triangle, lower=1, overwrite_c=1)
         # Above the diagonal of the triangle are zeros, as there are of the factor.
         own = np.empty_like(triangle) if turn.size else inverse[:-1, :-1]
@@ -84,10 +85,10 @@ class DenseFactor:
     def solve(self, right_side: Floats) -> Floats:
         """Return N⁻¹b, (u,) or (u, k); T (TᵀNT)⁻¹ Tᵀ b with a basis."""
         inner = self.basis.T @ right_side if self.basis.size else right_side
-        scaled = (self.scale * inner.T).T
-        solved: Floats = cho_solve((self.lower, True), scaled)
-        made = (self.scale * solved.T).T
-        return self.basis @ made if self.basis.size else made
+        if not len(self.lower):
+            return np.zeros(right_side.shape)
+        made, _ = lapack.dpotrs(self.lower, inner, lower=1)
+        return np.asarray(self.basis @ made if self.basis.size else made)
 
     def blocks(self, first: Ints, second: Ints) -> Floats:
         """Return the covariance blocks between columns, (…, p, q).
@@ -131,18 +132,36 @@ def factor(matrix: Floats, basis: Floats | None = None) -> DenseFactor:
     if turn.size:
         matrix = turn.T @ matrix @ turn
     if not len(matrix):
-        return DenseFactor(np.zeros((0, 0)), np.zeros(0), 0.0, turn)
-    diagonal = np.diagonal(matrix)
-    scale = 1 / np.sqrt(np.where(diagonal > 0, diagonal, 1.0))
-    scaled = scale[:, None] * matrix
-    scaled *= scale
+        return DenseFactor(matrix, np.zeros((0, 0)), turn)
     # The transpose of what is symmetric is the order of memory that LAPACK wants.
-    norm = float(lapack.dlange("1", scaled.T))
-    lower, info = lapack.dpotrf(scaled.T, lower=1, clean=1)
-    if info or np.diagonal(lower).min() ** 2 < _SMALL_PIVOT:
+    # Multiplying rows and columns by the same numbers changes no rounding of
+    # Cholesky's method, so the matrix is not scaled; pivots are compared with their
+    # own diagonal.
+    lower, info = lapack.dpotrf(matrix.T, lower=1, clean=1)
+    if info or _smallest_pivot(lower, matrix) < _SMALL_PIVOT:
+        scale = _scale(matrix)
+        scaled = _scaled(matrix, scale)
         _refuse_if_singular(scaled, scale, turn)
-        lower = np.linalg.cholesky(scaled)
-    return DenseFactor(lower, scale, norm, turn)
+        lower = np.asfortranarray(np.linalg.cholesky(scaled) / scale[:, None])
+    return DenseFactor(matrix, lower, turn)
+
+
+def _scale(matrix: Floats) -> Floats:
+    """Return 1 / √ diagonal; 1 where nothing is known."""
+    diagonal = np.diagonal(matrix)
+    return np.asarray(1 / np.sqrt(np.where(diagonal > 0, diagonal, 1.0)))
+
+
+def _scaled(matrix: Floats, scale: Floats) -> Floats:
+    """Return a normal matrix with unit diagonal."""
+    made = scale[:, None] * matrix
+    made *= scale
+    return made
+
+
+def _smallest_pivot(lower: Floats, matrix: Floats) -> float:
+    """Return the smallest square of a pivot, as a share of its diagonal."""
+    return float((np.diagonal(lower) ** 2 / np.diagonal(matrix)).min())
 
 
 def inverse_of_triangle(lower: Floats) -> Floats:

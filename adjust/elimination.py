@@ -5,7 +5,7 @@ since nothing else sees them; what very many observations have in common goes la
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
@@ -17,7 +17,14 @@ from .constraint import Constraint
 from .datum import Datum
 from .equations import Equations
 from .nodes import Nodes
-from .normal import Whitened, contributions, local_columns, normal_matrix
+from .normal import (
+    Places,
+    Whitened,
+    contributions,
+    dense_places,
+    local_columns,
+    normal_matrix,
+)
 
 if TYPE_CHECKING:
     from . import sparse
@@ -65,11 +72,15 @@ class Elimination:
     """Unknowns."""
     plan: "sparse.Plan | None"
     """None: dense."""
+    known: list[Places] = field(default_factory=list)
+    """Of the dense matrix last summed: one, or none yet."""
 
     def matrix(self, rows: Sequence[Whitened]) -> "Floats | sparse.Normal":
         """Return AᵀPA."""
         if self.plan is None:
-            return normal_matrix(rows, self.count)
+            if not self.known or not self.known[0].are_of(rows):
+                self.known[:] = [dense_places(rows, self.count)]
+            return normal_matrix(rows, self.count, self.known[0])
         return self.plan.assemble([contributions(batch) for batch in rows])
 
     def factor(

@@ -1,6 +1,6 @@
 """Whitened rows, and the normal equations they sum to."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -183,19 +183,52 @@ def right_side(whitened: Iterable[Whitened], count: int) -> Floats:
     return total[:-1]
 
 
-def normal_matrix(whitened: Iterable[Whitened], count: int) -> Floats:
-    """Return AᵀPA, (count, count), dense."""
-    lower = np.zeros((count + 1, count + 1))
+@dataclass(frozen=True, slots=True)
+class Places:
+    """Where the products of clusters go in a dense matrix."""
+
+    columns: tuple[Ints, ...]
+    """Of each batch, as in ``Whitened``."""
+    flat: Ints
+    """Positions in the matrix, row after row; one more takes what goes nowhere."""
+
+    def are_of(self, whitened: Sequence[Whitened]) -> bool:
+        """Return whether rows have the columns for which the places were found."""
+        return len(self.columns) == len(whitened) and all(
+            np.array_equal(known, batch.columns)
+            for known, batch in zip(self.columns, whitened, strict=True)
+        )
+
+
+def dense_places(whitened: Sequence[Whitened], count: int) -> Places:
+    """Return where the products of each cluster's local unknowns go."""
+    made = [np.zeros(0, np.int64)]
     for batch in whitened:
-        at, products = contributions(batch)
-        i, j = np.tril_indices(at.shape[1])
-        # A product with itself comes twice below, as does one of two local unknowns
-        # that are one column: of these the square has both.
-        half = np.where(i == j, 0.5, 1.0)[:, None]
-        across = at.T % (count + 1)
-        flat = across[i] * (count + 1) + across[j]
-        np.add.at(lower.reshape(-1), flat.ravel(), (half * products.T).ravel())
-    return (lower + lower.T)[:-1, :-1]
+        row, column = batch.columns[:, :, None], batch.columns[:, None]
+        flat = np.where((row < 0) | (column < 0), count**2, row * count + column)
+        made.append(flat.ravel())
+    return Places(tuple(batch.columns for batch in whitened), np.concatenate(made))
+
+
+def normal_matrix(
+    whitened: Sequence[Whitened], count: int, places: Places | None = None
+) -> Floats:
+    """Return AᵀPA, (count, count), dense.
+
+    Parameters
+    ----------
+    whitened : sequence of Whitened
+    count : int
+        Unknowns.
+    places : Places, optional
+        As from ``dense_places``, where they are known from an earlier iteration.
+    """
+    flat = (places or dense_places(whitened, count)).flat
+    products = [np.zeros(0)]
+    for batch in whitened:
+        products.append((np.swapaxes(batch.design, 1, 2) @ batch.design).ravel())
+    total = np.bincount(flat, np.concatenate(products), count**2 + 1)
+    return total[:-1].reshape(count, count)
 
 
 def weighted_square_sum(whitened: Iterable[Whitened]) -> float:

@@ -104,7 +104,7 @@ def state_of(
     shift = np.append(factor.solve(right_side(scaled, unknowns)), 0.0)
     count = len(log_variance)
     square, redundancy = np.zeros(count + 1), np.zeros(count + 1)
-    criterion = 2 * float(np.log(np.diagonal(factor.lower) / factor.scale).sum())
+    criterion = 2 * float(np.log(np.diagonal(factor.lower)).sum())
     known = _Information(count, unknowns)
     for one, rows in zip(stacks, scaled, strict=True):
         local = factor.blocks(rows.columns, rows.columns)
