@@ -40,10 +40,8 @@ class Singular(Exception):  # noqa: N818 - a state of the matrix
 class DenseFactor:
     """A factored normal matrix, and what is asked of it."""
 
-    matrix: Floats
-    """(y, y) the normal matrix."""
     lower: Floats
-    """(y, y) its Cholesky factor, zero above the diagonal."""
+    """(y, y) Cholesky factor of the normal matrix, zero above the diagonal."""
     basis: Floats
     """(u, y) T where the unknowns are x = T y; empty where they are their own."""
 
@@ -57,9 +55,9 @@ class DenseFactor:
         """Of the normal matrix scaled to unit diagonal, in the 1-norm."""
         if not len(self.lower):
             return 1.0
-        scale = _scale(self.matrix)
-        norm = float(np.abs(_scaled(self.matrix, scale)).sum(axis=0).max())
-        lower = np.asfortranarray(scale[:, None] * self.lower)
+        # The squares of a row of the factor sum to the diagonal of the matrix.
+        lower = self.lower / np.linalg.norm(self.lower, axis=1)[:, None]
+        norm = float(np.abs(lower @ lower.T).sum(axis=0).max())
         return float(lapack.dpocon(lower, norm, uplo="L")[0])
 
     @cached_property
@@ -132,36 +130,19 @@ def factor(matrix: Floats, basis: Floats | None = None) -> DenseFactor:
     if turn.size:
         matrix = turn.T @ matrix @ turn
     if not len(matrix):
-        return DenseFactor(matrix, np.zeros((0, 0)), turn)
+        return DenseFactor(np.zeros((0, 0)), turn)
     # The transpose of what is symmetric is the order of memory that LAPACK wants.
     # Multiplying rows and columns by the same numbers changes no rounding of
     # Cholesky's method, so the matrix is not scaled; pivots are compared with their
     # own diagonal.
     lower, info = lapack.dpotrf(matrix.T, lower=1, clean=1)
-    if info or _smallest_pivot(lower, matrix) < _SMALL_PIVOT:
-        scale = _scale(matrix)
-        scaled = _scaled(matrix, scale)
+    diagonal = np.diagonal(matrix)
+    if info or (np.diagonal(lower) ** 2 < _SMALL_PIVOT * diagonal).any():
+        scale = 1 / np.sqrt(np.where(diagonal > 0, diagonal, 1.0))
+        scaled = scale[:, None] * matrix * scale
         _refuse_if_singular(scaled, scale, turn)
         lower = np.asfortranarray(np.linalg.cholesky(scaled) / scale[:, None])
-    return DenseFactor(matrix, lower, turn)
-
-
-def _scale(matrix: Floats) -> Floats:
-    """Return 1 / √ diagonal; 1 where nothing is known."""
-    diagonal = np.diagonal(matrix)
-    return np.asarray(1 / np.sqrt(np.where(diagonal > 0, diagonal, 1.0)))
-
-
-def _scaled(matrix: Floats, scale: Floats) -> Floats:
-    """Return a normal matrix with unit diagonal."""
-    made = scale[:, None] * matrix
-    made *= scale
-    return made
-
-
-def _smallest_pivot(lower: Floats, matrix: Floats) -> float:
-    """Return the smallest square of a pivot, as a share of its diagonal."""
-    return float((np.diagonal(lower) ** 2 / np.diagonal(matrix)).min())
+    return DenseFactor(lower, turn)
 
 
 def inverse_of_triangle(lower: Floats) -> Floats:

@@ -32,7 +32,7 @@ from ..networks.covariances import Ints
 from .files import make_folder, write_whole
 
 # Changes when the arrays below do; results of another layout are made anew.
-_LAYOUT = 5
+_LAYOUT = 6
 
 
 def result_key(
@@ -110,12 +110,7 @@ def _arrays(adjustment: Adjustment, key: str) -> dict[str, Any]:
         "iterations": np.array(adjustment.iterations),
     }
     if isinstance(factor, DenseFactor):
-        arrays |= {
-            "lower": factor.lower,
-            "scale": factor.scale,
-            "norm": np.array(factor.norm),
-            "basis": factor.basis,
-        }
+        arrays |= {"lower": factor.lower, "basis": factor.basis}
     if inner is not None:
         arrays |= {
             "shifts": inner.shifts,
@@ -182,12 +177,7 @@ def _factor(
             return solver.factor(rows, solver.matrix(rows), bound)
         except Singular:
             raise ValueError("the kept result belongs to another network") from None
-    factor = DenseFactor(
-        arrays["lower"],
-        arrays["scale"],
-        float(arrays["norm"]),
-        arrays["basis"],
-    )
+    factor = DenseFactor(arrays["lower"], arrays["basis"])
     if factor.unknowns != int(columns.max(initial=-1)) + 1:
         raise ValueError("the kept result belongs to another network")
     return factor
