@@ -162,6 +162,14 @@ def of_reliability(
         about = f"mark {marks[mark]}"
         one = Query("nothing-checks", about, "unchecked", "reliability", said)
         made += [] if about in told else [one]
+    passed = sum(found[part].passed_over for part in ("observation", "set-up"))
+    if passed:
+        said = (
+            f"{passed} more may be checked by nothing: too many to say one by one what "
+            "an error in them would move; the tables of tests have them all"
+        )
+        about = "further observations and set-ups"
+        made.append(Query("nothing-checks", about, "unchecked", "reliability", said))
     return made
 
 

@@ -18,7 +18,7 @@ from .blunder_table import BlunderTests
 from .blunders import blunder_tests
 from .control_agreement import Agreement, LetGo, agreement, every_subset, let_go
 from .control_compared import compared
-from .control_rows import ControlRow, control_row, observed_pairs
+from .control_rows import ControlRow, control_row, observed_pairs, with_effects
 from .external import marks_follow
 from .hypotheses import Hypothesis, known_marks, together
 from .limits import chi_square_quantile
@@ -43,7 +43,9 @@ class Control:
     """Every two or more of at most ``MOST`` marks, if asked for."""
 
 
-def control(adjustment: Adjustment, *, subsets: bool = False) -> Control:
+def control(
+    adjustment: Adjustment, *, subsets: bool = False, effects: bool = True
+) -> Control:
     """Return each known mark against the survey as the others place it.
 
     Parameters
@@ -53,6 +55,9 @@ def control(adjustment: Adjustment, *, subsets: bool = False) -> Control:
         that is held are compared.
     subsets : bool
         Whether to look at all subsets of the marks in use, where they are few.
+    effects : bool
+        Whether what a mark does to the others is wanted, what its difference looks
+        like and from which others it cannot be told: an equation or more a mark.
 
     Returns
     -------
@@ -67,13 +72,15 @@ def control(adjustment: Adjustment, *, subsets: bool = False) -> Control:
     for part in PARTS:
         here = [one for one in marks if one.kind == f"known mark {part}"]
         alone = {one.name: let_go(adjustment, one) for one in here}
-        rows += [_used(adjustment, one, here, alone, tests, pairs) for one in here]
-        rows += compared(adjustment, part, pairs)
+        use = _used if effects else _tested
+        rows += [use(adjustment, one, here, alone, tests, pairs) for one in here]
+        rows += compared(adjustment, part, pairs, effects=effects)
         if here:
             agree.append(agreement(adjustment, here, here))
         if subsets and 2 < len(here) <= MOST:
             of_subsets += every_subset(adjustment, here)
-    rows = [_likened(adjustment, row, marks) for row in rows]
+    if effects:
+        rows = [_likened(adjustment, row, marks) for row in rows]
     return Control(adjustment, tuple(rows), tuple(agree), tuple(of_subsets))
 
 
@@ -116,28 +123,39 @@ def _used(
     tests: BlunderTests,
     pairs: Ints,
 ) -> ControlRow:
-    """Return a mark that is held or weighted, left out."""
+    """Return a mark that is held or weighted, left out, and what using it does."""
+    row = _tested(adjustment, one, here, alone, tests, pairs)
+    found = alone[one.name]
+    _, columns, coupling = information_of(one)
+    moved = marks_follow(adjustment, one, columns, coupling) @ found.shift
+    twins: tuple[str, ...] = ()
+    if not found.free:
+        twins = _twins(adjustment, one, here, alone, over=row.test > 1)
+    return with_effects(adjustment, row, moved, pairs, twins)
+
+
+def _tested(
+    adjustment: Adjustment,
+    one: Hypothesis,
+    here: Sequence[Hypothesis],
+    alone: Mapping[str, LetGo],
+    tests: BlunderTests,
+    pairs: Ints,
+) -> ControlRow:
+    """Return a mark that is held or weighted, left out; not what using it does."""
     found = alone[one.name]
     at = _test_of(tests, one)
     difference, covariance = np.full(3, np.nan), np.full((3, 3), np.nan)
     axes = _axes([one])
-    sound = not found.free
-    if sound:
+    if not found.free:
         difference[axes] = found.shift
         covariance[np.ix_(axes, axes)] = found.covariance
-    _, columns, coupling = information_of(one)
-    follow = marks_follow(adjustment, one, columns, coupling)
-    moved = follow @ found.shift
-    test = float(tests.basis.test[at])
     use = "held" if one.carried >= 0 else "weighted"
     return control_row(
         adjustment,
         (one.name, one.kind.removeprefix("known mark "), use),
         (difference, covariance),
-        (test, tests.verdict[at]),
-        moved,
-        pairs,
-        _twins(adjustment, one, here, alone, over=test > 1) if sound else (),
+        (float(tests.basis.test[at]), tests.verdict[at]),
     )
 
 

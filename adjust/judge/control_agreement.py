@@ -10,16 +10,19 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from scipy import special
+from scipy import sparse, special
 
 from ...networks import GeodeticFrame, Network
-from ...networks.covariances import Floats
+from ...networks.covariances import Floats, Ints
 from ..adjustment import Adjustment
+from ..products import products
 from .hypotheses import Hypothesis, together
 from .limits import chi_square_quantile
 from .unseen import information_of, just_unseen, lost_of, pull_of
 from .verdicts import UNCHECKED
 
+_FEW = 30
+"""Components of marks up to which covariances among all that they touch are read."""
 _RADIUS = 6.371e6
 """m; of the earth."""
 
@@ -55,13 +58,23 @@ class LetGo:
 def let_go(adjustment: Adjustment, hypothesis: Hypothesis) -> LetGo:
     """Return what letting marks go takes off vᵀPv, and where they then are."""
     own, at, coupling = information_of(hypothesis)
-    matrix = own - lost_of(adjustment, at, coupling)
+    matrix = own - _lost(adjustment, at, coupling)
     least = _bent(adjustment.network, adjustment.nodes.xyz)
     just, free = just_unseen(own, matrix, hypothesis.noise, least)
     along = just.T @ pull_of(hypothesis)
     return LetGo(
         float(along @ along), just.shape[1], just @ along, just @ just.T, free.shape[1]
     )
+
+
+def _lost(adjustment: Adjustment, at: Ints, coupling: Floats) -> Floats:
+    """Return CᵀPAQAᵀPC; of very many marks at once by sparse columns."""
+    if coupling.shape[1] <= _FEW:
+        return lost_of(adjustment, at, coupling)
+    row, column = np.nonzero(coupling * (at >= 0)[:, None])
+    shape = (int(adjustment.columns.max()) + 1, coupling.shape[1])
+    entries = (coupling[row, column], (at[row], column))
+    return products(adjustment.factor, sparse.csc_array(entries, shape=shape))
 
 
 def _bent(network: Network, xyz: Floats) -> float:

@@ -8,7 +8,7 @@ from scipy import special
 from ...networks.covariances import Floats, Ints
 from ..adjustment import Adjustment
 from ..equations.known_marks import known_minus
-from .control_rows import ControlRow, control_row
+from .control_rows import ControlRow, control_row, with_effects
 from .known_laid import known_share
 from .known_marks import compared_components
 from .limits import b_method
@@ -19,7 +19,9 @@ _MET = 1e-16
 """m²; and where it is less than 0.01 µm squared: the survey is laid there exactly."""
 
 
-def compared(adjustment: Adjustment, part: str, pairs: Ints) -> Iterator[ControlRow]:
+def compared(
+    adjustment: Adjustment, part: str, pairs: Ints, *, effects: bool = True
+) -> Iterator[ControlRow]:
     """Yield the known marks that are neither held nor weighted in this solution.
 
     Parameters
@@ -28,6 +30,8 @@ def compared(adjustment: Adjustment, part: str, pairs: Ints) -> Iterator[Control
     part : "plan" or "height"
     pairs : ndarray of int, shape (k, 2)
         Marks that are observed together.
+    effects : bool, optional
+        Whether what holding a mark would do is wanted.
     """
     network, known = adjustment.network, adjustment.network.known
     here = slice(0, 2) if part == "plan" else slice(2, 3)
@@ -42,14 +46,16 @@ def compared(adjustment: Adjustment, part: str, pairs: Ints) -> Iterator[Control
         off, covariance = np.full(3, np.nan), np.full((3, 3), np.nan)
         off[here] = difference[row, here]
         covariance[here, here] = both
-        yield control_row(
+        made = control_row(
             adjustment,
             (network.marks.name[mark], part, "check-only"),
             (off, covariance),
             _judged(adjustment, off[here], both, len(rows)),
-            _held_there(adjustment, mark, here, survey, off[here]),
-            pairs,
         )
+        if effects:
+            moved = _held_there(adjustment, mark, here, survey, off[here])
+            made = with_effects(adjustment, made, moved, pairs)
+        yield made
 
 
 def _inverse(covariance: Floats) -> tuple[Floats, int]:

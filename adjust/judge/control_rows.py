@@ -1,6 +1,6 @@
 """One known mark against the survey: the row of a table, and what using it does."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -35,7 +35,7 @@ class ControlRow:
     verdict: str
     moved: Floats
     """(m, 3) what using it does to each mark, east, north, up, m: with it minus
-    without it."""
+    without it; (0, 3), and no farthest mark or twins, where that was not asked for."""
     farthest: int
     """The mark, other than itself, that it moves farthest; −1 where it moves none."""
     distortion: float
@@ -59,11 +59,8 @@ def control_row(
     named: tuple[str, str, str],
     sizes: tuple[Floats, Floats],
     judged: tuple[float, str],
-    moved: Floats,
-    pairs: Ints,
-    twins: tuple[str, ...] = (),
 ) -> ControlRow:
-    """Return a row, with what using the mark does to the network.
+    """Return a row, without what using the mark does to the network.
 
     Parameters
     ----------
@@ -74,29 +71,45 @@ def control_row(
         Known minus survey, m, and its covariance, m²; NaN for the other part.
     judged : tuple of float and str
         Test and verdict.
+    """
+    difference, covariance = sizes
+    sd = np.sqrt(np.diagonal(covariance))
+    limit = normal_limit(1 - adjustment.network.options.confidence) * sd
+    none = np.zeros((0, 3))
+    return ControlRow(
+        *named, difference, covariance, limit, *judged, none, -1, 0.0, (-1, -1), ()
+    )
+
+
+def with_effects(
+    adjustment: Adjustment,
+    row: ControlRow,
+    moved: Floats,
+    pairs: Ints,
+    twins: tuple[str, ...] = (),
+) -> ControlRow:
+    """Return a row with what using the mark does to the network.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    row : ControlRow
     moved : ndarray, shape (m, 3)
     pairs : ndarray of int, shape (k, 2)
         Marks that are observed together.
     twins : tuple of str, optional
     """
-    difference, covariance = sizes
-    sd = np.sqrt(np.diagonal(covariance))
-    limit = normal_limit(1 - adjustment.network.options.confidence) * sd
     length = np.linalg.norm(moved, axis=1)
-    length[adjustment.network.marks.name.index(named[0])] = 0.0
+    length[adjustment.network.marks.name.index(row.station)] = 0.0
     farthest = int(np.argmax(length.round(9))) if length.max(initial=0) > 1e-9 else -1
     distortion, pair = _distortion(adjustment, moved, pairs)
-    return ControlRow(
-        *named,
-        difference,
-        covariance,
-        limit,
-        *judged,
-        moved,
-        farthest,
-        distortion,
-        pair,
-        twins,
+    return replace(
+        row,
+        moved=moved,
+        farthest=farthest,
+        distortion=distortion,
+        pair=pair,
+        twins=twins,
     )
 
 

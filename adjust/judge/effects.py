@@ -14,6 +14,9 @@ NOTHING = 1e-9
 SOLVED = 200
 """Checked hypotheses whose effects are worked out in a large network."""
 _AT_ONCE = 64
+"""Columns that are solved for together …"""
+_NUMBERS = 1 << 27
+"""… with no more numbers than these: 1 GB."""
 _MOVES = 1e-6
 """A mark moves if it follows an unseen shift by more than this share of it."""
 PLACE = {"east": 0, "north": 1, "up": 2, "value": 0}
@@ -99,8 +102,9 @@ def effects(
     """Yield the effects (m, 2) of some hypotheses, several solved together."""
     waiting: list[int] = []
     wide = 0
+    most = max(1, min(_AT_ONCE, _NUMBERS // max(1, int(adjustment.columns.max()))))
     for i in chosen.tolist():
-        if wide and wide + made[i].coupling.shape[1] > _AT_ONCE:
+        if wide and wide + made[i].coupling.shape[1] > most:
             yield from _solved(adjustment, hypotheses, made, waiting)
             waiting, wide = [], 0
         waiting.append(i)

@@ -15,7 +15,9 @@ import numpy as np
 
 from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
+from .blind import Blind
 from .effects import (
+    Hidden,
     Worst,
     carried,
     effects,
@@ -29,6 +31,9 @@ from .unseen import hidden_of
 
 _KEPT = 1 << 21
 """Effects on marks that are kept; of more, the worst alone."""
+_LEAST, _SOLVED = 50, 1_500_000_000
+"""What nothing checks is followed to the marks for so many at least, and for more as
+long as hypotheses times unknowns are fewer than this: some minutes."""
 
 
 @dataclass(frozen=True)
@@ -54,6 +59,8 @@ class Reliability:
     """(n,) in how many of the p directions nothing checks it."""
     few: Worst | None = None
     """Of a large network."""
+    passed_over: int = 0
+    """What nothing may check, and was not looked at, or not followed to the marks."""
 
     def worst(self, part: int) -> tuple[Floats, Ints]:
         """Return (n,) the largest finite effect and its mark.
@@ -78,10 +85,7 @@ class Reliability:
 
 
 def reliability(
-    adjustment: Adjustment,
-    hypotheses: Sequence[Hypothesis],
-    *,
-    unlimited: bool = False,
+    adjustment: Adjustment, hypotheses: Sequence[Hypothesis]
 ) -> Reliability:
     """Return what each blunder could do unseen, at the job's significance and power.
 
@@ -90,8 +94,6 @@ def reliability(
     adjustment : Adjustment
         Minimal or constrained.
     hypotheses : sequence of Hypothesis
-    unlimited : bool, optional
-        Whether effects are wanted of those alone that nothing checks.
 
     Returns
     -------
@@ -105,23 +107,55 @@ def reliability(
     ratio = np.array([one.bias_to_noise for one in made])
     null = np.array([one.free.shape[1] for one in made], dtype=np.int64)
     effect, few = np.zeros((0, marks, 2)), None
-    if unlimited or len(made) * marks > _KEPT:
-        chosen = np.flatnonzero(null > 0) if unlimited else worth_solving(ratio, null)
+    if len(made) * marks > _KEPT:
+        chosen = worth_solving(ratio, null)
         few = worst_alone(adjustment, hypotheses, made, chosen)
     else:
         effect = np.zeros((len(made), marks, 2))
         every = np.arange(len(made))
         for i, own in effects(adjustment, hypotheses, made, every):
             effect[i] = own
+    return _gathered(hypotheses, made, effect, few)
+
+
+def unlimited(adjustment: Adjustment, blind: Blind) -> Reliability:
+    """Return what nothing checks, and what an error of any size in it would move.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    blind : Blind
+        What may be checked by nothing.
+    """
+    options = adjustment.network.options
+    lambda0 = noncentrality(options.outlier_alpha, options.power)
+    made = hidden_of(adjustment, blind.hypotheses, lambda0)
+    free = np.flatnonzero([one.free.shape[1] > 0 for one in made])
+    most = max(_LEAST, _SOLVED // max(1, int(adjustment.columns.max(initial=0))))
+    few = worst_alone(adjustment, blind.hypotheses, made, free[:most])
+    none = np.zeros((0, len(adjustment.network.marks), 2))
+    passed = blind.passed_over + max(0, len(free) - most)
+    return _gathered(blind.hypotheses, made, none, few, passed)
+
+
+def _gathered(
+    hypotheses: Sequence[Hypothesis],
+    made: Sequence[Hidden],
+    effect: Floats,
+    few: Worst | None,
+    passed: int = 0,
+) -> Reliability:
+    null = np.array([one.free.shape[1] for one in made], dtype=np.int64)
     return Reliability(
         tuple(hypotheses),
         np.array([one.smallest for one in made]),
         np.array([one.along for one in made]).reshape(-1, 3),
-        ratio,
+        np.array([one.bias_to_noise for one in made]),
         effect,
         null > 0,
         null,
         few,
+        passed,
     )
 
 

@@ -4,7 +4,7 @@ A blunder shifts some rows by C∇. Its whitened columns are kept cluster by clu
 what they do to residuals and marks is for others to say.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +14,8 @@ from ..adjustment import Adjustment
 from ..equations import Equations
 from .blunders import nodes_over
 from .names import about, names
-from .shifts import SEEN, Edge, by_cluster, edges_at_nodes, noise_of_each, turn_of
+from .pieces import at_nodes, piece, places_of, session_pieces, some_columns
+from .shifts import Edge, by_cluster, edges_at_nodes, noise_of_each, turn_of
 
 _AXES = ("east", "north", "up")
 _VALUE = ("value",)
@@ -44,46 +45,66 @@ class Hypothesis:
     """The held mark that is itself booked wrong and goes along; −1 for none."""
 
 
-def observations(adjustment: Adjustment) -> list[Hypothesis]:
+def observations(
+    adjustment: Adjustment, only: Mapping[str, Ints] | None = None
+) -> list[Hypothesis]:
     """Return a wrong row for each observation and known mark in use.
 
     Vectors and positions in east, north, up; readings in their own value; known
     marks in plan and in height apart, held ones by letting them go.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    only : mapping of str to ndarray of int, optional
+        Rows of each kind that are wanted, and no known marks; all when not given.
     """
-    made = [
-        one
-        for some in adjustment.equations
-        if some.kind not in ("set-up", "known mark")
-        for one in _rows(adjustment, some)
-    ]
-    return made + known_marks(adjustment)
+    made: list[Hypothesis] = []
+    for some in adjustment.equations:
+        if some.kind not in ("set-up", "known mark"):
+            used = np.flatnonzero(some.used) if only is None else only[some.kind]
+            made += _rows(adjustment, some, used)
+    return made + known_marks(adjustment) if only is None else made
 
 
-def set_ups(adjustment: Adjustment) -> list[Hypothesis]:
-    """Return a wrong place with height, and a wrong height alone, of each set-up."""
-    touching = edges_at_nodes(adjustment)
+def set_ups(adjustment: Adjustment, only: Ints | None = None) -> list[Hypothesis]:
+    """Return a wrong place with height, and a wrong height alone, of each set-up.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    only : ndarray of int, optional
+        Which of them; all when not given.
+    """
     count, table = len(adjustment.network.marks), adjustment.network.set_ups
-    every = np.arange(len(table))
+    every = np.arange(len(table)) if only is None else only
+    touching = edges_at_nodes(adjustment, count + every)
     said = about(adjustment.network, "set-up", every)
     noises = noise_of_each(adjustment, count + every)
-    made = []
-    for i in range(len(table)):
-        pieces, axes = _at_nodes(touching, [count + i])
-        for kind, wanted in (("set-up", (0, 1, 2)), ("set-up height", (2,))):
-            kept = [k for k in wanted if k in axes]
-            if kept and (len(wanted) == 1 or kept != [2]):
-                made.append(
-                    Hypothesis(
-                        kind,
-                        table.name[i],
-                        said[i],
-                        tuple(_AXES[k] for k in kept),
-                        "m",
-                        _columns(pieces, kept),
-                        noises[i][np.ix_(kept, kept)],
-                    )
-                )
+    made: list[Hypothesis] = []
+    for k, i in enumerate(every.tolist()):
+        made += _set_up(
+            at_nodes(touching, [count + i]), (table.name[i], said[k]), noises[k]
+        )
     return made
+
+
+def _set_up(
+    seen: tuple[list[Edge], list[int]], words: tuple[str, str], noise: Floats
+) -> Iterator[Hypothesis]:
+    """Yield a wrong place with height, and a wrong height alone, of one set-up."""
+    pieces, axes = seen
+    for kind, wanted in (("set-up", (0, 1, 2)), ("set-up height", (2,))):
+        kept = [k for k in wanted if k in axes]
+        if kept and (len(wanted) == 1 or kept != [2]):
+            yield Hypothesis(
+                kind,
+                *words,
+                tuple(_AXES[k] for k in kept),
+                "m",
+                some_columns(pieces, kept),
+                noise[np.ix_(kept, kept)],
+            )
 
 
 def equipment(adjustment: Adjustment, kind: str) -> list[Hypothesis]:
@@ -99,15 +120,14 @@ def equipment(adjustment: Adjustment, kind: str) -> list[Hypothesis]:
     made = []
     for name in dict.fromkeys(word for word in booked if word):
         over = [i for i, word in enumerate(booked) if word == name]
-        pieces, axes = _at_nodes(touching, [count + i for i in over])
+        pieces, axes = at_nodes(touching, [count + i for i in over])
         if 2 not in axes:
             continue
         called = ", ".join(table.name[i] for i in over)
         noise = np.array([[np.mean(table.sd_height[over] ** 2) / len(over)]])
         words = f"{name}, height common to {called}"
-        made.append(
-            Hypothesis(kind, name, words, ("up",), "m", _columns(pieces, [2]), noise)
-        )
+        columns = some_columns(pieces, [2])
+        made.append(Hypothesis(kind, name, words, ("up",), "m", columns, noise))
     return made
 
 
@@ -118,14 +138,14 @@ def sessions(adjustment: Adjustment) -> list[Hypothesis]:
     session = network.vectors.session[used]
     used = used[np.argsort(session, kind="stable")]
     first = np.searchsorted(np.sort(session), np.arange(len(network.sessions) + 1))
-    place = _places(adjustment, "baseline")
+    place = places_of(adjustment, "baseline")
     made = []
     for number, name in enumerate(network.sessions):
         rows = used[first[number] : first[number + 1]]
         if not len(rows):
             continue
         called = ", ".join(network.vectors.name[i] for i in rows)
-        pieces = tuple(_session_pieces(adjustment, place, rows))
+        pieces = tuple(session_pieces(adjustment, place, rows))
         size = pieces[0][2].shape[1]
         axes = tuple(f"{network.vectors.name[i]} {k}" for i in rows for k in "xyz")
         made.append(
@@ -178,14 +198,13 @@ def known_marks(adjustment: Adjustment) -> list[Hypothesis]:
     return list(_weighted(adjustment)) + list(_held(adjustment))
 
 
-def _rows(adjustment: Adjustment, some: Equations) -> Iterator[Hypothesis]:
-    """Yield each edge of one kind by itself."""
+def _rows(adjustment: Adjustment, some: Equations, used: Ints) -> Iterator[Hypothesis]:
+    """Yield some edges of one kind, each by itself."""
     network, turn = adjustment.network, turn_of(adjustment, some)
-    used = np.flatnonzero(some.used)
     words = zip(
         names(network, some.kind, used), about(network, some.kind, used), strict=True
     )
-    place = _places(adjustment, some.kind)
+    place = places_of(adjustment, some.kind, used)
     for edge, (name, said) in zip(used.tolist(), words, strict=True):
         active = np.flatnonzero(some.active[edge])
         reading = some.active.shape[1] == 1
@@ -195,7 +214,7 @@ def _rows(adjustment: Adjustment, some: Equations) -> Iterator[Hypothesis]:
             said,
             _VALUE if reading else tuple(_AXES[k] for k in active),
             _measure(some.kind),
-            (_piece(place[edge], turn[edge][:, active]),),
+            (piece(place[edge], turn[edge][:, active]),),
             np.zeros((len(active), len(active))),
         )
 
@@ -206,14 +225,14 @@ def _weighted(adjustment: Adjustment) -> Iterator[Hypothesis]:
     for some in adjustment.equations:
         if some.kind != "known mark":
             continue
-        place = _places(adjustment, some.kind)
+        place = places_of(adjustment, some.kind)
         for edge in np.flatnonzero(some.used).tolist():
             mark = network.marks.name[network.known.mark[edge]]
             for word, components in (("plan", (0, 1)), ("height", (2,))):
                 kept = [k for k in components if some.active[edge, k]]
                 if kept:
-                    piece = _piece(place[edge], np.eye(3)[:, kept])
-                    yield _known(word, mark, kept, (piece,), -1)
+                    own = piece(place[edge], np.eye(3)[:, kept])
+                    yield _known(word, mark, kept, (own,), -1)
 
 
 def _held(adjustment: Adjustment) -> Iterator[Hypothesis]:
@@ -224,14 +243,17 @@ def _held(adjustment: Adjustment) -> Iterator[Hypothesis]:
     network, datum = adjustment.network, adjustment.datum
     if datum.mode != "constrained":
         return
-    touching = edges_at_nodes(adjustment)
-    for row in np.flatnonzero(datum.held_rows.any(axis=1)).tolist():
+    rows = np.flatnonzero(datum.held_rows.any(axis=1)).tolist()
+    over = [nodes_over(adjustment, row) for row in rows]
+    every = np.concatenate([np.zeros(0, np.int64), *over])
+    touching = edges_at_nodes(adjustment, every)
+    for row, nodes in zip(rows, over, strict=True):
         mark = int(network.known.mark[row])
-        pieces, axes = _at_nodes(touching, nodes_over(adjustment, row).tolist())
+        pieces, axes = at_nodes(touching, nodes.tolist())
         for word, components in (("plan", (0, 1)), ("height", (2,))):
             kept = [k for k in components if datum.held_rows[row, k] and k in axes]
             if kept:
-                columns = _columns(pieces, kept)
+                columns = some_columns(pieces, kept)
                 yield _known(word, network.marks.name[mark], kept, columns, mark)
 
 
@@ -250,60 +272,6 @@ def _known(
         np.zeros((size, size)),
         carried,
     )
-
-
-_Place = tuple[Edge, int]
-"""Batch and cluster with the inverse of its Cholesky factor, and the row's place."""
-
-
-def _places(adjustment: Adjustment, kind: str) -> dict[int, _Place]:
-    """Return where each edge of a kind stands among the whitened rows."""
-    found: dict[int, _Place] = {}
-    for batch in adjustment.whitened:
-        if batch.kind != kind:
-            continue
-        inverse = np.linalg.inv(batch.lower)
-        for c, members in enumerate(batch.members.tolist()):
-            for k, edge in enumerate(members):
-                found[edge] = ((batch, c, inverse[c]), k)
-    return found
-
-
-def _piece(place: _Place, turned: Floats) -> Edge:
-    """Return the whitened columns of a shift of one row of a cluster."""
-    (batch, c, inverse), k = place
-    rows = len(turned)
-    return batch, c, inverse[:, k * rows : (k + 1) * rows] @ turned
-
-
-def _session_pieces(
-    adjustment: Adjustment, place: dict[int, _Place], rows: Ints
-) -> Iterator[Edge]:
-    (some,) = (e for e in adjustment.equations if e.kind == "baseline")
-    active = np.flatnonzero(some.active[rows[0]])
-    size = len(active)
-    columns = []
-    for k, row in enumerate(rows.tolist()):
-        batch, c, column = _piece(place[row], np.eye(3)[:, active])
-        wide = np.zeros((len(column), size * len(rows)))
-        wide[:, k * size : (k + 1) * size] = column
-        columns.append((batch, c, wide))
-    yield from by_cluster(columns)
-
-
-def _at_nodes(
-    touching: dict[int, list[Edge]], nodes: Sequence[int]
-) -> tuple[list[Edge], list[int]]:
-    """Return the columns of nodes that move together, and which axes are seen."""
-    edges = by_cluster(edge for node in nodes for edge in touching.get(node, ()))
-    own = sum((np.sum(column**2, axis=0) for _, _, column in edges), np.zeros(3))
-    seen = np.flatnonzero(own > SEEN * max(own.max(), 1e-300))
-    # Booked too large by ∇ means that the node stood ∇ lower: C = −A.
-    return [(batch, c, -column) for batch, c, column in edges], seen.tolist()
-
-
-def _columns(pieces: Sequence[Edge], kept: list[int]) -> tuple[Edge, ...]:
-    return tuple((batch, c, column[:, kept]) for batch, c, column in pieces)
 
 
 def _measure(kind: str) -> str:

@@ -65,6 +65,20 @@ def seen_of_shifts(shifts: Shifts, used: Bools) -> Seen:
     return seen
 
 
+def plainly_checked(shifts: Shifts, used: Bools) -> Bools:
+    """Return (n,) which shifts are checked in all their components beyond doubt.
+
+    Parameters
+    ----------
+    shifts : Shifts
+    used : ndarray of bool, shape (n,)
+    """
+    plain = np.zeros(len(used), dtype=bool)
+    for components, some in _alike(shifts, used):
+        plain[some[_plainly(shifts, some, components)[0]]] = True
+    return plain
+
+
 def _alike(shifts: Shifts, used: Bools) -> list[tuple[Bools, Ints]]:
     """Return the sets of one or three components, and the shifts that have them."""
     made = []

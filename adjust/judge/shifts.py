@@ -235,8 +235,21 @@ Edge = tuple[Whitened, int, Floats]
 """A batch, a cluster of it, and the whitened column (q, 3) of a node in it."""
 
 
-def edges_at_nodes(adjustment: Adjustment) -> dict[int, list[Edge]]:
-    """Return, for each node, where observations (other than set-ups) touch it."""
+def edges_at_nodes(
+    adjustment: Adjustment, some_nodes: Ints | None = None
+) -> dict[int, list[Edge]]:
+    """Return, for each node, where observations (other than set-ups) touch it.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    some_nodes : ndarray of int, optional
+        All when not given.
+    """
+    wanted = np.zeros(len(adjustment.columns) + 1, dtype=bool)
+    wanted[:-1] = some_nodes is None
+    if some_nodes is not None:
+        wanted[some_nodes] = True
     found: dict[int, list[Edge]] = {}
     kinds = {some.kind: some for some in adjustment.equations}
     for batch in adjustment.whitened:
@@ -247,10 +260,10 @@ def edges_at_nodes(adjustment: Adjustment) -> dict[int, list[Edge]]:
         nodes = some.node[batch.members].reshape(clusters, -1)
         # Whitened partials, free of which components are unknown: (c, q, k·s, 3).
         design = batch.design.reshape(clusters, batch.design.shape[1], -1, 3)
-        for c in range(clusters):
-            for slot, node in enumerate(nodes[c].tolist()):
-                if node >= 0:
-                    found.setdefault(node, []).append((batch, c, design[c, :, slot]))
+        at, slots = np.nonzero(wanted[nodes])
+        each = zip(nodes[at, slots].tolist(), at.tolist(), slots.tolist(), strict=True)
+        for node, c, slot in each:
+            found.setdefault(node, []).append((batch, c, design[c, :, slot]))
     return found
 
 

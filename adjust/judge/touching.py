@@ -19,7 +19,9 @@ _AT_ONCE = 100_000
 _VALUES = 1 << 24
 """Covariances that are read together."""
 _SOLVED = 384
-"""Equations solved together."""
+"""Equations solved together …"""
+_NUMBERS = 1 << 27
+"""… with no more numbers than these: 1 GB."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +162,8 @@ def taken(
             made[few] = np.swapaxes(g, 1, 2) @ blocks(columns, columns) @ g
         low = high
     wide = np.flatnonzero(size > WIDE)
-    step = max(1, _SOLVED // parts)
+    most = min(_SOLVED, _NUMBERS // max(1, int(adjustment.columns.max(initial=0))))
+    step = max(1, most // parts)
     for start in range(0, len(wide), step):
         few = wide[start : start + step]
         number = np.full(count, -1)

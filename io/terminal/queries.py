@@ -145,7 +145,7 @@ def _raised(
         weighed = known.weighed or weighed_of(found, loaded)
         made += of_weights(weighed)
     progress("leaving known marks out")
-    made += of_control(known.control or control(adjustment), units)
+    made += of_control(known.control or control(adjustment, effects=False), units)
     progress("looking for what could hide")
     marks = loaded.network.marks.name
     told = {f.about for f in loaded.findings if f.slug == "hangs-loose"}

@@ -94,14 +94,10 @@ def hidden_in(adjustment: "Adjustment") -> "dict[str, Reliability]":
 
 def unlimited_in(adjustment: "Adjustment") -> "dict[str, Reliability]":
     """Return what nothing checks and what it moves, of set-ups and observations."""
-    from brasscap.adjust.judge import hypotheses
-    from brasscap.adjust.judge.external import reliability
+    from brasscap.adjust.judge.blind import blind_observations, blind_set_ups
+    from brasscap.adjust.judge.external import unlimited
 
-    made = {
-        "set-up": hypotheses.set_ups(adjustment),
-        "observation": hypotheses.observations(adjustment),
-    }
     return {
-        part: reliability(adjustment, some, unlimited=True)
-        for part, some in made.items()
+        "set-up": unlimited(adjustment, blind_set_ups(adjustment)),
+        "observation": unlimited(adjustment, blind_observations(adjustment)),
     }
