@@ -60,11 +60,18 @@ def parted(
         (inside if marks and marks <= wanted else outside).append(block)
     kept = {c for block in inside for c in block.columns.tolist()}
     own = adjustment.columns[sorted(wanted)].ravel()
-    return inside, _folded(outside, kept | set(own[own >= 0].tolist()))
+    return inside, said_by(outside, kept | set(own[own >= 0].tolist()))
 
 
-def _folded(blocks: Sequence[Block], kept: set[int]) -> Rest:
-    """Return blocks with all unknowns eliminated but those that are kept."""
+def said_by(blocks: Sequence[Block], kept: Collection[int]) -> Rest:
+    """Return blocks with all unknowns eliminated but those that are kept.
+
+    Parameters
+    ----------
+    blocks : sequence of Block
+    kept : collection of int
+        Columns.
+    """
     from scipy.sparse import coo_matrix
     from scipy.sparse.linalg import splu
 

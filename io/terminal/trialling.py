@@ -69,15 +69,20 @@ def _folded(
 ) -> "tuple[list[Block], Rest | None]":
     """Return the blocks of the marks that are shown, and what the rest says of them."""
     from brasscap.adjust.design.folded import blocks_of
-    from brasscap.adjust.design.rest import parted
+    from brasscap.adjust.design.held_azimuth import held_azimuth
+    from brasscap.adjust.design.rest import parted, said_by
     from brasscap.adjust.design.unused_known import unused_known
 
     progress("folding set-ups")
-    blocks, idle = blocks_of(adjustment), unused_known(adjustment)
+    blocks, held = blocks_of(adjustment), held_azimuth(adjustment)
+    # A minimal solution hangs on its origin alone, whatever else is known.
+    minimal = adjustment.datum.mode == "minimal"
+    idle = [] if minimal else unused_known(adjustment)
     if chosen is None:
-        return blocks + idle, None
+        columns = {c for one in held for c in one.columns.tolist()}
+        return blocks + idle, said_by(held, columns) if held else None
     progress("folding the rest of the network")
-    inside, rest = parted(adjustment, blocks, chosen.tolist())
+    inside, rest = parted(adjustment, [*blocks, *held], chosen.tolist())
     marks = set(chosen.tolist())
     idle = [one for one in idle if marks.issuperset(one.observations[0].nodes)]
     return inside + idle, rest

@@ -44,6 +44,7 @@ def trial_html(trial: Trial, heading: "Heading", part: str = "") -> str:
         parts=PARTS,
         part=part,
         datum=data["datum_text"],
+        minimal=data["datum"] == "minimal",
         confidence=100 * data["limits"]["confidence"],
         factor=f"{data['map']['factor']:,.0f}".replace(",", "\N{NO-BREAK SPACE}"),
     )

@@ -72,7 +72,7 @@ function drawnMark(svg, mark, i) {
   const { link, name } = linked(svg, mark.station);
   shape("circle", { class: "touch", cx: x, cy: y, r: 22 }, link);
   const group = shape("g", { class: "mark" }, link);
-  const known = knownAt(mark.station);
+  const known = knownAt(mark);
   const symbol = known.length
     ? shape("path", { d: `M${x} ${y - 10}l9.5 16h-19z` }, group)
     : shape("circle", { cx: x, cy: y, r: 6 }, group);
@@ -81,9 +81,12 @@ function drawnMark(svg, mark, i) {
 }
 
 // What of a mark is known, and where settings say how it is used.
-function knownAt(station) {
-  const things = ["plan", "height"].map((part) => KNOWN.get(label(`known mark ${part}`, station))).filter(Boolean);
-  return things.map(({ keys, part, use }) => ({ at: `${keys[0]} ${part}`, use }));
+// In a minimal solution nothing says so: it hangs on its origin, whatever else is known.
+function knownAt(mark) {
+  const things = ["plan", "height"].map((part) => KNOWN.get(label(`known mark ${part}`, mark.station))).filter(Boolean);
+  if (things.length) return things.map(({ keys, part, use }) => ({ at: `${keys[0]} ${part}`, use }));
+  if (mark.unknowns.some((u, i) => u < 0 && mark.estimated[i])) return [{ at: "", use: "held" }];
+  return mark.use_plan || mark.use_height ? [{ at: "", use: "" }] : [];
 }
 
 function drawnMap(svg) {

@@ -43,9 +43,7 @@ function rowIsOn(block, one, key, axis, settings) {
 const component = (axis) => (axis < 2 ? "plan" : "height");
 const useOf = (one, key, axis, settings) =>
   settings.uses.get(`${key} ${component(axis)}`) ?? usedAtStart(one, axis);
-
-// In a minimal solution no known mark is used but the one it hangs on.
-const usedAtStart = (one, axis) => (DATA.datum === "minimal" ? "" : one[`use_${component(axis)}`]);
+const usedAtStart = (one, axis) => one[`use_${component(axis)}`];
 
 // Covariance as booked, but for known marks that are used otherwise than at the start,
 // and for groups with other multipliers.

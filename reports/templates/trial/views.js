@@ -35,9 +35,9 @@ function buildViews() {
   }
   for (const view of document.querySelectorAll("details[data-view]")) {
     const list = view.querySelector("ul");
-    if (list && !list.children.length) view.hidden = true;
+    if (list && !list.children.length) view.hidden = !(view.dataset.view === "known" && DATA.datum === "minimal");
     const count = view.querySelector(".count");
-    if (count && list) count.textContent = `(${list.children.length})`;
+    if (count && list?.children.length) count.textContent = `(${list.children.length})`;
   }
 }
 
