@@ -6,7 +6,8 @@ import numpy as np
 
 from ...networks.covariances import Floats, Ints
 from ..adjustment import Adjustment
-from ..judge.shifts import of_edges, some_of
+from ..judge.edges import of_edges
+from ..judge.shifts import some_of
 from ..judge.verdicts import tested
 from ..nodes import Nodes
 from ..sparse import SparseFactor

@@ -13,7 +13,7 @@ from ..adjustment import Adjustment
 from ..equations import Equations
 from ..judge.names import names
 from ..judge.names import rows as table_rows
-from ..judge.shifts import turn_of
+from ..judge.turned import turn_of
 from .block import Block, Folded, Stand
 
 

@@ -71,12 +71,18 @@ def _of_group(
     return seen, wide
 
 
-def as_seen(network: Network, nodes: Nodes) -> Floats:
-    """Return (n, 3, 3) what takes a vector of the frame to one as its group sees it."""
+def as_seen(
+    network: Network, nodes: Nodes, which: Ints | slice = slice(None)
+) -> Floats:
+    """Return (n, 3, 3) what takes a vector of the frame to one as its group sees it.
+
+    Of all vectors, or of some.
+    """
     parameter = network.vectors.parameter
     if parameter is None:
-        return np.broadcast_to(np.eye(3), (len(network.vectors), 3, 3))
-    turn, factor = _turn_and_factor(network, nodes, parameter)
+        some = len(network.vectors.start[which])
+        return np.broadcast_to(np.eye(3), (some, 3, 3))
+    turn, factor = _turn_and_factor(network, nodes, parameter[which])
     return factor[:, None, None] * turn
 
 

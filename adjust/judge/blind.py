@@ -6,9 +6,10 @@ import numpy as np
 
 from ...networks.covariances import Bools, Ints
 from ..adjustment import Adjustment
+from .edges import of_edges
 from .hypotheses import Hypothesis, known_marks, observations, set_ups
 from .seen import plainly_checked
-from .shifts import Shifts, of_edges, of_nodes
+from .shifts import Shifts, of_nodes
 from .verdicts import part
 
 AT_MOST = 20_000

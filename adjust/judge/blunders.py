@@ -1,18 +1,21 @@
 """Blunder tests of what was observed or is known: vectors, set-ups, marks."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from itertools import chain
 
 import numpy as np
 
 from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
 from ..equations import Equations
-from . import shifts
 from .blunder_table import BlunderTests, Run
+from .edges import edges_in_parts, of_edges
 from .names import rows
-from .verdicts import Basis, Tested, part, tested
+from .shifts import Shifts, of_nodes, some_of
+from .verdicts import Tested, part, stacked, tested
+
+_AT_ONCE = 1 << 14
+"""Shifts that are judged together."""
 
 
 def blunder_tests(adjustment: Adjustment) -> BlunderTests:
@@ -36,12 +39,13 @@ def blunder_tests(adjustment: Adjustment) -> BlunderTests:
     BlunderTests
         A row a test; lengths in m.
     """
+    judge = _judge(adjustment)
     made = [
-        _edges(adjustment, some)
+        _edges(adjustment, some, judge)
         for some in adjustment.equations
         if some.kind != "set-up"
     ]
-    made += _set_ups(adjustment) + _known_marks(adjustment)
+    made += _set_ups(adjustment, judge) + _known_marks(adjustment, judge)
     return _together(adjustment, [some for some in made if len(some.edge)])
 
 
@@ -55,21 +59,43 @@ class _Some:
     tests: Tested
 
 
-def _edges(adjustment: Adjustment, some: Equations) -> _Some:
+_Judge = Callable[[Shifts], Tested]
+
+
+def _judge(adjustment: Adjustment) -> _Judge:
+    """Return what makes tests of shifts, part by part to bound the memory."""
+    options, vtpv = adjustment.network.options, adjustment.vtpv
+    freedom = adjustment.degrees_of_freedom
+
+    def judge(found: Shifts) -> Tested:
+        return stacked(
+            [
+                tested(
+                    some_of(found, slice(low, low + _AT_ONCE)), options, vtpv, freedom
+                )
+                for low in range(0, max(len(found.pull), 1), _AT_ONCE)
+            ]
+        )
+
+    return judge
+
+
+def _edges(adjustment: Adjustment, some: Equations, judge: _Judge) -> _Some:
     """Return the tests of one kind of observation, as the rows were booked."""
-    used = np.flatnonzero(some.used)
-    found, redundancy = shifts.of_edges(adjustment, some)
-    return _named(
-        adjustment,
-        some.kind,
-        some.kind,
-        used,
-        shifts.some_of(found, used),
-        redundancy[used],
-    )
+    edges, redundancy, tests = [], [], []
+    for one in edges_in_parts(adjustment, some):
+        edges.append(one.edges)
+        redundancy.append(one.redundancy)
+        tests.append(judge(one.shifts))
+    used, shares = np.concatenate(edges), np.concatenate(redundancy)
+    together = stacked(tests)
+    if (np.diff(used) < 0).any():
+        order = np.argsort(used)
+        used, shares, together = used[order], shares[order], together.of(order)
+    return _named(adjustment, some.kind, some.kind, used, together, shares)
 
 
-def _set_ups(adjustment: Adjustment) -> list[_Some]:
+def _set_ups(adjustment: Adjustment, judge: _Judge) -> list[_Some]:
     """Return the tests of set-ups, against all that was observed from them."""
     for some in adjustment.equations:
         if some.kind == "set-up":
@@ -77,24 +103,26 @@ def _set_ups(adjustment: Adjustment) -> list[_Some]:
     else:
         return []
     used = np.flatnonzero(some.used)
-    _, redundancy = shifts.of_edges(adjustment, some)
+    redundancy = np.full(len(some.node), np.nan)
+    for one in edges_in_parts(adjustment, some):
+        redundancy[one.edges] = one.redundancy
     first = len(adjustment.network.marks)
-    found = shifts.of_nodes(adjustment, first + used, np.arange(len(used)), len(used))
+    found = of_nodes(adjustment, first + used, np.arange(len(used)), len(used))
     height = part(found, [2])
     seen = np.flatnonzero(height.components.any(axis=1))
     return [
-        _named(adjustment, "set-up", "set-up", used, found, redundancy[used]),
+        _named(adjustment, "set-up", "set-up", used, judge(found), redundancy[used]),
         _named(
             adjustment,
             "set-up height",
             "set-up",
             used[seen],
-            shifts.some_of(height, seen),
+            judge(some_of(height, seen)),
         ),
     ]
 
 
-def _known_marks(adjustment: Adjustment) -> list[_Some]:
+def _known_marks(adjustment: Adjustment, judge: _Judge) -> list[_Some]:
     """Return the tests of known plan and height, held ones by letting them go."""
     datum = adjustment.datum
     made = []
@@ -105,21 +133,23 @@ def _known_marks(adjustment: Adjustment) -> list[_Some]:
     # A mark may have a row for its plan and another for its height.
     marks, of_row = np.unique(adjustment.network.known.mark[held], return_inverse=True)
     over = over_known(adjustment, marks)
-    found = shifts.some_of(shifts.of_nodes(adjustment, *over, len(marks)), of_row)
+    found = some_of(of_nodes(adjustment, *over, len(marks)), of_row)
     for word, components in (("plan", [0, 1]), ("height", [2])):
         rows_held = datum.held_rows[held][:, components].any(axis=1)
-        alone = part(shifts.some_of(found, np.flatnonzero(rows_held)), components)
+        alone = part(some_of(found, np.flatnonzero(rows_held)), components)
         kind = f"known mark {word}"
-        made.append(_named(adjustment, kind, "known mark", held[rows_held], alone))
+        made.append(
+            _named(adjustment, kind, "known mark", held[rows_held], judge(alone))
+        )
     weighted = [e for e in adjustment.equations if e.kind == "known mark"]
     if weighted:
-        of_rows, _ = shifts.of_edges(adjustment, weighted[0])
+        of_rows, _ = of_edges(adjustment, weighted[0])
         for word, components in (("plan", [0, 1]), ("height", [2])):
             active = weighted[0].active[:, components].any(axis=1) & weighted[0].used
             rows_used = np.flatnonzero(active)
-            alone = part(shifts.some_of(of_rows, rows_used), components)
+            alone = part(some_of(of_rows, rows_used), components)
             kind = f"known mark {word}"
-            made.append(_named(adjustment, kind, "known mark", rows_used, alone))
+            made.append(_named(adjustment, kind, "known mark", rows_used, judge(alone)))
     return made
 
 
@@ -128,7 +158,7 @@ def _named(
     kind: str,
     table: str,
     used: Ints,
-    found: shifts.Shifts,
+    tests: Tested,
     redundancy: Floats | None = None,
 ) -> _Some:
     nothing = np.full(len(used), np.nan)
@@ -138,13 +168,8 @@ def _named(
         used,
         rows(adjustment.network, table)[used],
         nothing if redundancy is None else redundancy,
-        _tested(adjustment, found),
+        tests,
     )
-
-
-def _tested(adjustment: Adjustment, found: shifts.Shifts) -> Tested:
-    options = adjustment.network.options
-    return tested(found, options, adjustment.vtpv, adjustment.degrees_of_freedom)
 
 
 def nodes_over(adjustment: Adjustment, row: int) -> Ints:
@@ -186,7 +211,7 @@ def _reached(adjustment: Adjustment) -> Bools:
 
 def _together(adjustment: Adjustment, made: Sequence[_Some]) -> BlunderTests:
     options = adjustment.network.options
-    tests = _stacked([some.tests for some in made])
+    tests = stacked([some.tests for some in made])
     basis = tests.stated if options.tests_from == "stated" else tests.estimated
     judged = np.isfinite(basis.test)
     with np.errstate(divide="ignore"):
@@ -212,33 +237,3 @@ def _together(adjustment: Adjustment, made: Sequence[_Some]) -> BlunderTests:
 
 
 _VERDICTS = np.array(["meets", "query", "fails", "unchecked"], dtype=object)
-
-
-def _stacked(parts: Sequence[Tested]) -> Tested:
-    """Return one set of columns from several."""
-
-    def basis(choose: str) -> Basis:
-        some = [getattr(part_, choose) for part_ in parts]
-        return Basis(
-            *(
-                np.concatenate([getattr(b, field) for b in some] or [np.zeros(0)])
-                for field in ("statistic", "limit", "test", "probability")
-            )
-        )
-
-    def column(name: str, empty: Floats) -> Floats:
-        return np.concatenate([getattr(part_, name) for part_ in parts] or [empty])
-
-    none, none3 = np.zeros(0), np.zeros((0, 3))
-    return Tested(
-        column("components", none).astype(np.int64),
-        basis("stated"),
-        basis("estimated"),
-        column("shift", none3),
-        column("sd_shift", none3),
-        column("smallest_detectable", none),
-        column("smallest_detectable_enu", none3),
-        column("unchecked", none).astype(bool),
-        tuple(chain.from_iterable(part_.null for part_ in parts)),
-        tuple(chain.from_iterable(part_.directions for part_ in parts)),
-    )

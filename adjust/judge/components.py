@@ -15,7 +15,7 @@ from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
 from ..normal import Whitened
 from .component_estimate import Stack
-from .shifts import turn_of
+from .turned import turn_of
 
 _TABLES = {"baseline": "baselines", "position": "positions"}
 _SAID = {

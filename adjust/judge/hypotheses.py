@@ -15,7 +15,8 @@ from ..equations import Equations
 from .blunders import nodes_over
 from .names import about, names
 from .pieces import at_nodes, piece, places_of, session_pieces, some_columns
-from .shifts import Edge, by_cluster, edges_at_nodes, noise_of_each, turn_of
+from .shifts import Edge, by_cluster, edges_at_nodes, noise_of_each
+from .turned import turn_of
 
 _AXES = ("east", "north", "up")
 _VALUE = ("value",)

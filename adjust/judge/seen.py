@@ -5,8 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...networks.covariances import Bools, Floats, Ints
+from ..nodes import last_first
 from .shifts import SEEN, Shifts
-from .three import inverse_of_three, smallest_of_three, whitened_by
+from .three import plain_of_three
 
 UNCHECKED = 1e-9
 """Share of its own precision below which nothing checks a cause."""
@@ -35,7 +36,7 @@ class Seen:
 def seen_of_shifts(shifts: Shifts, used: Bools) -> Seen:
     """Return what is seen of shifts, and how well it is checked.
 
-    Most are checked plainly, in all of their components: by column arithmetic. The
+    Most are plainly checked in all of their components: by column arithmetic. The
     others are looked at direction by direction.
 
     Parameters
@@ -44,7 +45,7 @@ def seen_of_shifts(shifts: Shifts, used: Bools) -> Seen:
     used : ndarray of bool, shape (n,)
     """
     count = np.where(used, shifts.components.sum(axis=1), 0)
-    covariance = np.zeros(shifts.matrix.shape)
+    covariance = last_first(np.zeros((3, 3, len(used))))
     least = np.full(len(used), np.nan)
     plain = np.zeros(len(used), dtype=bool)
     for components, some in _alike(shifts, used):
@@ -52,7 +53,10 @@ def seen_of_shifts(shifts: Shifts, used: Bools) -> Seen:
         rows = some[good]
         plain[rows], least[rows] = True, smallest
         at = np.flatnonzero(components)
-        covariance[np.ix_(rows, at, at)] = inverse
+        if inverse.shape == covariance.shape:
+            covariance = inverse
+        else:
+            covariance[np.ix_(rows, at, at)] = inverse
     seen = Seen(
         count,
         np.zeros(len(used), dtype=bool),
@@ -103,13 +107,7 @@ def _plainly(
         m, i = matrix[:, 0, 0], own[:, 0, 0]
         good = (i > 0) & (m > _PLAIN * i)
         return good, 1 / m[good, None, None], m[good]
-    size = np.einsum("nii->n", own)
-    with np.errstate(all="ignore"):
-        share = smallest_of_three(whitened_by(own, matrix))
-        smallest = smallest_of_three(matrix)
-        good = smallest_of_three(own) > _PLAIN * size
-        good &= (share > _PLAIN) & (smallest > _PLAIN * np.einsum("nii->n", matrix))
-    return good, inverse_of_three(matrix[good]), smallest[good]
+    return plain_of_three(own, matrix, _PLAIN)
 
 
 def _directly(seen: Seen, shifts: Shifts, used: Bools, some: Ints) -> None:

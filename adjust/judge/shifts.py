@@ -6,25 +6,24 @@ is T = (CᵀPv)ᵀM⁻¹(CᵀPv), the estimated shift −M⁻¹CᵀPv (Baarda 19
 Testing Theory; from memory). Shifts are booked minus what the rest says.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 
 from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
 from ..equations import Equations
-from ..equations.vectors import as_seen
-from ..normal import Whitened, chosen, present_columns, solved
+from ..nodes import last_first
+from ..normal import Whitened
+from .fold import folded, noise_at
 from .touching import seen_of_groups
+from .turned import turn_of
 
 SEEN = 1e-12
 """Share of the information on a shift below which no observation sees it: its effect
 is a millionth of another direction's, that of rounding and of the earth's curvature.
 """
-_VALUES = 1 << 22
-"""Covariances that are read together; bounds the memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,100 +44,6 @@ class Shifts:
     one that stands too far."""
     components: Bools
     """(n, 3) which components exist."""
-
-
-def of_edges(adjustment: Adjustment, some: Equations) -> tuple[Shifts, Floats]:
-    """Return the shift of each edge of one kind by itself, and its redundancy.
-
-    Returns
-    -------
-    shifts : Shifts
-        One for each edge of the kind; NaN where it is not in use.
-    redundancy : ndarray, shape (m,)
-        Trace of the edge's block of QvP; NaN where it is not in use or exact.
-    """
-    count, rows = some.active.shape
-    turn = turn_of(adjustment, some)
-    matrix = np.full((count, rows, rows), np.nan)
-    own, pull = matrix.copy(), np.full((count, rows), np.nan)
-    redundancy = np.full(count, np.nan)
-    made = _Edges(matrix, own, pull, redundancy)
-    for number, batch in enumerate(adjustment.whitened):
-        if batch.kind == some.kind:
-            present = present_columns(batch)
-            for start, part in parts(batch):
-                free = _left_over(adjustment, part, present, (number, start))
-                _add_edges(made, free, some, turn, part)
-    redundancy[~some.active.any(axis=1)] = np.nan
-    information = _with_noise(own, _set_up_noise(adjustment, some, turn))
-    return _three(Shifts(matrix, pull, information, some.active)), redundancy
-
-
-class _Edges(NamedTuple):
-    """What is filled in for the edges of a kind, batch by batch."""
-
-    matrix: Floats
-    own: Floats
-    pull: Floats
-    redundancy: Floats
-
-
-def _add_edges(
-    made: _Edges, free: Floats, some: Equations, turn: Floats, batch: Whitened
-) -> None:
-    clusters, size = batch.members.shape
-    rows = turn.shape[1]
-    inverse = solved(batch.lower, np.eye(size * rows)[None])
-    back = batch.lower @ free @ inverse
-    active = some.active[batch.members].reshape(clusters, -1)
-    diagonal = np.einsum("cqq->cq", back) * active
-    made.redundancy[batch.members] = diagonal.reshape(clusters, size, rows).sum(axis=2)
-    for k in range(size):
-        edges = batch.members[:, k]
-        column = inverse[:, :, k * rows : (k + 1) * rows] @ turn[edges]
-        across = np.swapaxes(column, 1, 2)
-        made.matrix[edges] = across @ free @ column
-        made.own[edges] = across @ column
-        made.pull[edges] = np.einsum("crq,cq->cr", across, batch.misclosure)
-
-
-def parts(batch: Whitened) -> Iterator[tuple[int, Whitened]]:
-    """Yield a batch in parts whose covariances are read together, and their starts."""
-    clusters, width = batch.columns.shape
-    step = max(1, _VALUES // max(width, 1) ** 2)
-    if step >= clusters:
-        yield 0, batch
-        return
-    for start in range(0, clusters, step):
-        some = slice(start, start + step)
-        yield (
-            start,
-            Whitened(
-                batch.kind,
-                batch.members[some],
-                batch.lower[some],
-                batch.design[some],
-                batch.misclosure[some],
-                batch.columns[some],
-            ),
-        )
-
-
-def _three(found: Shifts) -> Shifts:
-    """Return the same causes with three components; a reading has only the first."""
-    count, rows = found.pull.shape
-    if rows == 3:
-        return found
-    used = np.asarray(np.isfinite(found.pull).all(axis=1))
-    unit = np.where(used[:, None, None], np.eye(3), np.nan)
-    matrix, information = unit.copy(), unit.copy()
-    matrix[:, :rows, :rows] = found.matrix
-    information[:, :rows, :rows] = found.information
-    pull = np.where(used[:, None], np.zeros((count, 3)), np.nan)
-    pull[:, :rows] = found.pull
-    components = np.zeros((count, 3), dtype=bool)
-    components[:, :rows] = found.components
-    return Shifts(matrix, pull, information, components)
 
 
 def of_nodes(adjustment: Adjustment, nodes: Ints, group: Ints, count: int) -> Shifts:
@@ -165,9 +70,13 @@ def of_nodes(adjustment: Adjustment, nodes: Ints, group: Ints, count: int) -> Sh
     matrix = own - seen.lost
     row, axis = np.nonzero(~exists)
     matrix[row, axis, axis] = own[row, axis, axis] = 1.0
-    noise = np.full((count, 3, 3), np.inf)
-    np.minimum.at(noise, group, _noise(adjustment, nodes))
-    return Shifts(matrix, seen.pull, _with_noise(own, noise), exists)
+    least = np.full((3, count), np.inf)
+    for one, variance in zip(least, noise_at(adjustment, nodes), strict=True):
+        np.minimum.at(one, group, variance)
+    ways = np.broadcast_to(np.eye(3)[:, :, None], (3, 3, count))
+    noise = [(ways[k], least[k]) for k in range(3) if least[k].any()]
+    information = last_first(folded(np.moveaxis(own, 0, -1), noise))
+    return Shifts(matrix, seen.pull, information, exists)
 
 
 def effect_of_edge(
@@ -277,68 +186,13 @@ def by_cluster(edges: Iterable[Edge]) -> list[Edge]:
     return list(found.values())
 
 
-def _left_over(
-    adjustment: Adjustment, batch: Whitened, present: Bools, place: tuple[int, int]
-) -> Floats:
-    """Return I − A Q Aᵀ in whitened rows, (c, q, q)."""
-    columns, design = chosen(batch.columns, present), chosen(batch.design, present)
-    local = adjustment.factor.cliques(columns, place)
-    hat = design @ local @ np.swapaxes(design, 1, 2)
-    left: Floats = np.eye(hat.shape[1]) - hat
-    return left
-
-
-def turn_of(adjustment: Adjustment, some: Equations) -> Floats:
-    """Return (m, r, r): east, north, up in the axes of each edge's rows."""
-    if some.kind == "baseline":
-        level = np.swapaxes(adjustment.nodes.axes[some.node[:, 0]], 1, 2)
-        return np.asarray(as_seen(adjustment.network, adjustment.nodes) @ level)
-    rows = some.active.shape[1]
-    return np.broadcast_to(np.eye(rows), (len(some.node), rows, rows))
-
-
-def _set_up_noise(adjustment: Adjustment, some: Equations, turn: Floats) -> Floats:
-    """Return (m, r, r) the variance that set-ups at its ends bring into an edge."""
-    rows = some.active.shape[1]
-    total = np.zeros((len(some.node), rows, rows))
-    if some.kind == "set-up":
-        return total
-    for k in range(some.node.shape[1]):
-        design = some.design[:, :, k]
-        noise = _noise(adjustment, some.node[:, k])
-        total += design @ noise @ np.swapaxes(design, 1, 2)
-    return np.asarray(np.swapaxes(turn, 1, 2) @ total @ turn)
-
-
-def _noise(adjustment: Adjustment, nodes: Ints) -> Floats:
-    set_ups = adjustment.network.set_ups
-    count = len(adjustment.network.marks)
-    # One row more, of zeros, for node −1; parameters stand over no mark.
-    variance = np.zeros((len(adjustment.columns) + 1, 3))
-    places = slice(count, count + len(set_ups))
-    variance[places, :2] = set_ups.sd_centring[:, None] ** 2
-    variance[places, 2] = set_ups.sd_height**2
-    noise: Floats = variance[nodes][:, :, None] * np.eye(3)
-    return noise
-
-
 def noise_of_each(adjustment: Adjustment, nodes: Ints) -> Floats:
     """Return (k, 3, 3) the variance with which each node stands for its mark."""
-    return _noise(adjustment, nodes)
+    variance = noise_at(adjustment, nodes)
+    return np.asarray(variance.T[:, :, None] * np.eye(3))
 
 
-def _with_noise(own: Floats, noise: Floats) -> Floats:
-    """Return (own⁻¹ + noise)⁻¹, also where ``own`` is singular; NaN stays NaN."""
-    finite = np.isfinite(own).all(axis=(1, 2))
-    made = own.copy()
-    finite &= (noise != 0).any(axis=(1, 2))
-    spread = np.eye(own.shape[1]) + noise[finite] @ own[finite]
-    turned = np.linalg.solve(np.swapaxes(spread, 1, 2), own[finite])
-    made[finite] = (turned + np.swapaxes(turned, 1, 2)) / 2
-    return made
-
-
-def some_of(found: Shifts, used: Ints) -> Shifts:
+def some_of(found: Shifts, used: Ints | slice) -> Shifts:
     """Return some of the causes, by their numbers."""
     return Shifts(
         found.matrix[used],

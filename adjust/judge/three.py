@@ -6,7 +6,7 @@ near singular; what is goes through numpy.
 
 import numpy as np
 
-from ...networks.covariances import Floats
+from ...networks.covariances import Bools, Floats
 
 _REFINED = 3
 
@@ -19,13 +19,81 @@ def inverse_of_three(matrix: Floats) -> Floats:
     >>> inverse_of_three(np.diag([1.0, 2.0, 4.0])[None])[0].diagonal().tolist()
     [1.0, 0.5, 0.25]
     """
-    a, b, c, d, e, f = _columns(matrix)
-    aa, ab, ac = d * f - e * e, c * e - b * f, b * e - c * d
-    bb, bc, cc = a * f - c * c, b * c - a * e, a * d - b * b
-    size = a * aa + b * ab + c * ac
-    made = np.empty((3, 3, len(matrix)))
-    for (i, j), cofactor in zip(_PLACES, (aa, ab, ac, bb, bc, cc), strict=True):
-        made[i, j] = made[j, i] = cofactor / size
+    columns = _columns(matrix)
+    cofactors = _cofactors(*columns)
+    return _matrices(cofactors, _first_row(columns, cofactors))
+
+
+def plain_of_three(
+    information: Floats, matrix: Floats, least: float
+) -> tuple[Bools, Floats, Floats]:
+    """Return which matrices plainly are well conditioned, by themselves and compared.
+
+    Of the eigenvalues λ of a positive matrix the smallest is at least 4 |A| / (tr A)²,
+    as the product of the other two is at most the square of half their sum. A few that
+    are well conditioned all the same are not counted.
+
+    Parameters
+    ----------
+    information, matrix : ndarray, shape (n, 3, 3)
+        Symmetric.
+    least : float
+        Share of the trace that the smallest λ of each has to be; λ that the matrix
+        has to have where the information is unity.
+
+    Returns
+    -------
+    plain : ndarray of bool, shape (n,)
+    inverse : ndarray, shape (k, 3, 3)
+        Of those matrices.
+    smallest : ndarray, shape (k,)
+        Their smallest λ.
+    """
+    own, columns = _columns(information), _columns(matrix)
+    others, cofactors = _cofactors(*own), _cofactors(*columns)
+    size, determinant = _first_row(own, others), _first_row(columns, cofactors)
+    trace = own[0] + own[3] + own[5]
+    plain = 4 * size > least * trace**3
+    with np.errstate(all="ignore"):
+        ratio = _contracted(others, columns) / size
+        plain &= 4 * (determinant / size) > least * ratio**2
+    smallest = smallest_of_three(matrix)
+    plain &= smallest > least * (columns[0] + columns[3] + columns[5])
+    if plain.all():
+        return plain, _matrices(cofactors, determinant), smallest
+    some = tuple(cofactor[plain] for cofactor in cofactors)
+    return plain, _matrices(some, determinant[plain]), smallest[plain]
+
+
+_Six = tuple[Floats, ...]
+"""Columns of symmetric matrices: 11, 12, 13, 22, 23, 33."""
+
+
+def _cofactors(
+    a: Floats, b: Floats, c: Floats, d: Floats, e: Floats, f: Floats
+) -> _Six:
+    first = d * f - e * e, c * e - b * f, b * e - c * d
+    return *first, a * f - c * c, b * c - a * e, a * d - b * b
+
+
+def _first_row(columns: _Six, cofactors: _Six) -> Floats:
+    """Return the determinants."""
+    a, b, c = columns[:3]
+    return np.asarray(a * cofactors[0] + b * cofactors[1] + c * cofactors[2])
+
+
+def _contracted(one: _Six, other: _Six) -> Floats:
+    """Return the traces of the products of symmetric matrices."""
+    aa, ab, ac, bb, bc, cc = (x * y for x, y in zip(one, other, strict=True))
+    return np.asarray(aa + bb + cc + 2 * (ab + ac + bc))
+
+
+def _matrices(cofactors: _Six, determinant: Floats) -> Floats:
+    made = np.empty((3, 3, len(determinant)))
+    for (i, j), cofactor in zip(_PLACES, cofactors, strict=True):
+        np.divide(cofactor, determinant, out=made[i, j])
+        if i != j:
+            made[j, i] = made[i, j]
     return np.moveaxis(made, -1, 0)
 
 
@@ -55,33 +123,6 @@ def smallest_of_three(matrix: Floats) -> Floats:
         step = np.where(good, _determinant(x, b, c, y, e, z), 0.0)
         off = off + step / np.where(good, slope, 1.0)
     return np.asarray(middle + off)
-
-
-def whitened_by(information: Floats, matrix: Floats) -> Floats:
-    """Return L⁻¹ M L⁻ᵀ of symmetric matrices, (n, 3, 3), with information = L Lᵀ.
-
-    Examples
-    --------
-    >>> whitened_by(np.diag([4.0, 4, 1])[None], np.diag([2.0, 4, 1])[None])[0].tolist()
-    [[0.5, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]
-    """
-    a, b, c, d, e, f = _columns(information)
-    p = np.sqrt(a)
-    q, r = b / p, c / p
-    s = np.sqrt(d - q * q)
-    t = (e - q * r) / s
-    u = np.sqrt(f - r * r - t * t)
-    m = np.moveaxis(matrix, 0, -1)
-    first = m[0] / p
-    second = (m[1] - q * first) / s
-    third = (m[2] - r * first - t * second) / u
-    rows = (first, second, third)
-    made = np.empty(m.shape)
-    for row, place in zip(rows, range(3), strict=True):
-        made[place, 0] = row[0] / p
-        made[place, 1] = (row[1] - q * made[place, 0]) / s
-        made[place, 2] = (row[2] - r * made[place, 0] - t * made[place, 1]) / u
-    return np.moveaxis(made, -1, 0)
 
 
 _PLACES = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))

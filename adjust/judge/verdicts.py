@@ -1,15 +1,17 @@
 """From shifts to tests: statistic, limit, size, smallest detectable, verdict."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 import numpy as np
-from scipy import special
 
 from ...networks import Options
 from ...networks.covariances import Bools, Floats, Ints
 from .limits import b_method, fisher_quantile, noncentrality
 from .seen import UNCHECKED, Seen, seen_of_shifts
 from .shifts import Shifts
+from .tails import chi_square_tails, fisher_tail
 
 __all__ = [
     "UNCHECKED",
@@ -17,6 +19,7 @@ __all__ = [
     "Tested",
     "estimated_basis",
     "part",
+    "stacked",
     "stated_basis",
     "tested",
 ]
@@ -33,6 +36,15 @@ class Basis:
     """(n,) √(statistic / limit): 1 is the limit; NaN where it cannot be judged."""
     probability: Floats
     """(n,) of a larger statistic by chance alone, one test."""
+
+    def of(self, some: Ints) -> "Basis":
+        """Return some of the tests, by their numbers."""
+        return Basis(
+            self.statistic[some],
+            self.limit[some],
+            self.test[some],
+            self.probability[some],
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +68,22 @@ class Tested:
     """(3, d) for each cause: the directions in which nothing checks it."""
     directions: tuple[str, ...]
     """Where unchecked: which directions are checked all the same, in words."""
+
+    def of(self, some: Ints) -> "Tested":
+        """Return some of the tests, by their numbers."""
+        numbers = some.tolist()
+        return Tested(
+            self.components[some],
+            self.stated.of(some),
+            self.estimated.of(some),
+            self.shift[some],
+            self.sd_shift[some],
+            self.smallest_detectable[some],
+            self.smallest_detectable_enu[some],
+            self.unchecked[some],
+            tuple(self.null[i] for i in numbers),
+            tuple(self.directions[i] for i in numbers),
+        )
 
 
 def tested(shifts: Shifts, options: Options, vtpv: float, freedom: int) -> Tested:
@@ -93,6 +121,38 @@ def tested(shifts: Shifts, options: Options, vtpv: float, freedom: int) -> Teste
         seen.unchecked,
         nulls,
         words,
+    )
+
+
+def stacked(parts: Sequence[Tested]) -> Tested:
+    """Return one set of columns from several."""
+    if len(parts) == 1:
+        return parts[0]
+
+    def basis(choose: str) -> Basis:
+        some = [getattr(part_, choose) for part_ in parts]
+        return Basis(
+            *(
+                np.concatenate([getattr(b, field) for b in some] or [np.zeros(0)])
+                for field in ("statistic", "limit", "test", "probability")
+            )
+        )
+
+    def column(name: str, empty: Floats) -> Floats:
+        return np.concatenate([getattr(part_, name) for part_ in parts] or [empty])
+
+    none, none3 = np.zeros(0), np.zeros((0, 3))
+    return Tested(
+        column("components", none).astype(np.int64),
+        basis("stated"),
+        basis("estimated"),
+        column("shift", none3),
+        column("sd_shift", none3),
+        column("smallest_detectable", none),
+        column("smallest_detectable_enu", none3),
+        column("unchecked", none).astype(bool),
+        tuple(chain.from_iterable(part_.null for part_ in parts)),
+        tuple(chain.from_iterable(part_.directions for part_ in parts)),
     )
 
 
@@ -135,11 +195,18 @@ def stated_basis(statistic: Floats, count: Ints, options: Options) -> Basis:
         Components of each.
     options : Options
     """
-    limit = np.full(len(count), np.nan)
-    for p in set(count[count > 0].tolist()):
-        limit[count == p] = b_method(options.outlier_alpha, options.power, p)[1]
-    probability = special.chdtrc(np.maximum(count, 1), statistic)
+    each = np.full(int(count.max(initial=0)) + 1, np.nan)
+    for p in _components(count):
+        each[p] = b_method(options.outlier_alpha, options.power, p)[1]
+    limit = each[count]
+    probability = chi_square_tails(count, statistic)
     return Basis(statistic, limit, np.sqrt(statistic / limit), probability)
+
+
+def _components(count: Ints) -> list[int]:
+    """Return the numbers of components that there are, none left out."""
+    made: list[int] = (np.flatnonzero(np.bincount(count)[1:]) + 1).tolist()
+    return made
 
 
 def estimated_basis(
@@ -161,7 +228,7 @@ def estimated_basis(
     """
     made, limit = np.full((2, len(count)), np.nan)
     probability = limit.copy()
-    for p in set(count[count > 0].tolist()):
+    for p in _components(count):
         left = freedom - p
         rows = (count == p) & np.isfinite(statistic)
         if left < 1 or not rows.any():
@@ -171,7 +238,7 @@ def estimated_basis(
         # What is left over is known to the rounding of vᵀPv, no better.
         rest = np.maximum(vtpv - statistic[rows], max(1e-12 * vtpv, 1e-300))
         made[rows] = (statistic[rows] / p) / (rest / left)
-        probability[rows] = special.fdtrc(p, left, made[rows])
+        probability[rows] = fisher_tail(p, left, made[rows])
     return Basis(made, limit, np.sqrt(made / limit), probability)
 
 

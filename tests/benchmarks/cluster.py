@@ -60,13 +60,13 @@ def observed(marks: int) -> Any:
 def alone(marks: int) -> dict[str, Any]:
     """Return what one process needs."""
     from brasscap.adjust import estimate
-    from brasscap.adjust.judge import shifts
+    from brasscap.adjust.judge import edges
 
     network = observed(marks)
     start, before = time.perf_counter(), used()
     made = estimate(network)
-    edges = shifts.of_edges(made, made.equations[0])[1]
-    assert np.isfinite(edges).all()
+    redundancy = edges.of_edges(made, made.equations[0])[1]
+    assert np.isfinite(redundancy).all()
     seconds, after = time.perf_counter() - start, used()
     return {
         "wall": seconds,
