@@ -4,8 +4,8 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from .content_compare_topo import shot_parts, shot_words
-from .document import Column, Document, Paragraph, Part, Row, Section, Table, Vial
+from .content_compare_topo import judged_cells, shot_parts, shot_words
+from .document import Column, Document, Paragraph, Part, Row, Section, Table
 from .rounding import number
 
 _SHOWN, _LONGEST = 50, 120
@@ -162,14 +162,9 @@ def _verdicts(changes: Sequence[Mapping[str, str]]) -> tuple[Part, ...]:
     if not changes:
         return ()
     rows = tuple(
-        Row((one["about"], *_judged(one["before"]), *_judged(one["after"])))
+        Row((one["about"], *judged_cells(one["before"]), *judged_cells(one["after"])))
         for one in changes[:_SHOWN]
     )
     heads = ("about", "", "before", "", "after")
     columns = tuple(Column(head, False) for head in heads)
     return (Table("judged otherwise", columns, rows, _more(changes)),)
-
-
-def _judged(verdict: str) -> tuple[str | Vial, str]:
-    """Return a verdict as vial and word."""
-    return (Vial(verdict), verdict) if verdict else ("", "not there")

@@ -69,10 +69,17 @@ def shot_parts(found: Mapping[str, Any] | None) -> tuple[Part, ...]:
     changed = found["verdicts"]
     if changed:
         rows = tuple(
-            Row((one["about"], *(_vial(one[key]) for key in ("before", "after"))))
+            Row(
+                (
+                    one["about"],
+                    *judged_cells(one["before"]),
+                    *judged_cells(one["after"]),
+                )
+            )
             for one in changed[:_SHOWN]
         )
-        columns = tuple(Column(head, False) for head in ("about", "before", "after"))
+        heads = ("about", "", "before", "", "after")
+        columns = tuple(Column(head, False) for head in heads)
         parts.append(Table("shots judged otherwise", columns, rows, _more(changed)))
     return tuple(parts)
 
@@ -92,5 +99,12 @@ def _more(rows: Sequence[Any]) -> str:
     return f"and {more} more; --json has all of them" if more > 0 else ""
 
 
-def _vial(verdict: str) -> str | Vial:
-    return Vial(verdict) if verdict else "not there"
+def judged_cells(verdict: str) -> tuple[str | Vial, str]:
+    """Return a verdict as vial and word; words alone where there was none.
+
+    Examples
+    --------
+    >>> judged_cells("")
+    ('', 'not there')
+    """
+    return (Vial(verdict), verdict) if verdict else ("", "not there")

@@ -44,7 +44,7 @@ def test_every_session_is_independent_vectors_with_all_cross_blocks():
 
 def network(folder, decisions=""):
     for name, content in example_files("harbour").items():
-        (folder / name).parent.mkdir(exist_ok=True)
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
         (folder / name).write_bytes(content)
     if decisions:
         (folder / "decisions.csv").write_text(decisions)

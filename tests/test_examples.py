@@ -7,6 +7,7 @@ nothing about the arithmetic.
 import csv
 import re
 import runpy
+import shutil
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -18,6 +19,7 @@ from scipy.special import chdtri
 from brasscap.__main__ import main
 from brasscap.adjust import estimate
 from brasscap.adjust.judge import blunder_tests, checked_marks
+from brasscap.io.record.copies import job_files
 from brasscap.io.tables.load import load
 from brasscap.networks import CommandError
 from brasscap.networks.example_jobs import example_files, example_names
@@ -40,7 +42,7 @@ def loaded(name):
     """Return the shipped example, loaded as ``brasscap new`` would lay it down."""
     with TemporaryDirectory() as folder:
         for file, content in example_files(name).items():
-            (Path(folder) / file).parent.mkdir(exist_ok=True)
+            (Path(folder) / file).parent.mkdir(parents=True, exist_ok=True)
             (Path(folder) / file).write_bytes(content)
         return load(Path(folder))
 
@@ -101,6 +103,21 @@ def test_the_shipped_files_are_what_the_makers_write_byte_for_byte(name):
     for file, a, b in apart:
         digits = [int("".join(c for c in cell if c.isdigit())) for cell in (a, b)]
         assert abs(digits[0] - digits[1]) == 1, (file, a, b)
+
+
+def test_what_came_later_is_not_read_until_it_is_copied_over(tmp_path):
+    """The same input with and without later/; no part of it in a record; another once
+    it stands among the tables."""
+    for file, content in example_files("harbour").items():
+        (tmp_path / file).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / file).write_bytes(content)
+    assert not [name for name in job_files(tmp_path) if name.startswith("later")]
+    before = load(tmp_path).computed_hash
+    control = (tmp_path / "later" / "control.csv").read_bytes()
+    shutil.rmtree(tmp_path / "later")
+    assert load(tmp_path).computed_hash == before
+    (tmp_path / "control.csv").write_bytes(control)
+    assert load(tmp_path).computed_hash != before
 
 
 INTENDED = {

@@ -13,7 +13,8 @@ from .manifest import file_hash, files_below, recorded_files
 INPUT = "input"
 """Folder of a record: a job folder like any other."""
 
-_MADE = frozenset(("records", "results", "reports"))
+_APART = frozenset(("records", "results", "reports", "later"))
+"""Folders that are no input: what programs make, and what is not in force yet."""
 _WHOLE = frozenset(("evidence", "topo"))
 _TEXT = frozenset((".csv", ".toml", ".json", ".txt"))
 
@@ -22,7 +23,8 @@ def job_files(folder: Path, geoid: str = "") -> list[str]:
     """Return the files of a job that belong to its record, parted by ``/``.
 
     job.toml and mapping.toml, the tables and their imports, topo and evidence whole,
-    and the geoid grid; what programs make (results, reports, records) stays behind.
+    and the geoid grid; what programs make (results, reports, records) and what is not
+    in force yet (later) stay behind.
 
     Parameters
     ----------
@@ -33,7 +35,7 @@ def job_files(folder: Path, geoid: str = "") -> list[str]:
     """
     found = []
     for path in sorted(folder.iterdir()):
-        if path.name[0] in ".~" or path.name in _MADE:
+        if path.name[0] in ".~" or path.name in _APART:
             continue
         if path.is_dir():
             below = [f"{path.name}/{name}" for name in files_below(path, follow=True)]

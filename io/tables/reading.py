@@ -22,8 +22,11 @@ from .table import Table
 MOST_FINDINGS = 50
 """Of one file that are told; the rest is counted."""
 
-# Folders of a job that hold no tables of this contract.
-_OTHER_FOLDERS = frozenset(("topo", "evidence", "records", "results", "reports"))
+# Folders of a job that hold no tables in force; later/ has what comes into force when
+# somebody copies it over.
+_OTHER_FOLDERS = frozenset(
+    ("topo", "evidence", "records", "results", "reports", "later")
+)
 
 
 @dataclass(frozen=True)

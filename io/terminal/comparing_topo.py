@@ -99,7 +99,7 @@ def _verdicts(
 def _judged(day: dict[str, Any] | None) -> dict[str, str]:
     if day is None:
         return {}
-    made = {"the day": day["verdict"]}
+    made = {"the topographic day as a whole": day["verdict"]}
     made |= {line["name"]: line["verdict"] for line in day["lines"]}
     made |= {f"{row['kind']} {row['name']}": row["verdict"] for row in day["judged"]}
     return made | {

@@ -35,7 +35,7 @@ A_GROUP = 50
 def write_job(folder: Path, count: int) -> None:
     """Write the harbour with so many shots on a rough surface, a tenth repeated."""
     for name, content in example_files("harbour").items():
-        (folder / name).parent.mkdir(exist_ok=True)
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
         (folder / name).write_bytes(content)
     for name in ("constructions.csv", "checks.csv"):
         (folder / "topo" / name).unlink()

@@ -11,6 +11,7 @@ import sys
 from pathlib import Path
 
 import harbour
+import harbour_later
 import harbour_topo
 import mill
 import tramway
@@ -23,8 +24,10 @@ SHIPPED = Path(__file__).parents[2] / "networks" / "examples"
 def make(name):
     """Return the files of an example: name to text."""
     made = files(EXAMPLES[name])
-    days = {"harbour": harbour_topo.topo}
-    return made | (days[name](made) if name in days else {})
+    if name == "harbour":
+        made |= harbour_topo.topo(made)
+        made |= harbour_later.later(made)
+    return made
 
 
 def planned(name):
@@ -38,5 +41,5 @@ if __name__ == "__main__":
         folder = into / example
         folder.mkdir(parents=True, exist_ok=True)
         for file, text in make(example).items():
-            (folder / file).parent.mkdir(exist_ok=True)
+            (folder / file).parent.mkdir(parents=True, exist_ok=True)
             (folder / file).write_text(text, "utf-8")

@@ -55,9 +55,9 @@ def ground(east, north):
 class Book:
     """The day's shots, as they are written down."""
 
-    def __init__(self, base):
-        self.base, self.rows = base, []
-        self.random = np.random.default_rng([SEED, 7])
+    def __init__(self, base, stream=7, first=101):
+        self.base, self.rows, self.first = base, [], first
+        self.random = np.random.default_rng([SEED, stream])
         self.minutes = dict.fromkeys(STARTS, 0.0)
 
     def shot(self, place, code, init, **more):
@@ -73,7 +73,7 @@ class Book:
         read = self.base + true + noise + self.lean(more)
         self.minutes[init] += 0.7
         row = {
-            "shot": f"{100 + len(self.rows) + 1}", "code": code, "sky": sky,
+            "shot": f"{self.first + len(self.rows)}", "code": code, "sky": sky,
             "north_m": f"{read[1]:.3f}", "east_m": f"{read[0]:.3f}",
             "height_m": f"{read[2]:.3f}", "set_up": BASE, "record": 1,
             "initialisation": init, "start_utc": self.time(init),
@@ -111,22 +111,21 @@ def topo(texts):
     made, shapes = house(book)
     made += sluice(book) + manholes(book) + tree(book)
     checks(book, control, "I6")
-    columns = (
-        "shot code line north_m east_m height_m set_up station repeats record "
-        "initialisation start_utc epochs_count support antenna_height_m tilt_deg "
-        "tilt_azimuth_deg sd_north_mm sd_east_mm sd_height_mm satellites_count sky "
-        "surface"
-    )
-    shots = [[row.get(name, "") for name in columns.split()] for row in book.rows]
+    shots = [padded(row, SHOTS) for row in book.rows]
     return {
         "set_ups/topo.csv": set_up(),
         "total_station/detail.csv": polar(control),
-        "topo/sluice.csv": table(columns, shots, "Invented shots of an invented day."),
+        "topo/sluice.csv": table(SHOTS, shots, "Invented shots of an invented day."),
         "topo/constructions.csv": table(MADE, [padded(row, MADE) for row in made]),
         "topo/checks.csv": table(SHAPES, [padded(row, SHAPES) for row in shapes]),
     }
 
 
+SHOTS = (
+    "shot code line north_m east_m height_m set_up station repeats record "
+    "initialisation start_utc epochs_count support antenna_height_m tilt_deg "
+    "tilt_azimuth_deg sd_north_mm sd_east_mm sd_height_mm satellites_count sky surface"
+)
 MADE = (
     "shot kind code line from_shot second_shot third_shot fourth_shot distance_m "
     "second_distance_m side dip_m pipe_m slope_ratio sd_distance_mm sd_dip_mm "
@@ -288,17 +287,22 @@ def tree(book):
     ]  # fmt: skip
 
 
-def set_up():
+def set_up(
+    name=BASE,
+    start="2026-03-16T22:10:00Z",
+    stop="2026-03-17T04:20:00Z",
+    height="1.655",
+    note="The base of the topographic day.",
+):
     row = [
-        BASE, "ICE HOUSE", "tripod", "2026-03-16T22:10:00Z", "2026-03-17T04:20:00Z",
-        "J. Tallow", "R1", "A1", "T1", "1.655", "slant", "slant mark", "ICE HOUSE",
-        "in the circle",
+        name, "ICE HOUSE", "tripod", start, stop, "J. Tallow", "R1", "A1", "T1", height,
+        "slant", "slant mark", "ICE HOUSE", "in the circle",
     ]  # fmt: skip
     header = (
         "set_up station support start_utc stop_utc observer receiver antenna tripod "
         "height_m reading measured_to stamping_read bubble_after"
     )
-    return table(header, [row], "The base of the topographic day.")
+    return table(header, [row], note)
 
 
 def polar(control):
