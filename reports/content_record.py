@@ -167,7 +167,12 @@ def verify_document(found: Mapping[str, Any]) -> Document:
         parts.append(Paragraph("initialled: " + "; ".join(words)))
     parts += [Paragraph(f"note: {note}", "soft") for note in found["notes"]]
     parts += _live_parts(found)
-    parts.append(Paragraph(f"SHA-256 of the manifest  {found['manifest_sha256']}"))
+    said = f"SHA-256 of the manifest  {found['manifest_sha256']}"
+    written = found["written_down_sha256"]
+    if written:
+        same = written == found["manifest_sha256"]
+        said += ", as it was written down" if same else f"; written down was {written}"
+    parts.append(Paragraph(said))
     step = f"next: {found['next']}"
     parts.append(Paragraph(step, "next"))
     name = f"issue {found['issue']}" if found["issue"] else "this record"

@@ -3,7 +3,7 @@
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from brasscap.arguments import Request
+from brasscap.arguments import Request, wrong
 
 if TYPE_CHECKING:
     from brasscap.answer import Answer
@@ -20,7 +20,8 @@ def verify(request: Request, progress: "Progress") -> "Answer":
     from brasscap.reports.content_record import verify_document
 
     record = record_folder(request.folder, request.words[1])
-    found = verified(record, request.words[1], progress)
+    written = _written_down(request)
+    found = verified(record, request.words[1], progress, written)
     verdict = found["verdict"]
     code = (
         MISMATCH if verdict == "fails" else int(request.strict and verdict == "query")
@@ -28,7 +29,23 @@ def verify(request: Request, progress: "Progress") -> "Answer":
     return Answer(verify_document(found), found, code)
 
 
-def verified(record: Path, word: str, progress: "Progress") -> dict[str, Any]:
+def _written_down(request: Request) -> str:
+    """Return the SHA-256 that was kept in another place; empty for none."""
+    given = request.values.get("sha256")
+    if given is None:
+        return ""
+    plain = "".join(given.lower().split())
+    if len(plain) != 64 or set(plain) - set("0123456789abcdef"):
+        raise wrong(
+            f"record verify --sha256 {given!r}: write the 64 digits 0–9 a–f that "
+            "record issue printed"
+        )
+    return plain
+
+
+def verified(
+    record: Path, word: str, progress: "Progress", written: str = ""
+) -> dict[str, Any]:
     """Return everything that is to be said about a record."""
     from brasscap.io.record.initials import read_initials
     from brasscap.io.record.issues import HEAD
@@ -40,13 +57,14 @@ def verified(record: Path, word: str, progress: "Progress") -> dict[str, Any]:
     bad += _of_another_number(word, head)
     there = (record / MANIFEST).is_file()
     read, unsound = read_initials(record) if there else ([], [])
-    bad += unsound
+    bad += unsound + _not_as_written(record, written if there else "")
     found: dict[str, Any] = {
         "schema": "brasscap/record-verify/1",
         "record": record.as_posix(),
         "issue": head.get("issue"),
         "issued_utc": head.get("issued_utc", ""),
         "manifest_sha256": file_hash(record / MANIFEST)[1] if there else "",
+        "written_down_sha256": written,
         "files_count": _count(record),
         "damages": [{"file": one.file, "what": one.what} for one in bad],
         "initials": [
@@ -83,6 +101,16 @@ def _of_another_number(word: str, head: dict[str, Any]) -> list[Any]:
     if not word.isdigit() or head.get("issue") in (None, int(word)):
         return []
     return [Damage(HEAD, f"this is issue {head['issue']}, under another number")]
+
+
+def _not_as_written(record: Path, written: str) -> list[Any]:
+    """Return a damage where the manifest is sound, but not the one that was issued."""
+    from brasscap.io.record.manifest import MANIFEST, Damage, file_hash
+
+    if not written or file_hash(record / MANIFEST)[1] == written:
+        return []
+    words = "its SHA-256 is not the one written down: another record, or one made anew"
+    return [Damage(MANIFEST, words)]
 
 
 def _count(record: Path) -> int:
@@ -174,7 +202,13 @@ def _next(found: dict[str, Any]) -> str:
     if found["damages"]:
         return "take a copy of the record from another place, and verify that"
     if found["verdict"] == "fails":
-        return "compare the versions above: another library, or another program"
+        if any(note.startswith("made with") for note in found["notes"]):
+            return "compare the versions above: another library, or another program"
+        return (
+            "the recorded result is not that of the recorded tables, and no version "
+            "differs: ask who issued it for the SHA-256 that was printed then, and "
+            "verify with --sha256"
+        )
     if found["live"]:
         return "brasscap check, then issue again if the job has changed"
     return "keep the SHA-256 of the manifest in another place"

@@ -18,6 +18,7 @@ COMMAND = Command(
         Option("--who", "initials; of an issue else [job] who of job.toml", "INITIALS"),
         Option("--as", "initial: as what", "ROLE", False, ("checker", "approver")),
         Option("--ticked", "initial: what was read, names with commas, or all", "LIST"),
+        Option("--sha256", "verify: of the manifest, as written down at issue", "HEX"),
     ),
     ("issue", "verify", "compare", "initial"),
     "brasscap record issue --note 'control for setting out'",
@@ -53,5 +54,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     what, *words = request.words
     if len(words) != {"issue": 0, "verify": 1, "compare": 2, "initial": 1}[what]:
         raise wrong(f"the command is written: brasscap {_USAGE[what]}")
+    if "sha256" in request.values and what != "verify":
+        raise wrong(f"record {what} takes no --sha256; that is for record verify")
     do = {"issue": issue, "verify": verify, "compare": compare, "initial": initial}
     return do[what](request, progress)
