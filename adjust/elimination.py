@@ -25,6 +25,7 @@ from .normal import (
     local_columns,
     normal_matrix,
 )
+from .on_condition import bound_factor, with_condition
 
 if TYPE_CHECKING:
     from . import sparse
@@ -100,58 +101,8 @@ class Elimination:
             return dense.factor(matrix, bound.basis() if bound else None)
         if bound is None:
             return self.plan.factor(matrix)
-        # N + k c cᵀ has the same solution on the condition, and can be factored.
-        weight = _weight(rows, bound, self.count)
-        at = np.flatnonzero(bound.coefficients)
-        c = bound.coefficients[at]
-        i, j = np.tril_indices(len(at))
-        own = [contributions(batch) for batch in rows]
-        own.append((at[None], (weight * c[i] * c[j])[None]))
-        factor = self.plan.factor(self.plan.assemble(own))
-        moved = factor.solve(bound.coefficients)
-        return BoundFactor(factor, moved, float(bound.coefficients @ moved))
-
-
-@dataclass(frozen=True, slots=True)
-class BoundFactor:
-    """A factor on an exact condition cᵀx = w: M⁻¹ − h hᵀ / cᵀh with h = M⁻¹c."""
-
-    whole: Factor
-    moved: Floats
-    """(u,) h."""
-    size: float
-    """cᵀh."""
-
-    @property
-    def reciprocal_condition(self) -> float:
-        """Of the matrix with the condition added as an observation."""
-        return self.whole.reciprocal_condition
-
-    def solve(self, right_side: Floats) -> Floats:
-        """Return the solution that leaves cᵀx = 0."""
-        along = np.tensordot(self.moved, right_side, axes=1) / self.size
-        return self.whole.solve(right_side) - np.multiply.outer(self.moved, along)
-
-    def blocks(self, first: Ints, second: Ints) -> Floats:
-        """Return covariance blocks between columns; −1 gives 0."""
-        h = np.append(self.moved, 0.0)
-        taken = h[first][..., :, None] * h[second][..., None, :] / self.size
-        return np.asarray(self.whole.blocks(first, second) - taken)
-
-    def cliques(self, columns: Ints, place: tuple[int, int]) -> Floats:
-        """Return covariances (c, w, w) of what each cluster of a batch has."""
-        return self.blocks(columns, columns)
-
-
-def _weight(rows: Sequence[Whitened], bound: Constraint, count: int) -> float:
-    """Return a weight for the condition like that of what is observed there."""
-    diagonal = np.zeros(count + 1)
-    for batch in rows:
-        np.add.at(
-            diagonal, batch.columns, np.einsum("cqw,cqw->cw", *[batch.design] * 2)
-        )
-    at = bound.pivot
-    return float(diagonal[at] / bound.coefficients[at] ** 2)
+        whole = self.plan.assemble(with_condition(rows, bound, self.count))
+        return bound_factor(self.plan, whole, bound)
 
 
 def elimination(
@@ -164,6 +115,7 @@ def elimination(
     bound: Constraint | None = None,
     arithmetic: str = "",
     kept: Bools | None = None,
+    joined: Sequence[Ints] | None = None,
 ) -> Elimination:
     """Return how a network's normal equations are to be solved.
 
@@ -181,6 +133,9 @@ def elimination(
         ``dense`` or ``sparse``; empty: whichever is the quicker.
     kept : ndarray of bool, shape (u,), optional
         Columns on the border of a part of a larger network, which stay; sparse then.
+    joined : sequence of ndarray of int, shape (c, w), optional
+        Columns whose covariances are wanted though nothing observed joins them, −1 for
+        none; without it those that the tests of blunders need.
     """
     if arithmetic not in ARITHMETICS:
         raise ValueError(f"no arithmetic {arithmetic!r}")
@@ -194,7 +149,9 @@ def elimination(
     degree = _degrees(columns, system)
     early = _early(network, columns, system, degree)
     cliques = [local_columns(batch) for batch in rows]
-    cliques += cause_cliques(network, hold, columns, system, rows)
+    if joined is None:
+        joined = cause_cliques(network, hold, columns, system, rows)
+    cliques += joined
     if bound is not None:
         cliques.append(np.flatnonzero(bound.coefficients)[None])
     parameters = np.arange(len(columns)) >= len(nodes.xyz)

@@ -4,7 +4,8 @@ import numpy as np
 from scipy import sparse
 
 from ..networks.covariances import Floats
-from .elimination import BoundFactor, Factor
+from .elimination import Factor
+from .on_condition import BoundFactor
 from .sparse.factor import SparseFactor
 
 _AT_ONCE = 64

@@ -56,7 +56,7 @@ def state_of(
     place[keep] = np.arange(len(keep))
     kept = [one for one in hypotheses if len(one.axes) <= 3]
     share, root, coupling = _measured(adjustment, kept)
-    difference, columns = _differences(adjustment, ends)
+    difference, columns = differences(adjustment, ends)
     turned = np.swapaxes(difference, 1, 2)
     covariance, across, moves = _rows_of(
         adjustment, keep, _by_component(adjustment, columns, turned), coupling
@@ -81,8 +81,15 @@ def state_of(
     )
 
 
-def _differences(adjustment: Adjustment, ends: Ints) -> tuple[Floats, Ints]:
-    """Return (P, 3, 6) what makes each pair of both marks, and their (P, 6) columns."""
+def differences(adjustment: Adjustment, ends: Ints) -> tuple[Floats, Ints]:
+    """Return (P, 3, 6) what makes each pair of both marks, and their (P, 6) columns.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    ends : ndarray of int, shape (P, 2)
+        A first of −1: the second alone.
+    """
     axes = adjustment.nodes.axes
     turn = axes[ends[:, 0]] @ np.swapaxes(axes[ends[:, 1]], 1, 2)
     first = np.broadcast_to(-np.eye(3), turn.shape).copy()
