@@ -17,8 +17,8 @@ from brasscap.adjust.causes.groups import (
     nesting,
     ordered,
     sums,
-    unit,
 )
+from brasscap.adjust.causes.left import left_of
 
 
 def nested(adds, common=(True, True)):
@@ -89,9 +89,11 @@ def test_blocks_are_made_unit_and_keep_their_statistics():
     ways = random.standard_normal((12, 6))
     matrix, pull = ways.T @ ways, random.standard_normal(6)
     first = np.array([0, 1, 1, 3, 6])
-    joint = unit(Joint(matrix, pull, first, np.ones(4, dtype=bool)))
+    none = np.zeros(0, dtype=np.int64)
+    joint = left_of(Joint(matrix, pull, first, np.ones(4, dtype=bool)), none)
+    blocks = joint.ways(np.arange(6))
     for start, end in itertools.pairwise(first):
-        block = joint.matrix[start:end, start:end]
+        block = blocks[start:end, start:end]
         assert block == pytest.approx(np.eye(end - start), abs=1e-12)
     theirs = [
         pull[a:b] @ np.linalg.solve(matrix[a:b, a:b], pull[a:b]) if b > a else 0.0
@@ -104,3 +106,33 @@ def test_what_nests_does_not_depend_on_what_was_observed():
     some, other = nesting(nested(1.0)), nesting(nested(50.0))
     assert some.holds.tolist() == other.holds.tolist()
     assert (some.small.tolist(), some.large.tolist()) == ([0], [1])
+
+
+def test_what_is_left_beside_a_model_is_the_schur_complement():
+    """M − M_m M_mm⁻¹ M_m', scaled anew: angles and statistics are those of ``given``.
+
+    The second cause is the first with something more, so beside the first one of its
+    two amounts is left; the third, alike the first, is left with none.
+    """
+    random = np.random.default_rng(5)
+    ways = random.standard_normal((9, 5))
+    ways = np.column_stack([ways[:, 0], ways[:, :2], ways[:, 0], ways[:, 2:]])
+    first = np.array([0, 1, 3, 4, 5, 7])
+    for start, end in itertools.pairwise(first):
+        ways[:, start:end] = np.linalg.qr(ways[:, start:end])[0]
+    pull = ways.T @ random.standard_normal(9)
+    joint = Joint(ways.T @ ways, pull, first, np.ones(5, dtype=bool))
+    left = left_of(joint, np.array([0]))
+    assert np.diff(left.first).tolist() == [0, 1, 0, 1, 2]
+    statistic, rank = joint.given([0]).statistics()
+    assert rank.tolist() == [0, 1, 0, 1, 2]
+    assert sums(left.pull**2, left.first) == pytest.approx(statistic, rel=1e-9)
+    # One by one: what is left of the columns, and the cosines between two of them.
+    rest = ways - np.outer(ways[:, 0], ways[:, 0] @ ways)
+    spans = [np.linalg.qr(rest[:, some])[0] for some in ([2], [4], [5, 6])]
+    small, large = np.array([1, 1, 3]), np.array([3, 4, 4])
+    cosines = [spans[0].T @ spans[1], spans[0].T @ spans[2], spans[1].T @ spans[2]]
+    shared = [float((some**2).sum()) for some in cosines]
+    assert left.shared(small, large) == pytest.approx(shared, rel=1e-9)
+    whole = left.ways(np.arange(left.first[-1]))
+    assert (whole[0, 2:] ** 2).sum() == pytest.approx(shared[1], rel=1e-9)

@@ -5,7 +5,8 @@ algebra.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -13,23 +14,54 @@ from ...networks import Options
 from ...networks.covariances import Floats, Ints
 from ..judge.verdicts import Basis, estimated_basis, stated_basis
 from .evaluate import Hypotheses, Joint
-from .groups import Nesting, Order, ordered, sums, unit
+from .groups import Nesting, Order, ordered, sums
+from .left import Left, left_of
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class View:
     """All causes beside some that are in the model already."""
 
-    joint: Joint
-    order: Order
+    joint: Joint | Left
     statistic: Floats
     components: Ints
     basis: Basis
+    nested: Nesting | None = None
+    """Of the joint, where it is at hand."""
+
+    @cached_property
+    def order(self) -> Order:
+        """Return the causes from the best supported to the least."""
+        return ordered(self.joint, self.basis.test, self.nested)
 
     @property
     def tried(self) -> int:
         """How many causes could be judged."""
-        return len(self.order.order) + self.joint.dropped
+        return int(np.isfinite(self.basis.test).sum()) + self.joint.dropped
+
+
+@dataclass(frozen=True, slots=True)
+class Views:
+    """How all causes of one survey stand beside any model; each is made once."""
+
+    joint: Joint
+    options: Options
+    vtpv: float
+    """vᵀPv of the adjustment."""
+    freedom: int
+    """Its degrees of freedom."""
+    nested: Nesting | None = None
+    """Of the joint, for a model of no cause, where it is at hand."""
+    made: dict[tuple[int, ...], View] = field(default_factory=dict)
+
+    def beside(self, model: Sequence[int]) -> View:
+        """Return how all causes stand beside those of a model."""
+        key = tuple(sorted(model))
+        if key not in self.made:
+            self.made[key] = view(
+                self.joint, key, self.options, self.vtpv, self.freedom, self.nested
+            )
+        return self.made[key]
 
 
 def basis_of(
@@ -64,12 +96,11 @@ def view(
     nested : Nesting, optional
         Of the joint, for a model of no cause, where it is at hand.
     """
-    left = unit(joint.given(model)) if len(model) else joint
+    left = left_of(joint, np.array(model, dtype=np.int64)) if len(model) else joint
     statistic, components = sums(left.pull**2, left.first), np.diff(left.first)
     explained, taken = joint.statistic(model)
     basis = basis_of(statistic, components, options, vtpv - explained, freedom - taken)
-    order = ordered(left, basis.test, None if len(model) else nested)
-    return View(left, order, statistic, components, basis)
+    return View(left, statistic, components, basis, None if len(model) else nested)
 
 
 def family_of(probability: Floats, tried: int) -> Floats:

@@ -6,7 +6,7 @@ memory). Joint matrices M_ij make the statistic of one cause given others pure a
 a Schur complement, no second adjustment.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,10 +15,9 @@ from scipy import sparse
 from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
 from ..elimination import Factor
-from ..judge.shifts import SEEN
-from ..judge.verdicts import UNCHECKED
 from ..products import products
 from .cause import Cause, shift_matrix
+from .roots import roots_of
 from .rows import Rows, rows_of
 
 LEFT = 1e-7
@@ -63,6 +62,20 @@ class Joint:
             self.dropped,
         )
 
+    def ways(self, columns: Ints) -> Floats:
+        """Return some columns of the matrix, (R, n)."""
+        return self.matrix.take(columns, axis=1)
+
+    def shared(self, small: Ints, large: Ints) -> Floats:
+        """Return (n,) Σ cos² of the angles between causes, pair by pair."""
+        total, widths = np.zeros(len(small)), np.diff(self.first)
+        for p, q, some in pairs_alike(widths[small], widths[large]):
+            at = self.first[small[some]][:, None] + np.arange(p)
+            to = self.first[large[some]][:, None] + np.arange(q)
+            block = self.matrix[at[:, :, None], to[:, None, :]]
+            total[some] = (block**2).sum(axis=(1, 2))
+        return total
+
     def statistics(self) -> tuple[Floats, Ints]:
         """Return T of every cause and how many components of it are left."""
         count = len(self.first) - 1
@@ -100,6 +113,20 @@ class Joint:
         left = values > LEFT
         rest = vectors.T @ (self.pull[i] - across @ inverse @ self.pull[j])
         return float(np.sum(rest[left] ** 2 / values[left])), int(left.sum())
+
+
+def pairs_alike(one: Ints, other: Ints) -> Iterator[tuple[int, int, Ints]]:
+    """Yield every two widths of pairs of causes, and which pairs have them.
+
+    Examples
+    --------
+    >>> found = pairs_alike(np.array([3, 1, 3]), np.array([3, 3, 3]))
+    >>> [(p, q, some.tolist()) for p, q, some in found]
+    [(1, 3, [1]), (3, 3, [0, 2])]
+    """
+    for p in np.unique(one).tolist():
+        for q in np.unique(other[one == p]).tolist():
+            yield p, q, np.flatnonzero((one == p) & (other == q))
 
 
 def pseudo_inverse(matrix: Floats) -> Floats:
@@ -233,13 +260,11 @@ def hypotheses(
     coupling = sparse.csc_array(rows.design.T @ matrix)
     own = (matrix.T @ matrix).toarray()
     checks = own - products(adjustment.factor, coupling)
-    parts = [
-        _part(own, checks, slice(first[i], first[i + 1]), cause)
-        for i, cause in enumerate(causes)
-    ]
-    roots = tuple(root for root, _, _ in parts)
-    scale = sparse.csc_array(sparse.block_diag(roots, format="csc")) if roots else own
-    scaled_checks = scale.T @ (scale.T @ checks.T).T
+    made = roots_of(own, checks, first, causes)
+    scale = made.matrix()
+    # Both products are of rows, which is how numbers lie in memory.
+    turned = sparse.csr_array(scale.T)
+    scaled_checks = turned @ np.ascontiguousarray((turned @ checks).T)
     return Hypotheses(
         rows,
         tuple(causes),
@@ -247,29 +272,8 @@ def hypotheses(
         adjustment.factor,
         sparse.csc_array(coupling @ scale),
         np.asarray((scaled_checks + scaled_checks.T) / 2),
-        np.cumsum([0, *(root.shape[1] for root in roots)]).astype(np.int64),
-        roots,
-        np.array([unchecked for _, unchecked, _ in parts], dtype=bool),
-        np.array([unseen for _, _, unseen in parts], dtype=bool),
+        made.first,
+        made.roots,
+        made.unchecked,
+        made.unseen,
     )
-
-
-def _part(
-    own: Floats, checks: Floats, at: slice, cause: Cause
-) -> tuple[Floats, bool, bool]:
-    """Return the root of a cause's M⁺, whether it is unchecked, whether unseen.
-
-    Where no common amount is meant, the part that is checked is judged.
-    """
-    information = own[at, at]
-    values, ways = np.linalg.eigh(information)
-    real = (values > SEEN * values[-1:]) & (values > 0)
-    if not real.any():
-        return np.zeros((len(information), 0)), True, True
-    root = ways[:, real] / np.sqrt(values[real])
-    shares, vectors = np.linalg.eigh(root.T @ checks[at, at] @ root)
-    checked = shares >= max(UNCHECKED, cause.least)
-    if not checked.all() and cause.measure:
-        checked = np.zeros_like(checked)
-    turned = (root @ vectors)[:, checked]
-    return turned / np.sqrt(shares[checked]), not bool(checked.any()), False

@@ -14,6 +14,7 @@ from scipy import sparse, special
 from ...networks.covariances import Bools, Floats, Ints
 from ..judge.limits import chi_square_quantile
 from .evaluate import LEFT, Joint
+from .left import Left
 
 ADDS = 0.99
 """What a cause adds is significant above this quantile of chance (1 %)."""
@@ -55,41 +56,12 @@ class Order:
     """(k,) whether a smaller cause inside explains all that this one does."""
 
 
-def unit(joint: Joint) -> Joint:
-    """Return the causes scaled anew to unit blocks; what is not left is dropped."""
-    widths = np.diff(joint.first)
-    kept = np.zeros(len(joint.pull), dtype=bool)
-    rows, columns, values = [], [], []
-    for width in np.unique(widths[widths > 0]).tolist():
-        at = joint.first[np.flatnonzero(widths == width)][:, None] + np.arange(width)
-        share, ways = np.linalg.eigh(joint.matrix[at[:, :, None], at[:, None, :]])
-        left = share > LEFT
-        kept[at] = left
-        root = ways / np.sqrt(np.where(left, share, 1.0))[:, None, :]
-        shape = root.shape
-        rows.append(np.broadcast_to(at[:, :, None], shape).ravel())
-        columns.append(np.broadcast_to(at[:, None, :], shape).ravel())
-        values.append(root.ravel())
-    if not rows:
-        return joint
-    entries = (np.concatenate(rows), np.concatenate(columns))
-    count = len(joint.pull)
-    scale = sparse.csc_array(
-        sparse.coo_array((np.concatenate(values), entries), shape=(count, count))
-    )[:, np.flatnonzero(kept)]
-    turned = sparse.csr_array(scale.T)
-    scaled = turned @ (turned @ joint.matrix).T
-    first = np.concatenate([[0], np.cumsum(kept)])[joint.first].astype(np.int64)
-    pull = turned @ joint.pull
-    return Joint(scaled, pull, first, joint.common, joint.dropped)
-
-
-def nesting(joint: Joint) -> Nesting:
+def nesting(joint: Joint | Left) -> Nesting:
     """Return which causes hold which.
 
     Parameters
     ----------
-    joint : Joint
+    joint : Joint or Left
         With unit blocks.
     """
     widths = np.diff(joint.first)
@@ -112,7 +84,7 @@ def nesting(joint: Joint) -> Nesting:
     )
 
 
-def ordered(joint: Joint, test: Floats, nested: Nesting | None = None) -> Order:
+def ordered(joint: Joint | Left, test: Floats, nested: Nesting | None = None) -> Order:
     """Return the causes in order of their tests, the simplest that explains first.
 
     A larger cause that adds nothing significant stands behind the best of those inside
@@ -121,7 +93,7 @@ def ordered(joint: Joint, test: Floats, nested: Nesting | None = None) -> Order:
 
     Parameters
     ----------
-    joint : Joint
+    joint : Joint or Left
         With unit blocks.
     test : ndarray, shape (k,)
         √(T / limit) of each cause; NaN where it cannot be judged.
@@ -159,7 +131,7 @@ def ordered(joint: Joint, test: Floats, nested: Nesting | None = None) -> Order:
     return Order(order, nested.holds, nested.same, wider)
 
 
-def group_of(joint: Joint, order: Order, best: int) -> list[int]:
+def group_of(joint: Joint | Left, order: Order, best: int) -> list[int]:
     """Return the causes that cannot be told from a cause, itself first.
 
     Every cause not nested with it under which it adds nothing significant (1 % over
@@ -167,7 +139,7 @@ def group_of(joint: Joint, order: Order, best: int) -> list[int]:
 
     Parameters
     ----------
-    joint : Joint
+    joint : Joint or Left
     order : Order
     best : int
     """
@@ -182,22 +154,23 @@ def group_of(joint: Joint, order: Order, best: int) -> list[int]:
     return [best, *near[told].tolist()]
 
 
-def _adds_to(joint: Joint, first: int, others: Ints, level: float) -> Bools:
+def _adds_to(joint: Joint | Left, first: int, others: Ints, level: float) -> Bools:
     """Return (n,) whether a cause adds significantly to each of some others.
 
     The same as ``adds``, for blocks that are unit matrices.
     """
-    own, widths = joint.columns([first]), np.diff(joint.first)
+    own, widths = np.arange(*joint.first[first : first + 2]), np.diff(joint.first)
+    ways = joint.ways(own)
     adding = np.zeros(len(others), dtype=bool)
     for width in np.unique(widths[others]).tolist():
         of = np.flatnonzero(widths[others] == width)
         at = joint.first[others[of]][:, None] + np.arange(width)
-        across = joint.matrix[own[:, None, None], at].transpose(1, 0, 2)
+        across = np.swapaxes(ways[at], 1, 2)
         rest = joint.pull[own] - np.einsum("npw,nw->np", across, joint.pull[at])
         left = np.eye(len(own)) - across @ np.swapaxes(across, 1, 2)
-        values, ways = np.linalg.eigh(left)
+        values, turn = np.linalg.eigh(left)
         real = values > LEFT
-        along = np.einsum("npk,np->nk", ways, rest)
+        along = np.einsum("npk,np->nk", turn, rest)
         more = np.where(real, along**2 / np.where(real, values, 1.0), 0.0).sum(axis=1)
         count = real.sum(axis=1)
         limit = special.chdtri(np.maximum(count, 1), 1 - level)
@@ -239,15 +212,26 @@ def sums(values: Floats, first: Ints) -> Floats:
     return total
 
 
-def _held(joint: Joint) -> Bools:
-    """Return (k, k): whether cause j holds all of cause i (their angles are zero)."""
+def _held(joint: Joint | Left) -> Bools:
+    """Return (k, k): whether cause j holds all of cause i (their angles are zero).
+
+    Of each cause one direction is laid upon all others; few hold that one, and these
+    pairs are compared in full.
+    """
     widths = np.diff(joint.first)
     held = np.zeros((len(widths), len(widths)), dtype=bool)
     real = np.flatnonzero(widths)
-    if len(real):
-        start = joint.first[real]
-        across = np.add.reduceat(joint.matrix**2, start, axis=0)
-        shared = np.add.reduceat(across, start, axis=1)
-        own = widths[real, None] * (1 - _SAME)
-        held[np.ix_(real, real)] = shared > own
+    if not len(real):
+        return held
+    share = joint.ways(joint.first[real + 1] - 1)
+    share *= share
+    pointer = np.append(joint.first[real], len(share))
+    ones, columns = np.ones(len(share)), np.arange(len(share))
+    summed = sparse.csr_array((ones, columns, pointer), shape=(len(real), len(share)))
+    least = 1 - widths[real] * _SAME * 1.001 - 1e-12
+    large, small = (real[some] for some in np.nonzero(summed @ share > least))
+    apart = small != large
+    small, large = small[apart], large[apart]
+    whole = joint.shared(small, large) > widths[small] * (1 - _SAME)
+    held[small[whole], large[whole]] = True
     return held

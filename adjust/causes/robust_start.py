@@ -23,8 +23,8 @@ from ..judge.limits import b_method
 from ..judge.robust import robust_blocks
 from ..judge.variance_components import MOST
 from ..judge.variance_factor import variance_factor_of
+from .beside import Views
 from .evaluate import Hypotheses, Joint, pseudo_inverse
-from .groups import Nesting
 from .search import Search, search
 
 CLEARLY = 6.63
@@ -40,11 +40,7 @@ _APART = 0.02
 
 
 def searched(
-    adjustment: Adjustment,
-    made: Hypotheses,
-    joint: Joint,
-    misclosure: Floats,
-    nested: Nesting | None = None,
+    adjustment: Adjustment, made: Hypotheses, misclosure: Floats, views: Views
 ) -> Search:
     """Return the search that explains the misfit with least, from either start.
 
@@ -56,14 +52,13 @@ def searched(
     ----------
     adjustment : Adjustment
     made : Hypotheses
-    joint : Joint
     misclosure : ndarray, shape (n,)
-    nested : Nesting, optional
-        Of the joint, where it is at hand.
+        Minus the whitened residuals.
+    views : Views
+        Of these residuals.
     """
-    options, freedom = adjustment.network.options, adjustment.degrees_of_freedom
-    observations = adjustment.observations_count
-    given = (made, joint, misclosure, options, freedom, observations, nested)
+    joint, options, freedom = views.joint, views.options, views.freedom
+    given = (made, misclosure, adjustment.observations_count, views)
     plain = search(*given)
     large = made.rows.design.shape[1] > MOST
     if large or freedom < 2 or not _doubtful(plain, misclosure, options, freedom):

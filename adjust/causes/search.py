@@ -9,12 +9,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from ...networks import Options
 from ...networks.covariances import Floats
 from ..judge.variance_factor import variance_factor_of
-from .beside import View, family_of, left_over, view
-from .evaluate import Hypotheses, Joint
-from .groups import Nesting, group_of
+from .beside import View, Views, family_of, left_over
+from .evaluate import Hypotheses
+from .groups import group_of
 
 FLOOR = 6
 """Degrees of freedom that must be left: below, a blunder can hardly be told (common
@@ -80,12 +79,9 @@ def least_freedom(freedom: int) -> int:
 
 def search(
     made: Hypotheses,
-    joint: Joint,
     misclosure: Floats,
-    options: Options,
-    freedom: int,
     observations: int,
-    nested: Nesting | None = None,
+    views: Views,
     start: tuple[int, ...] = (),
 ) -> Search:
     """Return the steps of the search for several causes.
@@ -93,34 +89,30 @@ def search(
     Parameters
     ----------
     made : Hypotheses
-    joint : Joint
     misclosure : ndarray, shape (n,)
         Minus the whitened residuals.
-    options : Options
-    freedom : int
-        Degrees of freedom of the adjustment.
     observations : int
         How many values were observed.
-    nested : Nesting, optional
-        Of the joint, where it is at hand.
+    views : Views
+        Of these residuals.
     start : tuple of int, optional
         Causes that are in the model from the beginning.
     """
-    vtpv = float(misclosure @ misclosure)
-    steps: list[Step] = _started(made, joint, misclosure, options, freedom, start)
+    joint, freedom = views.joint, views.freedom
+    steps: list[Step] = _started(made, misclosure, views, start)
     model: list[int] = list(start) if steps else []
     start = tuple(model)
     while len(steps) < MOST:
-        now = view(joint, model, options, vtpv, freedom, nested)
+        now = views.beside(model)
         best = int(now.order.order[0]) if len(now.order.order) else -1
-        if best < 0 or not _supported(now, best, vtpv, freedom, options, joint, model):
+        if best < 0 or not _supported(now, best, views, model):
             return Search(tuple(steps), "explained", start)
         _, taken = joint.statistic([*model, best])
         if freedom - taken < least_freedom(freedom):
             return Search(tuple(steps), "freedom", start)
         if len(model) >= ALWAYS and taken > SHARE * observations:
             return Search(tuple(steps), "share", start)
-        after, given_up = _looked_back(joint, [*model, best], options, vtpv, freedom)
+        after, given_up = _looked_back(views, [*model, best])
         if set(after) == set(model):
             return Search(tuple(steps), "explained", start)
         model = after
@@ -131,25 +123,20 @@ def search(
 
 
 def _started(
-    made: Hypotheses,
-    joint: Joint,
-    misclosure: Floats,
-    options: Options,
-    freedom: int,
-    start: tuple[int, ...],
+    made: Hypotheses, misclosure: Floats, views: Views, start: tuple[int, ...]
 ) -> list[Step]:
     """Return a step for each cause of a start; none where they take too much.
 
     The test of each is beside all others of the start, without which it is hidden.
     """
-    vtpv, steps = float(misclosure @ misclosure), []
+    joint, freedom, steps = views.joint, views.freedom, []
     for k, cause in enumerate(start):
         model = start[: k + 1]
         _, taken = joint.statistic(model)
         if freedom - taken < least_freedom(freedom):
             return []
         rest = [other for other in start if other != cause]
-        now = view(joint, rest, options, vtpv, freedom)
+        now = views.beside(rest)
         left = left_over(made, joint, model, misclosure)
         steps.append(_step(now, cause, (), model, left, freedom - taken))
     return steps
@@ -184,15 +171,7 @@ def _larger(now: View, best: int) -> tuple[int, ...]:
     return tuple(order[holds].tolist())
 
 
-def _supported(
-    now: View,
-    best: int,
-    vtpv: float,
-    freedom: int,
-    options: Options,
-    joint: Joint,
-    model: Sequence[int],
-) -> bool:
+def _supported(now: View, best: int, views: Views, model: Sequence[int]) -> bool:
     """Return whether a cause is over its limit, and the misfit calls for one.
 
     That is, the variance factor is still too high, or so large a test is unlikely
@@ -200,15 +179,15 @@ def _supported(
     """
     if not now.basis.test[best] > 1:
         return False
-    explained, taken = joint.statistic(model)
-    factor = variance_factor_of(vtpv - explained, freedom - taken, options.confidence)
+    explained, taken = views.joint.statistic(model)
+    confidence = views.options.confidence
+    left, freedom = views.vtpv - explained, views.freedom - taken
+    factor = variance_factor_of(left, freedom, confidence)
     family = family_of(now.basis.probability[[best]], now.tried)[0]
-    return factor.verdict == "fails" or bool(family < 1 - options.confidence)
+    return factor.verdict == "fails" or bool(family < 1 - confidence)
 
 
-def _looked_back(
-    joint: Joint, model: list[int], options: Options, vtpv: float, freedom: int
-) -> tuple[list[int], list[int]]:
+def _looked_back(views: Views, model: list[int]) -> tuple[list[int], list[int]]:
     """Return the model after the look back, and the causes given up.
 
     Each cause is tried again beside all others: it goes if it is no longer over its
@@ -220,7 +199,7 @@ def _looked_back(
         before = list(model)
         # The last has only just been tried.
         for cause in model if given_up else model[:-1]:
-            model, gone = _tried_again(joint, model, cause, options, vtpv, freedom)
+            model, gone = _tried_again(views, model, cause)
             given_up += gone
         if model == before:
             break
@@ -228,18 +207,13 @@ def _looked_back(
 
 
 def _tried_again(
-    joint: Joint,
-    model: list[int],
-    cause: int,
-    options: Options,
-    vtpv: float,
-    freedom: int,
+    views: Views, model: list[int], cause: int
 ) -> tuple[list[int], list[int]]:
     """Return the model with one of its causes tried beside the rest, and what goes."""
     rest = [other for other in model if other != cause]
     if not rest:
         return model, []
-    now = view(joint, rest, options, vtpv, freedom)
+    now = views.beside(rest)
     if not now.basis.test[cause] > 1:
         return rest, [cause]
     best = int(now.order.order[0])

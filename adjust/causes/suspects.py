@@ -1,11 +1,9 @@
 """Why the misfit? All causes tested together, grouped, and taken one after another."""
 
-from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ...networks import Options
 from ...networks.covariances import Floats, Ints
 from ..adjustment import Adjustment
 from ..dense import Singular
@@ -14,8 +12,8 @@ from ..judge.variance_factor import (
     variance_factor_test,
 )
 from ..judge.verdicts import Basis
-from .beside import View, family_of, left_over, view
-from .evaluate import Hypotheses, Joint
+from .beside import View, Views, family_of, left_over
+from .evaluate import Hypotheses
 from .field import Labels
 from .groups import group_of, nesting
 from .linearise import linearised
@@ -56,40 +54,76 @@ def suspects(
     factor = variance_factor_test(adjustment)
     for _ in range(_FORMED):
         made = causes_made(adjustment, labels)
-        found = judged(adjustment, made, made.rows.misclosure, about)
-        best = _far_off(found)
+        look = _looked(adjustment, made, made.rows.misclosure, about)
+        best = _far_off(look)
         if best < 0:
             break
         try:
-            adjustment = linearised(adjustment, found.made, best)
+            adjustment = linearised(adjustment, look.made, best)
         except Singular:
             break
-    return replace(found, variance_factor=factor)
+    return replace(_said(look), variance_factor=factor)
 
 
-def _far_off(found: Suspects) -> int:
+@dataclass(frozen=True, slots=True)
+class _Look:
+    """What is seen of all causes before groups are made and several are sought."""
+
+    adjustment: Adjustment
+    made: Hypotheses
+    misclosure: Floats
+    views: Views
+    listed: Ints
+    """Numbers of the causes that are listed, best supported first."""
+    verdict: tuple[str, ...]
+    """Of these."""
+
+    @property
+    def now(self) -> View:
+        """All causes with none in the model."""
+        return self.views.beside(())
+
+
+def _looked(
+    adjustment: Adjustment, made: Hypotheses, misclosure: Floats, about: str
+) -> _Look:
+    options, freedom = adjustment.network.options, adjustment.degrees_of_freedom
+    made = without_idle(adjustment, made, misclosure)
+    joint = made.joint(misclosure)
+    vtpv = float(misclosure @ misclosure)
+    views = Views(joint, options, vtpv, freedom, nesting(joint))
+    now = views.beside(())
+    listed = _listed(made, now, about)
+    test, probability = now.basis.test[listed], now.basis.probability[listed]
+    verdict = verdicts_of(test, family_of(probability, now.tried), options.confidence)
+    return _Look(adjustment, made, misclosure, views, listed, verdict)
+
+
+def _far_off(look: _Look) -> int:
     """Return the cause to form the equations with; −1 where they are near enough.
 
     Only lines of sight bend, and only over metres.
     """
+    if not look.adjustment.network.sights:
+        return -1
+    near = look.listed[:_NEAREST]
+    without = _without(look, near)
     far = [
         k
-        for k in range(min(len(found), _NEAREST))
-        if found.verdict[k] != "meets"
-        and np.isfinite(found.variance_factor_without[k])
-        and _length(found, k) > _BENDS
+        for k in range(len(near))
+        if look.verdict[k] != "meets"
+        and np.isfinite(without[k])
+        and _length(look, int(near[k])) > _BENDS
     ]
-    if not found.adjustment.network.sights or not far:
-        return -1
-    best = min(far, key=lambda k: float(found.variance_factor_without[k]))
-    return int(found.number[best])
+    return int(near[min(far, key=lambda k: float(without[k]))]) if far else -1
 
 
-def _length(found: Suspects, k: int) -> float:
-    """Return the largest length among the amounts of a listed cause, m."""
-    if found.measure[k] in ("rad", "ratio", "factor", "own"):
+def _length(look: _Look, cause: int) -> float:
+    """Return the largest length among the amounts of a cause, m."""
+    if look.made.causes[cause].measure in ("rad", "ratio", "factor", "own"):
         return 0.0
-    return float(np.abs(np.nan_to_num(found.size[k])).max(initial=0.0))
+    size, _ = look.made.amounts(look.views.joint, cause)
+    return float(np.abs(np.nan_to_num(size)).max(initial=0.0))
 
 
 def judged(
@@ -107,36 +141,35 @@ def judged(
     about : str, optional
         A name; causes about it are listed too.
     """
-    options, freedom = adjustment.network.options, adjustment.degrees_of_freedom
-    vtpv = float(misclosure @ misclosure)
-    made = without_idle(adjustment, made, misclosure)
-    joint = made.joint(misclosure)
-    nested = nesting(joint)
-    now = view(joint, (), options, vtpv, freedom, nested)
-    listed = _listed(made, now, about)
+    return _said(_looked(adjustment, made, misclosure, about))
+
+
+def _said(look: _Look) -> Suspects:
+    """Return what is said of the causes: in groups, and one after another."""
+    made, views, listed, now = look.made, look.views, look.listed, look.now
     groups, group = grouped(now, listed)
-    sizes = [made.amounts(joint, int(i)) for i in listed]
+    sizes = [made.amounts(views.joint, int(i)) for i in listed]
     basis = _of(now.basis, listed)
-    family = family_of(basis.probability, now.tried)
+    confidence = views.options.confidence
     return Suspects(
-        adjustment,
-        variance_factor_of(vtpv, freedom, options.confidence),
+        look.adjustment,
+        variance_factor_of(views.vtpv, views.freedom, confidence),
         made,
-        joint,
+        views.joint,
         listed,
-        tuple(told(adjustment, made, joint, i) for i in listed.tolist()),
+        tuple(told(look.adjustment, made, views.joint, i) for i in listed.tolist()),
         tuple(size for size, _ in sizes),
         tuple(sd for _, sd in sizes),
         now.components[listed],
         basis,
-        family,
-        _beside_first(joint, listed, options, vtpv, freedom),
-        _without(made, joint, misclosure, now, listed, freedom),
-        verdicts_of(basis.test, family, options.confidence),
+        family_of(basis.probability, now.tried),
+        _beside_first(views, listed),
+        _without(look, listed),
+        look.verdict,
         group,
         now.order.wider[listed],
         tuple(groups),
-        searched(adjustment, made, joint, misclosure, nested),
+        searched(look.adjustment, made, look.misclosure, views),
         now.tried,
         _unchecked(made),
     )
@@ -196,29 +229,21 @@ def grouped(now: View, listed: Ints, most: int = LISTED) -> tuple[list[Group], I
     return groups, group
 
 
-def _beside_first(
-    joint: Joint, listed: Ints, options: Options, vtpv: float, freedom: int
-) -> Floats:
+def _beside_first(views: Views, listed: Ints) -> Floats:
     if not len(listed):
         return np.zeros(0)
-    beside = view(joint, [int(listed[0])], options, vtpv, freedom)
+    beside = views.beside([int(listed[0])])
     test: Floats = beside.basis.test[listed].copy()
     test[0] = np.nan
     return test
 
 
-def _without(
-    made: Hypotheses,
-    joint: Joint,
-    misclosure: Floats,
-    now: View,
-    listed: Sequence[int] | Ints,
-    freedom: int,
-) -> Floats:
-    """Return the variance factor with each listed cause in the model."""
-    factors = np.full(len(listed), np.nan)
-    for k, i in enumerate(int(cause) for cause in listed):
-        left = freedom - int(now.components[i])
+def _without(look: _Look, some: Ints) -> Floats:
+    """Return the variance factor with each of some causes in the model."""
+    factors = np.full(len(some), np.nan)
+    for k, i in enumerate(some.tolist()):
+        left = look.views.freedom - int(look.now.components[i])
         if left > 0:
-            factors[k] = left_over(made, joint, [i], misclosure) / left
+            alone = left_over(look.made, look.views.joint, [i], look.misclosure)
+            factors[k] = alone / left
     return factors

@@ -9,7 +9,7 @@ from collections import defaultdict
 import numpy as np
 
 from brasscap.adjust import estimate
-from brasscap.adjust.causes.beside import view
+from brasscap.adjust.causes.beside import Views
 from brasscap.adjust.causes.groups import nesting
 from brasscap.adjust.causes.screening import causes_made
 from brasscap.adjust.causes.standing import without_idle
@@ -65,12 +65,16 @@ class Design:
         drawn = random.standard_normal((len(self.active), count))
         return self.left(drawn * self.active[:, None])
 
-    def view(self, misclosure):
-        """Return all causes of one survey and how they stand."""
+    def views(self, misclosure):
+        """Return how all causes of one survey stand beside any model."""
         joint = self.made.joint(misclosure)
         vtpv = float(misclosure @ misclosure)
-        now = view(joint, (), self.options, vtpv, self.freedom, self.nested)
-        return joint, now
+        return Views(joint, self.options, vtpv, self.freedom, self.nested)
+
+    def view(self, misclosure):
+        """Return all causes of one survey and how they stand, none in the model."""
+        views = self.views(misclosure)
+        return views.joint, views.beside(())
 
     def mine(self, cause):
         """Return a cause with all that are the very same shift."""

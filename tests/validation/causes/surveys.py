@@ -94,9 +94,8 @@ def several(design, random, noise, count, size):
     _, alone = design.view(faults)
     narrow = alone.components <= 3
     left = float(faults @ faults) - alone.statistic[narrow].max()
-    joint = design.made.joint(noise + faults)
     told = searched(
-        design.adjustment, design.made, joint, noise + faults, design.nested
+        design.adjustment, design.made, noise + faults, design.views(noise + faults)
     )
     strict, printed = set(), set()
     for step in told.steps:
