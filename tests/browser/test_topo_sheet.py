@@ -73,3 +73,18 @@ def test_it_prints_on_a_page_or_two(driver, sheet, paper, show):
     )
     pdf = base64.b64decode(made["data"])
     assert 1 <= len(re.findall(rb"/Type\s*/Page\b", pdf)) <= 2
+
+
+def test_its_parts_have_names_and_its_links_lead_somewhere(driver, sheet, show):
+    """WCAG 2.2, 1.3.1 and 2.4.1: headings of rows are not empty, parts are named."""
+    show(driver, sheet)
+    assert driver.execute_script("""
+        const ids = [...document.querySelectorAll("[id]")].map(e => e.id);
+        const doubled = ids.filter((id, i) => ids.indexOf(id) !== i);
+        const empty = [...document.querySelectorAll("th")].filter(
+            th => !th.textContent.trim());
+        const nowhere = [...document.querySelectorAll("a[href^='#']")].filter(
+            a => !document.getElementById(a.hash.slice(1)));
+        return [doubled, empty.length, nowhere.length]""") == [[], 0, 0]
+    skip = driver.find_element("css selector", "a.skip")
+    assert skip.get_attribute("textContent") == "Skip to cautions"

@@ -3,6 +3,8 @@
 import json
 
 import pytest
+from selenium.webdriver.common.action_chains import ActionChains
+from selenium.webdriver.common.keys import Keys
 
 from brasscap.__main__ import main
 
@@ -104,6 +106,49 @@ def test_a_switch_is_heard_and_used_by_keyboard(driver, show_open):
     assert "switched off" in told.text
     assert "Variance factor" in told.text
     assert driver.execute_script("return document.activeElement") == box
+
+
+def focused(driver):
+    return driver.switch_to.active_element
+
+
+def tab_to(driver, selector, most=40):
+    """Press Tab until something is focused; return it."""
+    for _ in range(most):
+        ActionChains(driver, duration=0).send_keys(Keys.TAB).perform()
+        if driver.execute_script(
+            "return document.activeElement.matches(arguments[0])", selector
+        ):
+            return focused(driver)
+    raise AssertionError(f"Tab does not lead to {selector}")
+
+
+def test_all_of_it_by_keyboard(driver, page, show):
+    """Skip link, switch, take back, undo, plant: Tab, Space, Enter, and no mouse.
+
+    WCAG 2.2, 2.1.1 and 2.4.3: the focus is never lost when a button goes.
+    """
+    show(driver, page)
+    tab_to(driver, "a.skip", most=1).send_keys(Keys.ENTER)
+    box = tab_to(driver, "input[data-action=leave-out]", most=4)
+    box.send_keys(Keys.SPACE)
+    assert not box.is_selected()
+    assert len(driver.find_elements("css selector", "#changes > li")) == 1
+    driver.execute_script("byId('tries').focus()")
+    tab_to(driver, "#changes button", most=1).send_keys(Keys.ENTER)
+    assert driver.find_elements("css selector", "#changes > li") == []
+    assert focused(driver).get_attribute("id") == "tries"
+    tab_to(driver, "#undo", most=1).send_keys(Keys.ENTER)
+    assert len(driver.find_elements("css selector", "#changes > li")) == 1
+    tab_to(driver, "#reset").send_keys(Keys.SPACE)
+    assert focused(driver).get_attribute("id") == "tries"
+    plant = driver.find_element("css selector", "[data-view=plant] > summary")
+    plant.send_keys(Keys.ENTER)
+    way = tab_to(driver, "#plant-way", most=4)
+    way.send_keys("too small")
+    tab_to(driver, "#plant-size", most=1).send_keys(Keys.ENTER)
+    said = driver.find_element("css selector", "#changes > li span").text
+    assert said.endswith(("too small by 30 mm", "too small by 30 arcsec"))
 
 
 def test_it_asks_for_nothing_and_complains_of_nothing(driver, page, show_open):

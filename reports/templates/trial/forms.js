@@ -59,8 +59,8 @@ function plantAxes() {
 
 // The change that the form for a blunder says; null where there is no size.
 function plantChange() {
-  const size = Number(byId("plant-size").value);
-  if (!Number.isFinite(size) || size === 0) return null;
+  const size = Number(byId("plant-way").value + byId("plant-size").value);
+  if (!(Number(byId("plant-size").value) > 0) || !Number.isFinite(size)) return null;
   const axis = byId("plant-axis").value;
   const way = axis === "value" ? "" : `${axis} `;
   return { action: "plant", kind: byId("plant-kind").value, name: byId("plant-name").value, value: `${way}${size} ${byId("plant-unit").textContent}` };

@@ -119,10 +119,13 @@ function listChanges() {
     button.addEventListener("click", () => attempt(changes.filter((one) => one !== change), `${said(change)}: taken back`));
     return element("li", {}, element("span", {}, said(change)), button);
   });
+  const focused = document.activeElement;
   byId("changes").replaceChildren(...made);
   byId("nothing").hidden = changes.length > 0;
   byId("undo").disabled = !past.length;
   byId("reset").disabled = !changes.length;
+  // Who came by keyboard stays with what was tried when a button goes.
+  if (focused.matches("button") && (focused.disabled || !focused.isConnected)) byId("tries").focus();
 }
 
 // A switch used: what it changes, in the words of decisions.csv.
@@ -160,7 +163,7 @@ function regroup(name) {
 byId("plant").addEventListener("submit", (event) => {
   event.preventDefault();
   const change = plantChange();
-  if (!change) return tell("Say how large: a number that is not 0.", true);
+  if (!change) return tell("Say how large: a number above 0.", true);
   return attempt([...changes.filter((one) => !(one.action === "plant" && one.kind === change.kind && one.name === change.name)), change], said(change));
 });
 byId("undo").addEventListener("click", undo);
