@@ -16,7 +16,9 @@ from typing import Any
 import numpy as np
 
 from ..adjust.cluster.separators import Block, Border, Raised, Separator, Sides
+from ..adjust.cluster.tasks import Place
 from ..networks import CommandError, MissingPart
+from .plain_types import with_plain_types
 
 Tell = Callable[[str], None]
 _ANSWER = 10.0
@@ -92,6 +94,10 @@ class DaskWorkers:
         return values
 
 
+_TRAVEL = (np.ndarray, Block, Border, Raised, Separator, Sides, Place)
+"""What goes from one worker to another."""
+
+
 @cache
 def _say_sizes() -> None:
     """Let the scheduler know the sizes of what travels."""
@@ -127,6 +133,11 @@ def bytes_of(some: Any) -> int:
 def _quietly(function: Callable[..., Any], *arguments: Any) -> Any:
     """Call a function; what overflows is found and named by who asked."""
     _say_sizes()
+    # What stays with a worker was never pickled.
+    arguments = tuple(
+        with_plain_types(some) if isinstance(some, _TRAVEL) else some
+        for some in arguments
+    )
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
         return function(*arguments)
 

@@ -21,6 +21,7 @@ import numpy as np
 
 from ..adjust.cluster.domains import Domain
 from .files import cannot_write, make_folder, write_whole
+from .plain_types import with_plain_types
 
 INDEX = "index.json"
 
@@ -49,7 +50,7 @@ class FolderStore:
     def get(self, number: int) -> Domain:
         """Return a domain that this run has put there."""
         with self._waiting(number).open("rb") as file:
-            domain: Domain = pickle.load(file)
+            domain: Domain = with_plain_types(pickle.load(file))
         return domain
 
     def keep(self, number: int, arrays: Mapping[str, Any]) -> int:

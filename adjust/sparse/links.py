@@ -9,6 +9,8 @@ from .layout import Layout
 
 _CACHED = 1 << 23
 """Positions kept for all links together: 64 MB; the rest is formed when needed."""
+_PART = 1 << 20
+"""Of a part of a larger network, of which a process holds several."""
 _RUN = 0.07
 """Stretches of a border, for each of its rows, up to which slices are quicker than
 positions: half a square of these at 0.7 µs against a square of rows at 3.5 ns."""
@@ -82,7 +84,7 @@ def links(layout: Layout) -> list[tuple[Link, ...]]:
     width, stack, base = layout.widths(), layout.stacks(), layout.bases()
     row, start, count = _rows(layout), layout.border_starts(), layout.bordering()
     made: list[list[Link]] = [[] for _ in range(len(layout.stack_start) - 1)]
-    left = _CACHED
+    left = _PART if layout.keeps else _CACHED
     for child in _families(layout.parent, count, stack):
         below, above = int(stack[child[0]]), layout.parent[child]
         border = int(layout.padded[child[0], 1])
