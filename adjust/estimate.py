@@ -26,6 +26,7 @@ from .normal import (
     weighted_square_sum,
     whiten,
 )
+from .shared_plan import shared_elimination
 from .start import starting_positions, starting_values
 from .unknowns import unknown_columns
 from .unsettled import refuse_not_finite, unsettled
@@ -51,6 +52,7 @@ def estimate(
     over: str | Sequence[str] | None = None,
     progress: Progress | None = None,
     arithmetic: str = "",
+    like: Adjustment | None = None,
 ) -> Adjustment:
     """Adjust a network by least squares.
 
@@ -64,6 +66,9 @@ def estimate(
         Told each step in words.
     arithmetic : str
         ``dense`` or ``sparse``; empty: whichever is the quicker. Results are the same.
+    like : Adjustment, optional
+        Of this network or of one that differs in figures alone: how it was eliminated
+        serves again where it fits.
 
     Returns
     -------
@@ -79,7 +84,7 @@ def estimate(
     # What overflows is found and named below, not warned of.
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
         tell = progress or (lambda words: None)
-        return _estimated(network, mode, over, tell, arithmetic)
+        return _estimated(network, mode, over, tell, arithmetic, like=like)
 
 
 def _estimated(
@@ -89,6 +94,7 @@ def _estimated(
     tell: Progress,
     arithmetic: str,
     limit: int = 0,
+    like: Adjustment | None = None,
 ) -> Adjustment:
     hold = datum(network, mode)
     columns = unknown_columns(network, hold)
@@ -100,7 +106,8 @@ def _estimated(
     for iteration in range(1, (limit or LIMIT) + 1):
         tell(f"iteration {iteration}")
         try:
-            step = _step(network, hold, columns, nodes, solver, arithmetic)
+            at = (network, hold, columns, nodes)
+            step = _step(at, solver, arithmetic, like)
         except NoSolution:
             if left > WILD:
                 break
@@ -171,24 +178,25 @@ class _Stepped(NamedTuple):
 
 
 def _step(
-    network: Network,
-    hold: Datum,
-    columns: Ints,
-    nodes: Nodes,
+    at: tuple[Network, Datum, Ints, Nodes],
     solver: Elimination | None,
     arithmetic: str,
+    like: Adjustment | None,
 ) -> _Stepped:
     """Solve once, move, and solve again with the same factor for what is left.
 
     The second solution is both the refinement step and the test of convergence: its
     misclosures are formed anew from the observations at the moved positions.
     """
+    network, hold, columns, nodes = at
     system = equations(network, hold, nodes)
     rows = [batch for some in system for batch in whiten(some, columns)]
     bound = azimuth_constraint(network, hold, nodes, columns)
+    if solver is None and arithmetic != "dense":
+        solver = shared_elimination(like, rows, bound)
     if solver is None:
-        at = (network, hold, nodes, columns)
-        solver = elimination(*at, system, rows, bound, arithmetic)
+        here = (network, hold, nodes, columns)
+        solver = elimination(*here, system, rows, bound, arithmetic)
     matrix = solver.matrix(rows)
     if isinstance(matrix, np.ndarray):
         _finite(matrix)

@@ -23,9 +23,11 @@ from ..adjust.datum import Datum, datum
 from ..adjust.dense import DenseFactor, Singular
 from ..adjust.elimination import Factor, elimination
 from ..adjust.equations import Equations, equations
+from ..adjust.estimate import begin_at
 from ..adjust.free import InnerConstraints
 from ..adjust.nodes import Nodes, nodes_at
 from ..adjust.normal import Whitened, whiten
+from ..adjust.shared_plan import shared_elimination
 from ..adjust.unknowns import unknown_columns
 from ..networks import Network
 from ..networks.covariances import Ints
@@ -91,10 +93,12 @@ def as_kept(adjustment: Adjustment) -> Adjustment:
 
     A free network is shifted as a whole after its residuals were formed, so forming
     them again rounds otherwise, and the factor of a large one belongs to where the
-    last iteration began; the first answer must not differ from the second.
+    last iteration began; the first answer must not differ from the second. How it
+    is eliminated was planned where its iteration began, and is again when it is read.
     """
     arrays = _arrays(adjustment, "")
-    return _restored(adjustment.network, adjustment.datum.mode, arrays)
+    mode = adjustment.datum.mode
+    return _restored(adjustment.network, mode, arrays, adjustment)
 
 
 def _place(folder: Path, mode: str) -> Path:
@@ -122,7 +126,12 @@ def _arrays(adjustment: Adjustment, key: str) -> dict[str, Any]:
     return arrays
 
 
-def _restored(network: Network, mode: str, arrays: dict[str, Any]) -> Adjustment:
+def _restored(
+    network: Network,
+    mode: str,
+    arrays: dict[str, Any],
+    like: Adjustment | None = None,
+) -> Adjustment:
     hold = datum(network, mode)
     columns = unknown_columns(network, hold)
     places = len(network.marks) + len(network.set_ups)
@@ -135,7 +144,8 @@ def _restored(network: Network, mode: str, arrays: dict[str, Any]) -> Adjustment
     )
     system = equations(network, hold, nodes)
     rows = tuple(batch for some in system for batch in whiten(some, columns))
-    factor = _factor(network, nodes, hold, columns, system, rows, arrays)
+    at = (network, nodes, hold, columns)
+    factor = _factor(*at, system, rows, arrays, like)
     inner = None
     if "own" in arrays:
         over = tuple(str(name) for name in arrays["over"])
@@ -167,12 +177,15 @@ def _factor(
     system: tuple[Equations, ...],
     rows: tuple[Whitened, ...],
     arrays: dict[str, Any],
+    like: Adjustment | None,
 ) -> Factor:
     """Return the factor that is kept, or make it again."""
     if "lower" not in arrays:
         bound = azimuth_constraint(network, hold, nodes, columns)
-        at = (network, hold, nodes, columns, system, rows, bound)
-        solver = elimination(*at, arithmetic="sparse")
+        solver = shared_elimination(like, rows, bound)
+        if solver is None:
+            at = (network, hold, begin_at(network, hold), columns, system, rows, bound)
+            solver = elimination(*at, arithmetic="sparse")
         try:
             return solver.factor(rows, solver.matrix(rows), bound)
         except Singular:

@@ -152,7 +152,7 @@ def plant(adjustment: Adjustment, blunder: Blunder) -> Planted:
         There is no such observation, set-up or mark, or no part in the solution.
     """
     network = planted(adjustment.network, blunder)
-    after = estimate(network, adjustment.datum.mode)
+    after = estimate(network, adjustment.datum.mode, like=adjustment)
     marks = len(network.marks)
     axes = adjustment.nodes.axes[:marks]
     moved = after.nodes.xyz[:marks] - adjustment.nodes.xyz[:marks]

@@ -1,0 +1,96 @@
+"""One plan for several estimates: how often a network is analysed, counted.
+
+Identities: with a shared plan the same result as with one of its own, to 1e-9 of the
+standard deviations; read back from results/ the same to the last bit.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from brasscap.adjust import estimate, sparse
+from brasscap.adjust.judge.planting import Blunder, plant
+from brasscap.io.results import as_kept, keep_result, read_result
+from brasscap.networks.simulate import simulate
+from brasscap.networks.simulate.country import country
+
+MARKS = 400
+
+
+@pytest.fixture(scope="module")
+def network():
+    return simulate(country(MARKS, set_ups=True), seed=4)
+
+
+@pytest.fixture
+def analysed(monkeypatch):
+    """Return a list that grows by one with each analysis."""
+    made, whole = [], sparse.symbolic
+
+    def counted(*given):
+        made.append(None)
+        return whole(*given)
+
+    monkeypatch.setattr(sparse, "symbolic", counted)
+    return made
+
+
+def same(one, other):
+    every = np.arange(MARKS)
+    own = one.covariance(every, every)
+    sd = np.sqrt(np.maximum(np.einsum("nii->ni", own), 0))
+    off = np.abs(other.covariance(every, every) - own)
+    assert (off <= 1e-9 * sd[:, :, None] * sd[:, None, :] + 1e-24).all()
+    # A place on the earth is rounded to a nanometre.
+    moved = np.abs(other.nodes.xyz - one.nodes.xyz)[:MARKS]
+    assert (moved < 1e-9 * sd + 3e-9).all()
+
+
+@pytest.mark.parametrize("mode", ["minimal", "constrained", "free"])
+def test_iterations_and_what_is_kept_share_one(network, analysed, tmp_path, mode):
+    made = estimate(network, mode)
+    assert made.iterations > 1
+    kept = as_kept(made)
+    assert len(analysed) == 1
+    keep_result(tmp_path, kept, "key")
+    back = read_result(tmp_path, network, mode, "key")
+    assert len(analysed) == 2
+    every = np.arange(MARKS)
+    asked = (every, np.roll(every, 1))
+    assert kept.covariance(*asked).tobytes() == back.covariance(*asked).tobytes()
+    assert kept.reciprocal_condition == back.reciprocal_condition
+
+
+def test_a_minimal_and_a_free_solution_share_one(network, analysed):
+    minimal = estimate(network, "minimal")
+    free = estimate(network, "free", like=minimal)
+    assert len(analysed) == 1
+    same(estimate(network, "free"), free)
+    assert len(analysed) == 2
+
+
+def test_many_draws_of_one_network_share_one(analysed):
+    plan = country(MARKS)
+    first = estimate(simulate(plan, seed=1))
+    for seed in (2, 3):
+        drawn = simulate(plan, seed=seed)
+        same(estimate(drawn), estimate(drawn, like=first))
+    assert len(analysed) == 3
+
+
+def test_a_planted_blunder_needs_none_of_its_own(network, analysed):
+    made = estimate(network)
+    name = network.vectors.name[7]
+    assert plant(made, Blunder("baseline", name, "height", 0.1)).after
+    assert len(analysed) == 1
+
+
+def test_another_network_is_analysed_by_itself(network, analysed):
+    first = estimate(network)
+    used = network.vectors.used.copy()
+    used[3] = False
+    fewer = replace(network, vectors=replace(network.vectors, used=used))
+    same(estimate(fewer), estimate(fewer, like=first))
+    same(estimate(network, "minimal"), estimate(network, "minimal", like=first))
+    assert len(analysed) == 5
