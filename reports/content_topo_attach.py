@@ -1,5 +1,6 @@
 """What `topo attach` says: what each shot hangs on, and where the line breaks."""
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,14 +21,18 @@ from .heading import Heading
 
 if TYPE_CHECKING:
     from ..adjust.follow import Hung
+    from ..adjust.follow.descent import Instrument
     from ..networks.covariances import Ints
 
 MOST_ROWS = 20
 NO_RECORD = "not yet in a record"
+ANEW = "no need"
 _OF_RECORDS = ("record-changed", "record-not-there")
 
 
-def attach_document(hung: "Hung", heading: Heading) -> Document:
+def attach_document(
+    hung: "Hung", heading: Heading, stood: "Sequence[Instrument]" = ()
+) -> Document:
     """Return what `topo attach` prints.
 
     Parameters
@@ -35,9 +40,11 @@ def attach_document(hung: "Hung", heading: Heading) -> Document:
     hung : Hung
     heading : Heading
         Its findings are those of the shots.
+    stood : sequence of Instrument
+        Those of polar shots.
     """
     bad, gone = (any(f.slug == s for f in heading.findings) for s in _OF_RECORDS)
-    parts: list[Part] = [descent_line(hung), carriers_table(hung)]
+    parts: list[Part] = [descent_line(hung, stood), carriers_table(hung, stood)]
     if bad or gone:
         parts.insert(1, _records_line(bad))
     broken = broken_table(hung)
@@ -45,7 +52,7 @@ def attach_document(hung: "Hung", heading: Heading) -> Document:
     parts += [Found(f) for f in heading.findings if f.verdict != "note"]
     step = next((f.mend for f in heading.findings if f.slug in _OF_RECORDS), "")
     parts.append(Paragraph(f"next: {step or _next(hung)}", "next"))
-    title = f"Lines of descent of {len(hung.shots)} shots"
+    title = f"Lines of descent of {len(hung.shots) + _polar(stood)} shots"
     return Document(
         f"{title} — {heading.title}" if heading.title else title,
         (Section("", tuple(parts)),),
@@ -60,18 +67,26 @@ def _records_line(changed: bool) -> VerdictLine:
     return VerdictLine("records", Vial("query"), "", "one that shots name is not there")
 
 
-def descent_line(hung: "Hung") -> VerdictLine:
+def _polar(stood: "Sequence[Instrument]") -> int:
+    return sum(len(one.shots) for one in stood)
+
+
+def descent_line(hung: "Hung", stood: "Sequence[Instrument]" = ()) -> VerdictLine:
     """Return whether every shot hangs on the control, and on which record."""
-    found = hung.descent
+    found, polar = hung.descent, _polar(stood)
     lost = int((~found.whole).sum())
     free = int((found.record == 0).sum())
-    said = f"{len(hung.shots) - lost} of {len(hung.shots)} shots reach a mark"
-    said += f"; {free} {NO_RECORD}" if free else "; each names its record"
+    count = len(hung.shots) + polar
+    said = f"{count - lost} of {count} shots reach a mark"
+    if len(hung.shots):
+        said += f"; {free} {NO_RECORD}" if free else "; each names its record"
+    if polar:
+        said += f"; {polar} polar shots need none: they are computed from the control"
     return VerdictLine("descent", Vial("query" if lost else "meets"), "", said)
 
 
-def carriers_table(hung: "Hung") -> Table:
-    """Return each base and each real-time network, its marks, its shots."""
+def carriers_table(hung: "Hung", stood: "Sequence[Instrument]" = ()) -> Table:
+    """Return each base, real-time network and instrument, its marks, its shots."""
     shots, bases, found = hung.shots, hung.bases, hung.descent
     names = hung.adjustment.network.marks.name
     rows = []
@@ -83,8 +98,13 @@ def carriers_table(hung: "Hung") -> Table:
         mine = np.flatnonzero(shots.service.number == k)
         marks = ", ".join(names[m] for m in found.service_marks[k]) or "none"
         rows.append(_carrier("real-time network", service, marks, mine, hung))
+    rows += [
+        Row(("instrument", one.name, ", ".join(one.marks), str(len(one.shots)), ANEW))
+        for one in stood
+    ]
     return Table(
-        "what the shots hang on; a real-time network hangs on its check shots at marks",
+        "what the shots hang on; a real-time network hangs on its check shots at "
+        "marks, a free station on the marks that it sighted",
         (
             Column("kind", number=False),
             Column("name", number=False),

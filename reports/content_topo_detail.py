@@ -110,11 +110,12 @@ def humps_table(topo: "Topo", units: Units) -> Table | None:
         )
         for i in order.tolist()
     )
-    rough = units.said(found.roughness) or "not known"
+    rough = "how rough the ground is cannot be said"
+    if np.isfinite(found.roughness):
+        rough = f"the ground is rough by {units.said(found.roughness)}"
     return Table(
         "height of each initialisation above the ground that its neighbours from other "
-        f"initialisations give; the ground is rough by {rough}"
-        + more_words(len(found.source), len(rows)),
+        f"initialisations give; {rough}" + more_words(len(found.source), len(rows)),
         (
             Column("initialisation", number=False),
             Column("shots"),

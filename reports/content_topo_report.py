@@ -34,11 +34,15 @@ def topo_sections(topo: "Topo | str | None", units: Units) -> tuple[Section, ...
         return ()
     if isinstance(topo, str):
         return (Section("Shots", (Paragraph(topo),), "shots"),)
+    from ..adjust.follow.descent import instruments
+
     parts: list[Part | None] = [
         *verdict_lines(topo),
         Paragraph(_DEFERS),
         Paragraph(basis_words(topo, units), "soft"),
-        carriers_table(topo.hung),
+        carriers_table(
+            topo.hung, instruments(topo.day.polar, topo.hung.adjustment.network)
+        ),
         broken_table(topo.hung),
         worth_table(topo, units),
         initialisations_table(topo),

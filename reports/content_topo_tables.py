@@ -118,22 +118,22 @@ def _along_across(covariance: "Floats", azimuth: float) -> tuple[float, float]:
 
 def worth_table(topo: "Topo", units: Units) -> Table:
     """Return what the shots of each code are worth: the middle one and the worst."""
-    shots, budget = topo.hung.shots, topo.hung.budget
-    plan, height = budget.sd_plan, budget.sd_height
+    code = topo.detail.code
+    plan, height, circle = _worth(topo)
     rows = []
-    for k in (*range(len(shots.code.names)), -1):
-        mine = np.flatnonzero(shots.code.number == k)
+    for k in (*range(len(code.names)), -1):
+        mine = np.flatnonzero(code.number == k)
         if not len(mine):
             continue
         known = mine[np.isfinite(plan[mine])]
         rows.append(
             Row(
                 (
-                    shots.code.names[k] if k >= 0 else "no code",
+                    code.names[k] if k >= 0 else "no code",
                     str(len(mine)),
                     *_middle_worst(plan[mine], units),
                     *_middle_worst(height[mine], units),
-                    _middle_worst(topo.circle[mine], units)[1],
+                    _middle_worst(circle[mine], units)[1],
                     str(len(mine) - len(known)) if len(known) < len(mine) else "",
                 )
             )
@@ -153,6 +153,23 @@ def worth_table(topo: "Topo", units: Units) -> Table:
             Column("cannot be judged"),
         ),
         tuple(rows),
+    )
+
+
+def _worth(topo: "Topo") -> tuple["Floats", "Floats", "Floats"]:
+    """Return sds in plan and height and circles of all shots, polar ones behind."""
+    from ..adjust.follow.budget import Budget
+
+    booked = topo.hung.budget
+    some = np.arange(len(topo.hung.shots), topo.day.roots)
+    whole = topo.constructed.points.covariance(some)
+    none = np.zeros_like(whole)
+    polar = Budget(whole, none, none)
+    circle = polar.circle(topo.hung.options.confidence)
+    return (
+        np.concatenate([booked.sd_plan, polar.sd_plan]),
+        np.concatenate([booked.sd_height, polar.sd_height]),
+        np.concatenate([topo.circle, circle]),
     )
 
 

@@ -14,6 +14,7 @@ from .objects_topo_field import field_tests_objects
 
 if TYPE_CHECKING:
     from ..adjust.follow import Hung
+    from ..adjust.follow.descent import Instrument
     from ..adjust.follow.differences import Differences
     from ..adjust.follow.topo import Topo
     from ..networks import Finding
@@ -159,13 +160,22 @@ def _spreads(topo: "Topo") -> list[Object]:
     ]
 
 
-def attach_object(hung: "Hung", findings: "Sequence[Finding]" = ()) -> Object:
+def attach_object(
+    hung: "Hung",
+    findings: "Sequence[Finding]" = (),
+    stood: "Sequence[Instrument]" = (),
+    polar: Sequence[str] = (),
+) -> Object:
     """Return the lines of descent as the object of `brasscap/topo-attach/1`.
 
     Parameters
     ----------
     hung : Hung
     findings : sequence of Finding
+    stood : sequence of Instrument
+        Those of polar shots.
+    polar : sequence of str
+        Names of the polar shots.
     """
     return {
         "schema": "brasscap/topo-attach/1",
@@ -174,6 +184,14 @@ def attach_object(hung: "Hung", findings: "Sequence[Finding]" = ()) -> Object:
         "bases": [
             {"base": name, "mark": _mark(hung, int(mark))}
             for name, mark in zip(hung.bases.name, hung.bases.mark, strict=True)
+        ],
+        "instruments": [
+            {
+                "instrument": one.name,
+                "marks": list(one.marks),
+                "shots": [polar[i] for i in one.shots],
+            }
+            for one in stood
         ],
         "real_time_networks": [
             {"network": name, "marks": [_mark(hung, int(m)) for m in marks]}

@@ -8,7 +8,8 @@ import numpy as np
 
 from ...networks.covariances import Bools, Ints
 from ...networks.network import Network
-from ...networks.shots import Bases, Shots
+from ...networks.observations import Names
+from ...networks.shots import Bases, PolarShots, Shots
 from ...networks.topo_day import Day
 
 if TYPE_CHECKING:
@@ -35,6 +36,8 @@ class Descent:
         return np.array([not words for words in self.broken], dtype=bool)
 
 
+FREE = "free station "
+"""How the mark of a set-up over no mark is called: nothing is below it."""
 NO_SOURCE = "no base and no real-time network is booked"
 NO_BASE = "its base is not in the job"
 NO_MARK = "its base stands over no mark of the network"
@@ -99,18 +102,57 @@ def descent_graph(day: Day, network: Network) -> "DiGraph":
     graph.add_nodes_from(("shot", name) for name in day.shots.name)
     graph.add_edges_from(_edges(day.shots, day.bases, network))
     if day.polar is not None:
-        for name, node in zip(day.polar.name, day.polar.at.tolist(), strict=True):
-            instrument = ("instrument", network.node_name(node))
-            mark = int(network.mark_of(np.array([node]))[0])
-            graph.add_edge(("shot", name), instrument)
-            graph.add_edge(instrument, ("mark", network.marks.name[mark]))
+        for one in instruments(day.polar, network):
+            own = ("instrument", one.name)
+            graph.add_edges_from((("shot", day.polar.name[i]), own) for i in one.shots)
+            graph.add_edges_from((own, ("mark", name)) for name in one.marks)
     kinds = ["shot"] * day.roots + ["point"] * len(day.constructions)
     names = day.names
     for i, parents in enumerate(day.constructions.parents.tolist()):
-        own = ("point", day.constructions.name[i])
-        graph.add_node(own)
-        graph.add_edges_from((own, (kinds[p], names[p])) for p in parents if p >= 0)
+        point = ("point", day.constructions.name[i])
+        graph.add_node(point)
+        graph.add_edges_from((point, (kinds[p], names[p])) for p in parents if p >= 0)
     return graph
+
+
+@dataclass(frozen=True, slots=True)
+class Instrument:
+    """A total station's set-up, what it hangs on, and the shots that hang on it."""
+
+    name: str
+    marks: Names
+    """The mark below; of a free station those that it sighted."""
+    shots: tuple[int, ...]
+    """Numbers of polar shots."""
+
+
+def instruments(polar: PolarShots | None, network: Network) -> tuple[Instrument, ...]:
+    """Return the instruments of polar shots, in the order of their nodes.
+
+    Parameters
+    ----------
+    polar : PolarShots or None
+    network : Network
+    """
+    if polar is None:
+        return ()
+    made = []
+    for node in np.unique(polar.at).tolist():
+        mark = int(network.mark_of(np.array([node]))[0])
+        names: Names = (network.marks.name[mark],)
+        if names[0].startswith(FREE):
+            names = _sighted(network, node, mark)
+        rows = np.flatnonzero(polar.at == node).tolist()
+        made.append(Instrument(network.node_name(node), names, tuple(rows)))
+    return tuple(made)
+
+
+def _sighted(network: Network, node: int, own: int) -> Names:
+    """Return the marks that a free station sighted, in the order of the network."""
+    some = [sight.to[sight.used & (sight.at == node)] for sight in network.sights]
+    nodes = np.concatenate([np.zeros(0, dtype=np.int64), *some])
+    marks = np.unique(network.mark_of(nodes)).tolist()
+    return tuple(network.marks.name[m] for m in marks if m != own)
 
 
 def _edges(

@@ -23,6 +23,7 @@ def attach(
     """Say what each shot hangs on, and whether the records booked are there, sound."""
     from dataclasses import replace
 
+    from brasscap.adjust.follow.descent import instruments
     from brasscap.adjust.follow.topo import learnt_hung
     from brasscap.answer import Answer, code_of
     from brasscap.networks import name_queries
@@ -35,13 +36,15 @@ def attach(
     of_records = record_findings(request.folder, hung.descent)
     findings = tuple(name_queries((*topo.findings, *of_records), answers))
     heading = replace(head(request, loaded), findings=findings)
-    data = attach_object(hung, findings)
+    stood = instruments(topo.day.polar, control.network)
+    polar = () if topo.day.polar is None else topo.day.polar.name
+    data = attach_object(hung, findings, stood, polar)
     unsound = any(f.slug == "record-changed" for f in of_records)
     if of_records:
         data["verdict"] = "fails" if unsound else "query"
     queries = sum(f.verdict == "query" and f.is_open for f in findings)
     code = code_of([data["verdict"]], queries, request.strict)
-    document = attach_document(hung, heading)
+    document = attach_document(hung, heading, stood)
     return Answer(document, data, _MISMATCH if unsound else code)
 
 

@@ -111,7 +111,7 @@ def _no_base(table: Table, rows: Ints, name: str, known: tuple[str, ...]) -> Fin
         "query",
         int(rows[0]),
         ("set_up",),
-        against=f"the set-ups of set_ups.csv; {len(rows)} shot(s) name it",
+        against=f"the set-ups of set_ups.csv; {_named(len(rows))}",
         likely=nearest(name, known),
         mend="add the set-up with its station to set_ups.csv, or correct its name; "
         "till then these shots hang on nothing and cannot be judged or moved",
@@ -125,7 +125,11 @@ def _no_mark(table: Table, rows: Ints, bases: Bases, k: int) -> Finding:
         int(rows[0]),
         ("set_up",),
         against=f"set-up {bases.name[k]}, set_ups.csv row {bases.row[k]}, stands over "
-        f"no mark of the network; {len(rows)} shot(s) name it",
+        f"no mark of the network; {_named(len(rows))}",
         mend="fill its station, and observe that mark; till then these shots hang on "
         "nothing",
     )
+
+
+def _named(count: int) -> str:
+    return "1 shot names it" if count == 1 else f"{count} shots name it"
