@@ -26,7 +26,7 @@ from .normal import (
     weighted_square_sum,
     whiten,
 )
-from .shared_plan import shared_elimination
+from .shared_plan import Planned, planned, shared_elimination
 from .start import starting_positions, starting_values
 from .unknowns import unknown_columns
 from .unsettled import refuse_not_finite, unsettled
@@ -84,7 +84,8 @@ def estimate(
     # What overflows is found and named below, not warned of.
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
         tell = progress or (lambda words: None)
-        return _estimated(network, mode, over, tell, arithmetic, like=like)
+        plan = None if like is None else planned(like)
+        return _estimated(network, mode, over, tell, arithmetic, like=plan)
 
 
 def _estimated(
@@ -94,7 +95,7 @@ def _estimated(
     tell: Progress,
     arithmetic: str,
     limit: int = 0,
-    like: Adjustment | None = None,
+    like: Planned | None = None,
 ) -> Adjustment:
     hold = datum(network, mode)
     columns = unknown_columns(network, hold)
@@ -118,6 +119,8 @@ def _estimated(
         nodes, left, solver = step.nodes, step.left, step.solver
         if left < CONVERGED and step.first < near(network):
             return result(network, hold, nodes, columns, step.factor, iteration, over)
+        # The next factor is made where this one was.
+        del step
         if limit and iteration > 2 and left > _LOST:
             break
     try_one = None
@@ -181,7 +184,7 @@ def _step(
     at: tuple[Network, Datum, Ints, Nodes],
     solver: Elimination | None,
     arithmetic: str,
-    like: Adjustment | None,
+    like: Planned | None,
 ) -> _Stepped:
     """Solve once, move, and solve again with the same factor for what is left.
 

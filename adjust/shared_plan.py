@@ -6,46 +6,70 @@ rounding.
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
+from ..networks.covariances import Ints
 from .adjustment import Adjustment
 from .constraint import Constraint
 from .elimination import Elimination
 from .normal import Whitened
-from .on_condition import BoundFactor
 from .sparse.factor import SparseFactor
+from .sparse.plan import Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """The plan of an earlier estimate, without its figures."""
+
+    plan: Plan
+    kinds: tuple[str, ...]
+    """Of each batch of rows."""
+    columns: tuple[Ints, ...]
+
+
+def planned(like: Adjustment) -> Planned | None:
+    """Return the plan of an estimate; None where it has none to share.
+
+    A dense one has no plan; of one that holds an azimuth the plan joins what it is
+    held between.
+
+    Parameters
+    ----------
+    like : Adjustment
+    """
+    factor = like.factor
+    if not isinstance(factor, SparseFactor) or factor.border.size:
+        return None
+    return Planned(
+        factor.plan,
+        tuple(batch.kind for batch in like.whitened),
+        tuple(batch.columns for batch in like.whitened),
+    )
 
 
 def shared_elimination(
-    like: Adjustment | None, rows: Sequence[Whitened], bound: Constraint | None
+    like: Planned | None, rows: Sequence[Whitened], bound: Constraint | None
 ) -> Elimination | None:
     """Return the elimination of an earlier estimate, if it serves for these rows.
 
     Parameters
     ----------
-    like : Adjustment, optional
-        The earlier estimate.
+    like : Planned, optional
     rows : sequence of Whitened
         Of the estimate to be made; their columns say who is joined to whom.
     bound : Constraint, optional
-        The azimuth that is held: it joins what it is held between, so that nothing
-        is shared then.
+        The azimuth that is held.
 
     Returns
     -------
     Elimination or None
-        None where the rows touch other unknowns, and where the earlier estimate was
-        a dense one, which has no plan.
+        None where the rows touch other unknowns, or an azimuth is held.
     """
-    if like is None or bound is not None or isinstance(like.factor, BoundFactor):
+    if like is None or bound is not None:
         return None
-    if not isinstance(like.factor, SparseFactor) or like.factor.border.size:
+    if like.kinds != tuple(batch.kind for batch in rows):
         return None
-    alike = len(like.whitened) == len(rows) and all(
-        one.kind == other.kind and np.array_equal(one.columns, other.columns)
-        for one, other in zip(like.whitened, rows, strict=True)
-    )
-    if not alike:
-        return None
-    return Elimination(len(like.factor.scale), like.factor.plan)
+    same = map(np.array_equal, like.columns, (batch.columns for batch in rows))
+    return Elimination(len(like.plan.piece), like.plan) if all(same) else None

@@ -27,7 +27,7 @@ from ..adjust.estimate import begin_at
 from ..adjust.free import InnerConstraints
 from ..adjust.nodes import Nodes, nodes_at
 from ..adjust.normal import Whitened, whiten
-from ..adjust.shared_plan import shared_elimination
+from ..adjust.shared_plan import Planned, planned, shared_elimination
 from ..adjust.unknowns import unknown_columns
 from ..networks import Network
 from ..networks.covariances import Ints
@@ -97,8 +97,10 @@ def as_kept(adjustment: Adjustment) -> Adjustment:
     is eliminated was planned where its iteration began, and is again when it is read.
     """
     arrays = _arrays(adjustment, "")
-    mode = adjustment.datum.mode
-    return _restored(adjustment.network, mode, arrays, adjustment)
+    network, mode, like = adjustment.network, adjustment.datum.mode, planned(adjustment)
+    # Of a large network there is no room for two factors.
+    del adjustment
+    return _restored(network, mode, arrays, like)
 
 
 def _place(folder: Path, mode: str) -> Path:
@@ -130,7 +132,7 @@ def _restored(
     network: Network,
     mode: str,
     arrays: dict[str, Any],
-    like: Adjustment | None = None,
+    like: Planned | None = None,
 ) -> Adjustment:
     hold = datum(network, mode)
     columns = unknown_columns(network, hold)
@@ -177,7 +179,7 @@ def _factor(
     system: tuple[Equations, ...],
     rows: tuple[Whitened, ...],
     arrays: dict[str, Any],
-    like: Adjustment | None,
+    like: Planned | None,
 ) -> Factor:
     """Return the factor that is kept, or make it again."""
     if "lower" not in arrays:

@@ -136,6 +136,23 @@ def judge(adjustment: "Adjustment") -> Judged:
     )
 
 
+def without_factor(judged: Judged) -> Judged:
+    """Return the same, its factor made again if equations are to be solved.
+
+    Parameters
+    ----------
+    judged : Judged
+    """
+    from ..adjust.sparse.factor import SparseFactor
+    from ..adjust.sparse.released import released
+
+    adjustment = judged.adjustment
+    if not isinstance(adjustment.factor, SparseFactor) or adjustment.factor.border.size:
+        return judged
+    light = replace(adjustment, factor=released(adjustment.factor))
+    return replace(judged, adjustment=light)
+
+
 @dataclass(frozen=True, slots=True)
 class BroughtBack:
     """What an observation that a decision left out would do if it came back."""

@@ -11,6 +11,7 @@ import pytest
 
 from brasscap.adjust import estimate, sparse
 from brasscap.adjust.judge.planting import Blunder, plant
+from brasscap.adjust.sparse.released import released
 from brasscap.io.results import as_kept, keep_result, read_result
 from brasscap.networks.simulate import simulate
 from brasscap.networks.simulate.country import country
@@ -94,3 +95,17 @@ def test_another_network_is_analysed_by_itself(network, analysed):
     same(estimate(fewer), estimate(fewer, like=first))
     same(estimate(network, "minimal"), estimate(network, "minimal", like=first))
     assert len(analysed) == 5
+
+
+def test_a_factor_that_was_let_go_says_the_same(network):
+    """To the last bit; tables and fronts are made again only to solve."""
+    whole = estimate(network).factor
+    light = released(whole)
+    columns = np.arange(len(whole.scale))[:, None]
+    asked = (columns, columns)
+    assert light.blocks(*asked).tobytes() == whole.blocks(*asked).tobytes()
+    assert light.reciprocal_condition == whole.reciprocal_condition
+    assert light.eliminated._made is None
+    right = np.cos(np.arange(2.0 * len(columns))).reshape(-1, 2)
+    assert light.solve(right).tobytes() == whole.solve(right).tobytes()
+    assert light.eliminated._made is not None

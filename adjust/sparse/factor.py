@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -42,7 +43,7 @@ class SparseFactor:
 
     plan: Plan
     normal: Normal
-    eliminated: list[Eliminated]
+    eliminated: Sequence[Eliminated]
     border: Floats
     """(b, b) what is left for the kept columns; empty without any."""
     scale: Floats = field(repr=False)
@@ -198,17 +199,19 @@ def factor(plan: Plan, normal: Normal, keep: bool) -> SparseFactor:
     diagonal = normal.diagonal
     scale = 1 / np.sqrt(np.where(diagonal > 0, diagonal, 1.0))
     try:
-        eliminated, border = _eliminated(plan, normal.values, keep)
+        eliminated, border = eliminated_fronts(plan, normal.values, keep)
         sound = _smallest_pivot(plan, eliminated, scale) >= _SMALL_PIVOT
     except np.linalg.LinAlgError:
         sound = False
     if not sound:
         _refuse_if_singular(plan, normal, scale, keep)
-        eliminated, border = _eliminated(plan, normal.values, keep)
+        eliminated, border = eliminated_fronts(plan, normal.values, keep)
     return SparseFactor(plan, normal, eliminated, border, scale)
 
 
-def _smallest_pivot(plan: Plan, eliminated: list[Eliminated], scale: Floats) -> float:
+def _smallest_pivot(
+    plan: Plan, eliminated: Sequence[Eliminated], scale: Floats
+) -> float:
     """Return the smallest square of a pivot, as a share of its diagonal."""
     inverse = np.append(scale[plan.layout.column_order] ** 2, 1.0)
     return min(
@@ -248,13 +251,15 @@ def _shifted(plan: Plan, normal: Normal, scale: Floats) -> SparseFactor:
         values = normal.values.copy()
         values[normal.on_diagonal] += shift / scale**2
         try:
-            return SparseFactor(plan, normal, *_eliminated(plan, values, False), scale)
+            return SparseFactor(
+                plan, normal, *eliminated_fronts(plan, values, False), scale
+            )
         except np.linalg.LinAlgError:
             continue
     raise np.linalg.LinAlgError("the normal matrix has a negative eigenvalue")
 
 
-def _eliminated(
+def eliminated_fronts(
     plan: Plan, values: Floats, keep: bool
 ) -> tuple[list[Eliminated], Floats]:
     """Eliminate stack after stack, children before parents."""

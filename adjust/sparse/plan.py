@@ -23,7 +23,7 @@ class Plan:
 
     layout: Layout
     pattern: Pattern
-    stacks: tuple[Stack, ...]
+    stacks: Sequence[Stack]
     rows: Ints
     """(entries,) row of each entry of the matrix."""
     columns: Ints

@@ -216,7 +216,7 @@ def _solutions(
 ) -> "tuple[dict[str, Judged], tuple[str, ...], list[str]]":
     """Return the solutions that can be made, notes, and what says why one cannot."""
     from brasscap.networks import NoSolution
-    from brasscap.reports.judged import judge
+    from brasscap.reports.judged import judge, without_factor
     from brasscap.steps import adjusted
 
     made: dict[str, Judged] = {}
@@ -231,6 +231,9 @@ def _solutions(
             missing.append(f"no {mode} solution: {error.problem}; {error.mend}")
             continue
         made[mode] = judge(one.adjustment)
+        if mode == "minimal":
+            # What is asked of it now is looked up; a large one leaves room so.
+            made[mode] = without_factor(made[mode])
         notes += tuple(note for note in one.notes if note not in notes)
     if failed is not None and not made:
         raise failed
