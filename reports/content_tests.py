@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from ..adjust.judge import BlunderTests, VarianceFactor
+    from ..networks.covariances import Ints
 
 _AT_LEAST, _AT_MOST, _UNCHECKED_AT_MOST = 5, 12, 12
 
@@ -100,11 +101,11 @@ def largest_rows(tests: "BlunderTests") -> list[int]:
     several tests of one thing (a set-up, and its height alone) only the largest; a
     thing may be judged in its height and unchecked in its plan.
     """
-    order = [int(k) for k in tests.order()]
-    judged = _once(tests, [i for i in order if tests.verdict[i] != "unchecked"])
-    blind = _once(tests, [i for i in order if tests.verdict[i] == "unchecked"])
-    over = sum(tests.verdict[i] != "meets" for i in judged)
-    return judged[: min(max(_AT_LEAST, over), _AT_MOST)] + blind[:_UNCHECKED_AT_MOST]
+    order, judged = tests.order(), np.isfinite(tests.basis.test)
+    verdict = np.array(tests.verdict, dtype=object)[order]
+    over = _once(tests, order[(verdict == "query") | (verdict == "fails")], _AT_MOST)
+    first = _once(tests, order[judged[order]], max(_AT_LEAST, len(over)))
+    return first + _once(tests, order[~judged[order]], _UNCHECKED_AT_MOST)
 
 
 def _hidden_of(tests: "BlunderTests") -> str:
@@ -116,10 +117,12 @@ def _hidden_of(tests: "BlunderTests") -> str:
     return f"; at {blind} of {len(some)} observations none of any size would show"
 
 
-def _once(tests: "BlunderTests", rows: list[int]) -> list[int]:
-    """Return the first row of each thing."""
+def _once(tests: "BlunderTests", rows: "Ints", most: int) -> list[int]:
+    """Return the first row of each thing, of so many things at most."""
     first: dict[str, int] = {}
-    for i in rows:
+    for i in map(int, rows):
+        if len(first) == most:
+            break
         first.setdefault(thing_of(tests.kind[i], tests.name[i]), i)
     return list(first.values())
 

@@ -1,6 +1,6 @@
 """When each vector was observed, from its own row or from its set-ups."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,21 +21,17 @@ def vector_times(network: Network, tables: Mapping[str, Table]) -> Floats:
     network : Network
     tables : mapping of str to Table
     """
-    own = _by_name(tables.get("baselines"), "baseline")
-    stood = _by_name(tables.get("set_ups"), "set_up")
-    nothing = np.full(2, np.nan)
-    times = np.full((len(network.vectors), 2), np.nan)
-    for v, name in enumerate(network.vectors.name):
-        booked = own.get(name, nothing)
-        ends = [
-            stood.get(network.node_name(int(node)), nothing)
-            for node in (network.vectors.start[v], network.vectors.end[v])
-        ]
-        both = np.array([max(e[0] for e in ends), min(e[1] for e in ends)])
-        if np.isnan(ends).any():
-            both = nothing
-        times[v] = np.where(np.isfinite(booked).all(), booked, both)
-    return times
+    own = _times_of(tables.get("baselines"), "baseline", network.vectors.name)
+    nodes = (*network.marks.name, *network.set_ups.name)
+    stood = _times_of(tables.get("set_ups"), "set_up", nodes)
+    first, last = stood[network.vectors.start], stood[network.vectors.end]
+    both = np.stack(
+        [np.maximum(first[:, 0], last[:, 0]), np.minimum(first[:, 1], last[:, 1])],
+        axis=1,
+    )
+    both[np.isnan(first).any(axis=1) | np.isnan(last).any(axis=1)] = np.nan
+    booked = np.isfinite(own).all(axis=1, keepdims=True)
+    return np.where(booked, own, both)
 
 
 def run_lengths(network: Network, tables: Mapping[str, Table]) -> Floats:
@@ -60,12 +56,15 @@ def run_lengths(network: Network, tables: Mapping[str, Table]) -> Floats:
     return np.array([booked.get(run, np.nan) for run in runs], dtype=float)
 
 
-def _by_name(table: Table | None, key: str) -> dict[str, Floats]:
+def _times_of(table: Table | None, key: str, names: Sequence[str]) -> Floats:
+    """Return (n, 2) the times of things by their names; of one name the last row's."""
     if table is None:
-        return {}
+        return np.full((len(names), 2), np.nan)
     start, stop = _seconds(table.instant("start")), _seconds(table.instant("stop"))
     times = np.stack([start, stop], axis=-1)
-    return dict(zip(map(str, table.word(key)), times, strict=True))
+    row = {str(name): k for k, name in enumerate(table.word(key))}
+    at = np.array([row.get(name, -1) for name in names], dtype=np.int64)
+    return np.vstack([times, np.full((1, 2), np.nan)])[at]
 
 
 def _seconds(instants: NDArray[np.datetime64]) -> Floats:
