@@ -39,6 +39,10 @@ DECIMALS: dict[str, int] = {
 }
 """Digits behind the point, by kind of figure and unit."""
 
+SIGNIFICANT = 5
+"""Digits of a ratio of 1000 and more: decimals then say nothing."""
+_RATIOS = ("test", "variance factor", "limit")
+
 
 def number(value: float, kind: str) -> str:
     """Return a value rounded for its kind; empty where there is none.
@@ -47,10 +51,15 @@ def number(value: float, kind: str) -> str:
     --------
     >>> number(-0.0004, "test"), number(float("nan"), "test")
     ('0.00', '')
+    >>> [number(value, "variance factor") for value in (1.98341, 1234.56789, 2.5e6)]
+    ['1.9834', '1234.6', '2500000']
     """
     if not isfinite(value):
         return ""
-    text = f"{value:.{DECIMALS[kind]}f}"
+    decimals = DECIMALS[kind]
+    if kind in _RATIOS and abs(value) >= 1000:
+        decimals = max(SIGNIFICANT - len(f"{abs(value):.0f}"), 0)
+    text = f"{value:.{decimals}f}"
     return text.removeprefix("-") if not text.strip("-0.") else text.replace("-", "−")
 
 

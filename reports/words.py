@@ -166,6 +166,7 @@ _TOGETHER = re.compile(
     r"(?<=\d) (?=(?:%|mm|m|km|ift|sft|ppm|gon|mgon|×)(?:\W|$))"
     r"|(?<=[α×]) (?=\S)"
     r"|(?<=condition) (?=\d)"
+    r"|(?<=[°′]) (?=[′″])"
 )
 
 
