@@ -7,7 +7,7 @@ operations (A. George, SIAM J. Numer. Anal. 10, 1973, theorems 2 and 3, from mem
 import numpy as np
 import pytest
 
-from brasscap.adjust.sparse import Nodes, symbolic
+from brasscap.adjust.sparse import Nodes, sequence, symbolic
 
 NOWHERE = np.nan
 
@@ -157,3 +157,62 @@ def test_clusters_that_touch_are_not_both_taken_first():
     pairs = np.array([[0, 1], [1, 2], [2, 3]])
     made = planned(4, pairs, early=np.array([0, 1, 1, 2]), size=1)
     assert made.nonzeros <= 10
+
+
+def waiting(plan):
+    """Return the most numbers that fronts have left and no parent has taken yet."""
+    left = [stack.uses for stack in plan.stacks]
+    most = now = 0
+    for stack in plan.stacks:
+        for link in stack.links:
+            left[link.child] -= 1
+            assert left[link.child] >= 0
+            if not left[link.child]:
+                now -= numbers_left(plan.stacks[link.child])
+        now += numbers_left(stack)
+        most = max(most, now)
+    return most
+
+
+def numbers_left(stack):
+    count, _, border = stack.shape
+    return count * border**2
+
+
+def test_one_subtree_after_another_leaves_little_waiting(monkeypatch):
+    """By count: of n fronts' remainders no more than one path and one subtree wait.
+
+    Height by height all parts of a level wait at once: half of all there is.
+    """
+    place, pairs = grid(120)
+    columns = 3 * pairs[:, :, None] + np.arange(3)
+    cliques = [columns.reshape(len(columns), -1)]
+    nodes = Nodes(
+        np.repeat(np.arange(14_400), 3),
+        place,
+        np.full(14_400, -1),
+        np.zeros(14_400, bool),
+    )
+    made = []
+    for most in (1 << 40, 1 << 16):
+        monkeypatch.setattr(sequence, "_AT_ONCE", most)
+        made.append(symbolic(nodes, cliques))
+    at_once, after = made
+    assert after.statistics.flops == at_once.statistics.flops
+    assert waiting(after) < 0.25 * waiting(at_once)
+    parent = after.layout.parent
+    inner = parent >= 0
+    stack = after.layout.stacks()
+    assert (stack[inner] < stack[parent[inner]]).all()
+    # Both orders solve to the same.
+    products = np.zeros((len(columns), 21))
+    products[:, [0, 2, 5, 9, 14, 20]] = 2.0
+    products[:, [6, 11, 17]] = -0.9
+    right = np.arange(3.0 * 14_400)
+    one, other = (plan.factor(plan.assemble([(cliques[0], products)])) for plan in made)
+    np.testing.assert_allclose(other.solve(right), one.solve(right), rtol=1e-10)
+    np.testing.assert_allclose(
+        other.blocks(columns[:9, 0], columns[:9, 1]),
+        one.blocks(columns[:9, 0], columns[:9, 1]),
+        atol=1e-12,
+    )

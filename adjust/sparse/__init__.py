@@ -4,9 +4,10 @@ A multifrontal Cholesky factor in blocks, and the inverse on the pattern of the
 matrix from the same tree. Nothing here knows a survey word. The way through it:
 ``graph`` who is joined to whom; ``axes``, ``dissection``, ``separator`` and ``order``
 in which order to eliminate; ``tree``, ``grouping``, ``layout``, ``links`` and
-``stacks`` where everything is; ``pattern`` and ``matrix`` the entries; ``plan`` all of
-that made once. Then the numbers: ``factor``, ``fronts``, ``sweeps``, ``selected`` and
-``derivative``; ``null`` and ``condition`` say how far these can be trusted.
+``stacks`` where everything is, and ``sequence`` when; ``pattern`` and ``matrix`` the
+entries; ``plan`` all of that made once. Then the numbers: ``factor``, ``fronts``,
+``sweeps``, ``selected`` and ``derivative``; ``null`` and ``condition`` say how far
+these can be trusted.
 """
 
 from .derivative import derivative

@@ -10,6 +10,7 @@ import numpy as np
 
 from ...networks.covariances import Bools, Ints
 from .grouping import padded, singles
+from .sequence import sequence
 from .tree import Tree
 
 _STACK = 1 << 19
@@ -104,11 +105,14 @@ def lay_out(tree: Tree, width: Ints, node_of_column: Ints, keeps: bool) -> Layou
         singles(own, outer),
         tree.height,
     )
+    when = sequence(tree.parent, tree.height, sizes.sum(axis=1) ** 2)
     if keeps:
         height = np.append(height[:-1], height.max() + 1)
+        when[-1] = when.max() + 1
         sizes[-1] = own[-1], 0
-    order = np.lexsort((sizes[:, 1], sizes[:, 0], single, height))
-    start = _stacks(height[order], sizes[order], single[order], keeps)
+    order = np.lexsort((sizes[:, 1], sizes[:, 0], single, height, when))
+    alike = np.column_stack([when, height, sizes])[order]
+    start = _stacks(alike, sizes[order], single[order], keeps)
     order = _siblings_together(order, start, tree.parent)
     number = np.empty(fronts, np.int64)
     number[order] = np.arange(fronts)
@@ -146,9 +150,8 @@ def _siblings_together(order: Ints, start: Ints, parent: Ints) -> Ints:
     return np.lexsort((above, stack))
 
 
-def _stacks(height: Ints, padded: Ints, single: Bools, keeps: bool) -> Ints:
+def _stacks(keys: Ints, padded: Ints, single: Bools, keeps: bool) -> Ints:
     """Return where stacks start: fronts of one height and size, not too many."""
-    keys = np.column_stack([height, padded])
     new = np.ones(len(keys), bool)
     new[1:] = (keys[1:] != keys[:-1]).any(axis=1)
     new |= single
