@@ -207,16 +207,19 @@ def _step(
         factor = solver.factor(rows, matrix, bound)
     except dense.Singular as singular:
         raise floating(network, nodes, columns, singular.null) from None
+    # A million marks are a gigabyte of rows: none is kept while the next are formed.
+    del system
     sizes = []
-    for _ in range(2):
+    for last in (False, True):
         pull = _finite(right_side(rows, solver.count))
+        before, rows = weighted_square_sum(rows), []
         if bound:
             start = bound.particular()
             shift = start + factor.solve(pull - matrix @ start)
         else:
             shift = factor.solve(pull)
         sizes.append(float(np.abs(shift).max()))
-        nodes, rows = _down(network, hold, columns, nodes, rows, shift)
+        nodes, rows = _down((network, hold, columns, nodes), before, shift, last)
         bound = azimuth_constraint(network, hold, nodes, columns)
     return _Stepped(factor, nodes, sizes[0], sizes[1], solver)
 
@@ -229,25 +232,26 @@ def _finite(values: Floats) -> Floats:
 
 
 def _down(
-    network: Network,
-    hold: Datum,
-    columns: Ints,
-    nodes: Nodes,
-    rows: list[Whitened],
-    shift: Floats,
+    at: tuple[Network, Datum, Ints, Nodes], before: float, shift: Floats, last: bool
 ) -> tuple[Nodes, list[Whitened]]:
     """Move, by half, a quarter … of a shift where the whole makes the misfit larger.
 
     Lines of sight and turned vectors bend a long shift; other vectors and levels do
-    not.
+    not. Of the last shift the rows are formed only where they are looked at.
     """
-    before = weighted_square_sum(rows)
+    network, hold, columns, nodes = at
+    there: list[Whitened] = []
     for _ in range(HALVINGS):
         moved = on_held(network, hold, moved_by(network, nodes, columns, shift))
-        system = equations(network, hold, moved)
-        there = [batch for some in system for batch in whiten(some, columns)]
-        small = np.abs(shift).max() < SMALL
-        if small or not bends(network) or weighted_square_sum(there) <= before:
+        plain = np.abs(shift).max() < SMALL or not bends(network)
+        if plain and last:
+            break
+        there = [
+            batch
+            for some in equations(network, hold, moved)
+            for batch in whiten(some, columns)
+        ]
+        if plain or weighted_square_sum(there) <= before:
             break
         shift = shift / 2
     return moved, there

@@ -1,11 +1,28 @@
 """A symmetric matrix on a pattern of blocks."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.sparse import coo_array
 
 from ...networks.covariances import Floats, Ints
+
+Places = NDArray[np.signedinteger[Any]]
+"""Whole numbers, in half the memory where they fit."""
+
+
+def narrow(values: Ints) -> Places:
+    """Return the same numbers, 32 bits each where they fit.
+
+    Examples
+    --------
+    >>> narrow(np.array([0, 5])).itemsize, narrow(np.array([1 << 40])).itemsize
+    (4, 8)
+    """
+    fits = values.max(initial=0) <= np.iinfo(np.int32).max
+    return values.astype(np.int32) if fits else values
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,9 +31,9 @@ class Normal:
 
     values: Floats
     """(entries,) in the order of the pattern."""
-    rows: Ints
+    rows: Places
     """(entries,) columns of the matrix, as they were given."""
-    columns: Ints
+    columns: Places
     on_diagonal: Ints
     """(u,) where the entry of each column with itself is."""
 

@@ -10,7 +10,7 @@ from ...networks.covariances import Floats, Ints
 from .factor import SparseFactor, factor
 from .graph import Nodes, adjacency, pairs
 from .layout import Layout, lay_out
-from .matrix import Normal
+from .matrix import Normal, Places, narrow
 from .order import ordered
 from .pattern import Pattern, triangle
 from .stacks import Stack, stacks
@@ -24,9 +24,9 @@ class Plan:
     layout: Layout
     pattern: Pattern
     stacks: Sequence[Stack]
-    rows: Ints
+    rows: Places
     """(entries,) row of each entry of the matrix."""
-    columns: Ints
+    columns: Places
     on_diagonal: Ints
     """(u,) the entry of each column with itself."""
     piece: Ints
@@ -133,8 +133,8 @@ def symbolic(nodes: Nodes, cliques: Sequence[Ints]) -> Plan:
         layout=layout,
         pattern=pattern,
         stacks=stacks(layout, pattern, entries),
-        rows=rows,
-        columns=columns,
+        rows=narrow(rows),
+        columns=narrow(columns),
         on_diagonal=own[np.argsort(rows[own])],
         piece=_pieces(keys, count)[nodes.node_of_column],
         statistics=statistics(layout, pattern),

@@ -9,6 +9,7 @@ import numpy as np
 from ...networks.covariances import Floats, Ints
 from .layout import Layout
 from .links import Link, gathered, links
+from .matrix import Places, narrow
 from .pattern import Pattern
 
 
@@ -24,7 +25,7 @@ class Stack:
     kept: bool
     first_entry: int
     """Entries of the matrix from here …"""
-    entry: Ints
+    entry: Places
     """… go to these positions of the stack."""
     padding: Ints
     """Positions of the diagonal of the padding."""
@@ -92,7 +93,7 @@ def stacks(
                 single=bool(layout.single[first]),
                 kept=layout.keeps and k == len(below) - 1,
                 first_entry=int(cuts[first]),
-                entry=target[cuts[first] : cuts[last]],
+                entry=narrow(target[cuts[first] : cuts[last]]),
                 padding=diagonal[empty],
                 links=below[k],
                 uses=int(uses[k]),
