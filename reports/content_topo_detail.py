@@ -21,7 +21,9 @@ def detail_lines(topo: "Topo") -> list[VerdictLine]:
     if len(topo.day.constructions):
         made.append(_constructions_line(topo))
     if len(topo.one_place):
-        said = f"{len(topo.one_place)} pairs of points at one place, not as repeats"
+        pairs = len(topo.one_place)
+        word = "pair" if pairs == 1 else "pairs"
+        said = f"{pairs} {word} of points at one place, not as repeats"
         made.append(VerdictLine("one place", Vial("query"), "", said))
     over = over_crossings(topo)
     if len(topo.line.names):

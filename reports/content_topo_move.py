@@ -43,7 +43,9 @@ def move_document(
     parts: list[Part] = [_line(day)]
     parts.append(_marks_table(moved, units))
     counts = Counter(words for words in day.by if words)
-    parts += [Paragraph(f"{n} points: {words}") for words, n in counts.items()]
+    parts += [
+        Paragraph(f"{n} point{'s' * (n > 1)}: {words}") for words, n in counts.items()
+    ]
     if day.moved.any():
         parts.append(_points_table(day, units))
     untouched = _untouched_table(day)

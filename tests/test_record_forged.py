@@ -70,3 +70,16 @@ def test_what_is_no_sha256_is_refused(record, given):
 def test_only_verify_takes_it(record):
     words = ("record", "compare", str(record), str(record), "--sha256", "0" * 64)
     assert say(*words)[0] == 2
+
+
+def test_a_sentence_worded_otherwise_is_a_note_and_no_failure(record):
+    """Another version of the program may word what it says of a verdict otherwise;
+    the verdict and every figure still count."""
+    forge(
+        record, "result.json", "every shot hangs on marks", "each shot hangs on marks"
+    )
+    code, found = say("record", "verify", str(record))
+    assert (code, found["verdict"], found["differences"]) == (0, "meets", [])
+    assert any("worded otherwise now" in note for note in found["notes"])
+    forge(record, "result.json", '"verdict": "unchecked"', '"verdict": "meets"')
+    assert say("record", "verify", str(record))[0] == 5

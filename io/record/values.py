@@ -1,10 +1,13 @@
-"""Two results compared: figures to one unit of the last digit, words exactly."""
+"""Two results compared: figures to one unit of the last digit, verdicts exactly."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
 _NAMES = ("datum", "station", "kind", "name")
+SENTENCE = "said"
+"""The key of what is said of a verdict: another version may word it otherwise, and a
+rounded figure in it may stand on either side of a half."""
 _FUZZ = 1.001
 """A unit apart as decimals is a little more or less as binary fractions."""
 
@@ -36,6 +39,7 @@ def differences(recorded: dict[str, Any], found: dict[str, Any]) -> list[Differe
     Returns
     -------
     list of Difference
+        Sentences apart: see ``rewordings``.
 
     Examples
     --------
@@ -45,7 +49,34 @@ def differences(recorded: dict[str, Any], found: dict[str, Any]) -> list[Differe
     >>> [d.where for d in differences(unit | {"x_m": 1.0}, unit | {"x_m": 1.000002})]
     ['x_m']
     """
-    return list(_compared(recorded, found, (), recorded["resolution"]))
+    every = _compared(recorded, found, (), recorded["resolution"])
+    return [one for one in every if not _sentence(one)]
+
+
+def rewordings(recorded: dict[str, Any], found: dict[str, Any]) -> list[Difference]:
+    """Return the sentences that a result made again words otherwise.
+
+    Parameters
+    ----------
+    recorded, found : dict
+        See ``differences``.
+
+    Examples
+    --------
+    >>> unit = {"resolution": {"m": 1e-6, "ratio": 1e-4}}
+    >>> one, other = {"said": "1 pairs"}, {"said": "1 pair"}
+    >>> differences(unit | one, unit | other)
+    []
+    >>> [made.found for made in rewordings(unit | one, unit | other)]
+    ['1 pair']
+    """
+    every = _compared(recorded, found, (), recorded["resolution"])
+    return [one for one in every if _sentence(one)]
+
+
+def _sentence(one: Difference) -> bool:
+    whole = isinstance(one.recorded, str) and isinstance(one.found, str)
+    return whole and one.where.rsplit(", ", 1)[-1] == SENTENCE
 
 
 def _compared(
@@ -94,7 +125,7 @@ def _equal(recorded: Any, found: Any, key: str, units: dict[str, float]) -> bool
 
 
 def figures(result: Any) -> int:
-    """Return how many figures and verdicts a result holds.
+    """Return how many figures and verdicts a result holds; sentences are neither.
 
     Examples
     --------
@@ -102,7 +133,8 @@ def figures(result: Any) -> int:
     3
     """
     if isinstance(result, dict):
-        return sum(figures(value) for value in result.values())
+        kept = (value for key, value in result.items() if key != SENTENCE)
+        return sum(figures(value) for value in kept)
     if isinstance(result, list):
         return sum(figures(value) for value in result)
     return 1

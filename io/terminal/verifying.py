@@ -86,7 +86,7 @@ def verified(
     }
     if not bad:
         found |= _made_again(record, progress)
-        found["notes"] = _notes(record, head)
+        found["notes"] = [*found["notes"], *_notes(record, head)]
         found["live"] = _live(record)
     found["verdict"] = _verdict(found)
     found["next"] = _next(found)
@@ -126,7 +126,7 @@ def _made_again(record: Path, progress: "Progress") -> dict[str, Any]:
 
     from brasscap.io.record.copies import INPUT
     from brasscap.io.record.issues import result_of
-    from brasscap.io.record.values import differences, figures
+    from brasscap.io.record.values import differences, figures, rewordings
     from brasscap.networks import InputError, NoSolution
     from brasscap.rebuilding import rebuilt
 
@@ -146,6 +146,11 @@ def _made_again(record: Path, progress: "Progress") -> dict[str, Any]:
         "rebuilt": "done",
         "values_count": figures(recorded),
         "differences": rows,
+        "notes": [
+            f"worded otherwise now, {one.where}: recorded “{one.recorded}”, here "
+            f"“{one.found}”"
+            for one in rewordings(recorded, again)
+        ],
     }
 
 
