@@ -155,9 +155,21 @@ def _basis(made: Reobserve) -> list[Part]:
         ("solution", f"{MODES[datum.mode]} — {datum.text}"),
         crew_fact(made.crew),
         ("what matters, in this order", ", ".join(made.order)),
+        *_first_look(made),
         *assumed_facts(made.assumed),
     ]
     return [Facts(tuple(facts))]
+
+
+def _first_look(made: Reobserve) -> Iterator[tuple[str, str]]:
+    """Yield how many candidates were thought of, where not all got a full look."""
+    if made.thought_of > len(made.offers):
+        yield (
+            "first look",
+            f"{made.thought_of} candidates; {len(made.offers)} got a full look: those "
+            "that are proposed, those that gain most in precision, and those that see "
+            "what nothing checks",
+        )
 
 
 def _next(made: Reobserve) -> str:

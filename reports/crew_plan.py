@@ -54,6 +54,8 @@ class Reobserve:
     """What was taken for granted of the crew."""
     lambda0: float
     purpose: str = "spec"
+    thought_of: int = 0
+    """Candidates that were thought of; more than offers in a large network."""
 
 
 def last_state(made: Reobserve) -> "State":

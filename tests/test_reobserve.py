@@ -44,6 +44,39 @@ def test_a_plan_keeps_to_its_hours_and_buys_what_it_says(job, capsys):
     assert starts == sorted(starts)
 
 
+def test_a_large_network_is_planned_from_the_marks_that_candidates_touch(
+    job, capsys, monkeypatch
+):
+    """The same plan as from the whole covariance, while there is room for all."""
+    words = ("--hours", "3", "--receivers", "3", "--json")
+    _, whole = asked(capsys, job, *words)
+    monkeypatch.setattr("brasscap.reobserving.WHOLE", 0)
+    _, part = asked(capsys, job, *words)
+    one, other = json.loads(whole.out), json.loads(part.out)
+    assert one["jobs"]
+    assert [j["stations"] for j in one["jobs"]] == [
+        j["stations"] for j in other["jobs"]
+    ]
+    assert one["after"] == other["after"]
+
+
+def test_a_network_with_no_room_for_all_says_how_many_were_looked_at(
+    job, capsys, monkeypatch
+):
+    """Proposals come first, then what gains most and what sees what nothing checks."""
+    monkeypatch.setattr("brasscap.reobserving.WHOLE", 0)
+    monkeypatch.setattr("brasscap.adjust.design.shortlist._VALUES", 0)
+    monkeypatch.setattr("brasscap.adjust.design.shortlist._LEAST", 12)
+    code, said = asked(capsys, job, "--hours", "4")
+    assert code == 0
+    assert "got a full look" in said.out
+    _, said = asked(capsys, job, "--hours", "4", "--json")
+    found = json.loads(said.out)
+    assert found["before"]["unchecked_count"] > found["after"]["unchecked_count"]
+    stations = {name for one in found["jobs"] for name in one["stations"]}
+    assert 0 < len(stations) <= 13
+
+
 def test_fewer_hours_do_the_same_first(job, capsys):
     """Stop anywhere: what matters most comes first, however long the day is."""
     plans = []

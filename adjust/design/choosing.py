@@ -13,7 +13,7 @@ import numpy as np
 from ...networks.covariances import Bools, Floats
 from .observable import Observable
 from .scored import ORDER, Scores
-from .state import State, observed
+from .state import NO_MARKS, State, keeping, observed
 from .worth import scores
 
 AHEAD = 8
@@ -78,7 +78,7 @@ class Chosen:
     worth: float
     minutes: float
     state: State
-    """After it."""
+    """How the network stands after it; it keeps no mark."""
 
 
 def choose(state: State, choice: Choice, most: int = 10) -> list[Chosen]:
@@ -113,7 +113,7 @@ def choose(state: State, choice: Choice, most: int = 10) -> list[Chosen]:
                 found.of([best]),
                 float(worth[best]),
                 float(minutes[best]),
-                state,
+                keeping(state, NO_MARKS),
             )
         )
         left.pop(best)

@@ -14,7 +14,7 @@ from .day_order import best_order
 from .scored import Scores
 from .screen import screened
 from .standing import unchecked
-from .state import State, columns_of, observed
+from .state import NO_MARKS, State, columns_of, keeping, observed
 
 FINALISTS = 60
 """Candidates that are planned with: those that buy most for their time on the marks."""
@@ -23,7 +23,9 @@ SCREENED = 800
 precision by a first look at all, and those that touch what nothing checks."""
 
 
-_TOUCHES = 1e-9
+_LARGE = 8_000_000
+"""Figures of how blunders move marks, from which only the finalists' marks are kept."""
+TOUCHES = 1e-9
 """m; a candidate sees an unchecked blunder that moves its rows by more."""
 
 
@@ -81,15 +83,14 @@ def planned(
         minutes=_added([tasks[k] for k in kept], crew, drive),
         least=np.array([max(tasks[k].minutes, 1.0) for k in kept]),
     )
-    found = choose(state, own, most)
+    found = choose(_light(state, own), own, most)
     chosen = [kept[step.candidate] for step in found]
     made = best_order(
         [tasks[k] for k in chosen], [step.worth for step in found], crew, drive
     )
     order, day_ = made if made is not None else ((), Day((), (), crew.start))
     final = tuple(chosen[k] for k in order)
-    steps = tuple(_steps(state, choice, final))
-    after = steps[-1].state if steps else state
+    steps, after = _steps(state, choice, final)
     able = np.array([day([one], crew, drive) is not None for one in tasks], dtype=bool)
     some = [tasks[k] for k in final]
     added = np.full(len(tasks), np.inf)
@@ -99,6 +100,13 @@ def planned(
         added[k] = back - day_.back
     beside = _scored(after, choice, looked, final)
     return Plan(final, steps, day_, alone, beside, able, added, looked)
+
+
+def _light(state: State, choice: Choice) -> State:
+    """Return a state of the marks that are chosen from, where it would be large."""
+    if state.moves.size < _LARGE:
+        return state
+    return keeping(state, np.array([m for one in choice.candidates for m in one.marks]))
 
 
 def _looked_at(state: State, choice: Choice) -> Bools:
@@ -117,7 +125,7 @@ def _looked_at(state: State, choice: Choice) -> Bools:
             break
         one = choice.candidates[k]
         at = columns_of(state.places(np.array(one.marks)))
-        looked[k] |= bool((np.abs(one.design @ blind[at]) > _TOUCHES).any())
+        looked[k] |= bool((np.abs(one.design @ blind[at]) > TOUCHES).any())
     rest = [k for k in ranked if not looked[k]]
     looked[rest[: SCREENED - int(looked.sum())]] = True
     return looked
@@ -182,12 +190,15 @@ def _inserted(
     return best, back
 
 
-def _steps(state: State, choice: Choice, order: Sequence[int]) -> list[Chosen]:
-    """Return what each buys beside those before it."""
+def _steps(
+    state: State, choice: Choice, order: Sequence[int]
+) -> tuple[tuple[Chosen, ...], State]:
+    """Return what each buys beside those before it, and the state after all."""
     made: list[Chosen] = []
     for place, k in enumerate(order):
         found = choice.scored(state, [k], order[:place])
         state = observed(state, choice.candidates[k])
         worth = float(found.worth(choice.order)[0])
-        made.append(Chosen(k, found, worth, float("nan"), state))
-    return made
+        left = keeping(state, NO_MARKS)
+        made.append(Chosen(k, found, worth, float("nan"), left))
+    return tuple(made), state

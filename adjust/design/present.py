@@ -4,7 +4,7 @@ Solutions are made for the marks that are kept alone, a few columns at a time: n
 the covariance of all marks nor what each blunder does to all of them is ever formed.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from scipy.sparse import csr_array
@@ -79,6 +79,37 @@ def state_of(
         np.array([one.measure == "m" for one in kept], dtype=bool),
         place,
     )
+
+
+def moved_by(
+    adjustment: Adjustment, hypotheses: Sequence[Hypothesis]
+) -> Iterator[Floats]:
+    """Yield how all marks follow a unit of share of some blunders, (M, 3, c), m.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    hypotheses : sequence of Hypothesis
+        Of at most three components each.
+
+    Yields
+    ------
+    ndarray, shape (M, 3, c)
+        Of the next few of their components.
+    """
+    _, root, coupling = _measured(adjustment, hypotheses)
+    count, marks = len(hypotheses), adjustment.columns[: len(adjustment.network.marks)]
+    for start in range(0, 3 * count, _COLUMNS):
+        some = np.arange(start, min(start + _COLUMNS, 3 * count))
+        right = coupling[some].T.toarray()
+        moved = np.zeros((len(right) + 1, len(some)))
+        moved[:-1] = adjustment.factor.solve(right)
+        made = moved[marks]
+        for c, k in enumerate(some.tolist()):
+            one = hypotheses[k % count]
+            for p, axis in enumerate(one.axes if one.carried >= 0 else ()):
+                made[one.carried, PLACE[axis], c] += root[k % count, p, k // count]
+        yield made
 
 
 def differences(adjustment: Adjustment, ends: Ints) -> tuple[Floats, Ints]:

@@ -70,6 +70,31 @@ class State:
         return np.asarray(found)
 
 
+NO_MARKS: Ints = np.zeros(0, dtype=np.int64)
+
+
+def keeping(state: State, marks: Ints) -> State:
+    """Return the state with some of its marks alone.
+
+    Parameters
+    ----------
+    state : State
+    marks : ndarray of int
+        Kept already; none: how the network stands, and nothing to go on from.
+    """
+    some = np.unique(marks).astype(np.int64)
+    at = columns_of(state.places(some))
+    place = np.full(len(state.place), -1)
+    place[some] = np.arange(len(some))
+    return replace(
+        state,
+        covariance=state.covariance[np.ix_(at, at)],
+        across=state.across[at],
+        moves=state.moves[at],
+        place=place,
+    )
+
+
 def columns_of(marks: Ints) -> Ints:
     """Return the rows of marks in a covariance, (…, 3 w) for (…, w) marks.
 

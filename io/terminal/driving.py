@@ -1,6 +1,6 @@
 """How long a crew drives and walks between the marks of a job."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -16,19 +16,34 @@ DETOUR = 1.3
 SPEED_KM_H = 40.0
 
 
-def drives_of(loaded: "Loaded", adjustment: "Adjustment") -> "Floats":
-    """Return minutes between marks, as tables and [crew] say, (m, m)."""
+def drives_of(
+    loaded: "Loaded", adjustment: "Adjustment", marks: "Ints | None" = None
+) -> "Floats":
+    """Return minutes between marks, or some of them, as tables and [crew] say, (m, m).
+
+    Parameters
+    ----------
+    loaded : Loaded
+    adjustment : Adjustment
+    marks : ndarray of int, optional
+        In the order in which they are wanted; all if not given.
+    """
     stated = loaded.job.crew
     return drives(
         loaded,
         adjustment,
         float(stated.get("drive_speed_km_h", SPEED_KM_H)),
         float(stated.get("detour_factor", DETOUR)),
+        marks,
     )
 
 
 def drives(
-    loaded: "Loaded", adjustment: "Adjustment", speed_km_h: float, detour: float
+    loaded: "Loaded",
+    adjustment: "Adjustment",
+    speed_km_h: float,
+    detour: float,
+    marks: "Ints | None" = None,
 ) -> "Floats":
     """Return minutes between marks, walks from and to the vehicle included, (m, m).
 
@@ -42,23 +57,27 @@ def drives(
     speed_km_h : float
     detour : float
         Road over straight line.
+    marks : ndarray of int, optional
+        In the order in which they are wanted; all if not given.
     """
     import numpy as np
 
     names = adjustment.network.marks.name
-    marks: Ints = np.arange(len(names))
+    if marks is None:
+        marks = np.arange(len(names))
+    number = {names[mark]: k for k, mark in enumerate(marks.tolist())}
     places = _known_places(adjustment)[marks]
     far = np.linalg.norm(places[:, None] - places, axis=2)
     made: Floats = np.nan_to_num(detour * far / (speed_km_h * 1000 / 60))
-    for start, end, minutes in _driven(loaded, names):
+    for start, end, minutes in _driven(loaded, number):
         made[start, end] = minutes
-    walk = np.zeros(len(names))
+    walk = np.zeros(len(marks))
     table = loaded.tables.get("stations")
     if table is not None:
         access = (table.number("access") / 60).tolist()
         for name, own in zip(table.word("station"), access, strict=True):
-            if name in names and own == own:
-                walk[names.index(str(name))] = own
+            if name in number and own == own:
+                walk[number[str(name)]] = own
     made += walk[:, None] + walk
     np.fill_diagonal(made, 0.0)
     return made
@@ -77,7 +96,9 @@ def _known_places(adjustment: "Adjustment") -> "Floats":
     return places
 
 
-def _driven(loaded: "Loaded", names: Sequence[str]) -> Iterator[tuple[int, int, float]]:
+def _driven(
+    loaded: "Loaded", number: Mapping[str, int]
+) -> Iterator[tuple[int, int, float]]:
     """Yield marks and minutes of drive_times.csv, ways back first: said ones win."""
     table = loaded.tables.get("drive_times")
     if table is None:
@@ -91,7 +112,6 @@ def _driven(loaded: "Loaded", names: Sequence[str]) -> Iterator[tuple[int, int, 
             strict=True,
         )
     ]
-    number = {name: k for k, name in enumerate(names)}
     rows = [row for row in rows if row[0] in number and row[1] in number]
     for start, end, minutes in rows:
         yield number[end], number[start], minutes

@@ -233,12 +233,17 @@ def sessions(
         return []
     alone = scores(state, [offers[k].observable for k in pairs]).worth(choice.order)
     best = np.argsort(-alone, kind="stable")[:GROWN]
+    kept = set(np.flatnonzero(state.place >= 0).tolist())
     made: dict[frozenset[int], Offer] = {}
     for k in best.tolist():
         grown = offers[pairs[k]]
         worth = float(alone[k])
         while len(grown.task.marks) < receivers:
-            wider = _wider(loaded, adjustment, grown)
+            wider = [
+                one
+                for one in _wider(loaded, adjustment, grown)
+                if kept.issuperset(one.observable.marks)
+            ]
             if not wider:
                 break
             found = scores(state, [one.observable for one in wider]).worth(choice.order)

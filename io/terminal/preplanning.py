@@ -59,8 +59,11 @@ def preplanned(request: Request, loaded: "Loaded", progress: "Progress") -> Prep
     NoSolution
         The plan leaves something floating.
     """
+    import numpy as np
+
     from brasscap.adjust.design.crew import Task
     from brasscap.adjust.design.day import day, days
+    from brasscap.adjust.design.state import NO_MARKS
     from brasscap.crewing import crew_of
     from brasscap.driving import drives_of
     from brasscap.present_state import state_now
@@ -72,11 +75,15 @@ def preplanned(request: Request, loaded: "Loaded", progress: "Progress") -> Prep
     adjustment = _solved(loaded, [one.planned for one in work], places)
     crew, assumed = crew_of(request, loaded, adjustment)
     _enough(work, crew)
-    specification, state = state_now(loaded, adjustment)
-    drive = drives_of(loaded, adjustment)
+    specification, state = state_now(loaded, adjustment, marks=NO_MARKS)
+    home = [crew.home] if crew.home >= 0 else []
+    marks = np.unique([m for one in work for m in one.planned.marks] + home).astype(int)
+    place = {mark: k for k, mark in enumerate(marks.tolist())}
+    drive = drives_of(loaded, adjustment, marks)
+    at_home = replace(crew, home=place.get(crew.home, -1))
     tasks = [
         Task(
-            one.planned.marks,
+            tuple(place[m] for m in one.planned.marks),
             one.minutes,
             run=one.planned.kind == "levelling run",
             sighted=one.planned.kind == "total-station round",
@@ -90,8 +97,8 @@ def preplanned(request: Request, loaded: "Loaded", progress: "Progress") -> Prep
         work,
         tuple(_each_without(loaded, work, places, progress)),
         crew,
-        day(tasks, crew, drive),
-        days(tasks, crew, drive),
+        day(tasks, at_home, drive),
+        days(tasks, at_home, drive),
         assumed,
         before,
     )
@@ -273,6 +280,7 @@ def _solved(
 def _each_without(
     loaded: "Loaded", work: Sequence[Work], places: "Floats", progress: "Progress"
 ) -> "list[State | None]":
+    from brasscap.adjust.design.state import NO_MARKS
     from brasscap.networks.errors import NoSolution
     from brasscap.present_state import state_now
 
@@ -281,7 +289,8 @@ def _each_without(
         progress(f"without {one.planned.name}")
         rest = [other.planned for j, other in enumerate(work) if j != k]
         try:
-            made.append(state_now(loaded, _solved(loaded, rest, places))[1])
+            solved = _solved(loaded, rest, places)
+            made.append(state_now(loaded, solved, marks=NO_MARKS)[1])
         except NoSolution:
             made.append(None)
     return made

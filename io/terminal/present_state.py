@@ -11,12 +11,23 @@ if TYPE_CHECKING:
 
 
 def state_now(
-    loaded: "Loaded", adjustment: "Adjustment", ends: "Ints | None" = None
+    loaded: "Loaded",
+    adjustment: "Adjustment",
+    ends: "Ints | None" = None,
+    marks: "Ints | None" = None,
 ) -> "tuple[Specification | None, State]":
     """Return the first specification between marks, and how the network stands.
 
     Without one the pairs that are observed count, by the size of their ellipses; or
     those that are given.
+
+    Parameters
+    ----------
+    loaded : Loaded
+    adjustment : Adjustment
+    ends : ndarray of int, shape (P, 2), optional
+    marks : ndarray of int, optional
+        All that candidates touch; every mark if not given.
     """
     import numpy as np
 
@@ -35,7 +46,7 @@ def state_now(
         limit, scale = _limits(adjustment, one, ends)
     if not adjustment.estimated[:, :2].any():
         limit = np.stack([np.full(len(ends), np.nan), np.ones(len(ends))], axis=1)
-    return one, state_of(adjustment, ends, limit, scale, causes)
+    return one, state_of(adjustment, ends, limit, scale, causes, marks)
 
 
 def specification_that_counts(loaded: "Loaded") -> "Specification | None":

@@ -39,6 +39,10 @@ PURPOSES = {
 what nothing checks, then blunders by how far they would move marks unseen."""
 
 
+WHOLE = 400
+"""Marks up to which every candidate gets a full look."""
+
+
 class Reobserving(NamedTuple):
     """Everything that `reobserve` says something about."""
 
@@ -53,6 +57,8 @@ class Reobserving(NamedTuple):
     purpose: str
     assumed: tuple[str, ...]
     """What was taken for granted of the crew."""
+    thought_of: int
+    """Candidates that were thought of; more than offers in a large network."""
 
 
 def reobserving(
@@ -62,10 +68,10 @@ def reobserving(
     progress: "Progress",
 ) -> Reobserving:
     """Return the plan for the crew that job.toml and the command line state."""
+    import numpy as np
+
     from brasscap.adjust.design import Choice
-    from brasscap.adjust.design.plan import planned
     from brasscap.crewing import crew_of
-    from brasscap.driving import drives_of
     from brasscap.offering import sessions
     from brasscap.present_state import state_now
     from brasscap.proposing import offers
@@ -73,18 +79,23 @@ def reobserving(
     purpose = request.values.get("purpose", "spec")
     crew, assumed = crew_of(request, loaded, adjustment)
     able, refused = offers(loaded, adjustment)
-    specification, state = state_now(loaded, adjustment)
+    count = len(able)
+    progress(f"{count} candidates")
+    able = _short(loaded, adjustment, able, progress)
+    touched = np.unique([m for one in able for m in one.observable.marks] or [0])
+    specification, state = state_now(loaded, adjustment, marks=touched)
     order = order_of(request, loaded, purpose)
     alone = Choice([one.observable for one in able], order)
+    short = len(able)
     able += sessions(loaded, adjustment, state, alone, able, crew.receivers)
-    progress(f"{len(able)} candidates")
+    count += len(able) - short
     choice = Choice(
         [one.observable for one in able],
         order,
         parts=_parts(loaded, adjustment, able),
     )
-    drive = drives_of(loaded, adjustment)
-    plan = planned(state, choice, [one.task for one in able], crew, drive)
+    progress(f"planning with {len(able)} of them")
+    plan = _planned(loaded, state, choice, adjustment, able, crew)
     return Reobserving(
         adjustment,
         specification,
@@ -96,7 +107,59 @@ def reobserving(
         plan,
         purpose,
         assumed,
+        count,
     )
+
+
+def _short(
+    loaded: "Loaded",
+    adjustment: "Adjustment",
+    able: "list[Offer]",
+    progress: "Progress",
+) -> "list[Offer]":
+    """Return the offers that get a full look: all, but of a large network."""
+    import numpy as np
+
+    from brasscap.adjust.design.shortlist import shortlisted
+    from brasscap.adjust.design.state import NO_MARKS
+    from brasscap.present_state import state_now
+
+    if len(adjustment.network.marks) <= WHOLE or not able:
+        return able
+    progress("a first look at all of them")
+    _, now = state_now(loaded, adjustment, marks=NO_MARKS)
+    first = np.array([bool(one.proposal) for one in able])
+    some = shortlisted(adjustment, now, [one.observable for one in able], first)
+    return [able[k] for k in np.flatnonzero(some).tolist()]
+
+
+def _planned(
+    loaded: "Loaded",
+    state: "State",
+    choice: "Choice",
+    adjustment: "Adjustment",
+    able: "Sequence[Offer]",
+    crew: "Crew",
+) -> "Plan":
+    """Return the plan, with drives between the marks that it may touch alone."""
+    from dataclasses import replace
+
+    import numpy as np
+
+    from brasscap.adjust.design.plan import planned
+    from brasscap.driving import drives_of
+
+    home = [crew.home] if crew.home >= 0 else []
+    marks = np.unique([m for one in able for m in one.task.marks] + home).astype(int)
+    place = {mark: k for k, mark in enumerate(marks.tolist())}
+    tasks = [
+        replace(one.task, marks=tuple(place[m] for m in one.task.marks)) for one in able
+    ]
+    at_home = replace(crew, home=place.get(crew.home, -1))
+    drive = drives_of(loaded, adjustment, marks)
+    plan = planned(state, choice, tasks, at_home, drive)
+    visits = tuple(replace(v, mark=int(marks[v.mark])) for v in plan.day.visits)
+    return replace(plan, day=replace(plan.day, visits=visits))
 
 
 def order_of(request: Request, loaded: "Loaded", purpose: str) -> tuple[str, ...]:

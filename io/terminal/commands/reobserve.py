@@ -158,4 +158,5 @@ def in_words(made: "Reobserving") -> "Reobserve":
         made.assumed,
         noncentrality(options.outlier_alpha, options.power),
         made.purpose,
+        made.thought_of,
     )
