@@ -23,7 +23,7 @@ from .document import (
 from .heading import Heading
 from .rounding import Units, number
 from .words import MODES
-from .words_planned import assumed_facts, crew_fact, hidden_words
+from .words_planned import assumed_facts, crew_fact, hidden_words, lone_words
 from .words_reobserve import buys_words, not_worth
 
 if TYPE_CHECKING:
@@ -34,13 +34,15 @@ LEFT = 10
 """Candidates that are told as not worth a trip."""
 
 
-def reobserve_document(made: Reobserve, heading: Heading) -> Document:
+def reobserve_document(made: Reobserve, heading: Heading, sheet: str = "") -> Document:
     """Return what `reobserve` prints.
 
     Parameters
     ----------
     made : Reobserve
     heading : Heading
+    sheet : str, optional
+        Where the field sheet has been written; empty if it has not.
     """
     units = heading.units
     parts: list[Part] = [
@@ -49,7 +51,7 @@ def reobserve_document(made: Reobserve, heading: Heading) -> Document:
         *_day_parts(made, units),
         not_worth_table(made, units),
         *_basis(made),
-        Paragraph(f"next: {_next(made)}", "next"),
+        Paragraph(f"next: {_next(made, sheet)}", "next"),
     ]
     title = f"What now? {len(made.plan.order)} jobs, best first"
     return Document(title, (Section("", tuple(parts)),))
@@ -158,7 +160,8 @@ def _basis(made: Reobserve) -> list[Part]:
         *_first_look(made),
         *assumed_facts(made.assumed),
     ]
-    return [Facts(tuple(facts))]
+    lone = lone_words(made.crew) if made.plan.order else ""
+    return [Facts(tuple(facts)), *([Paragraph(lone)] if lone else [])]
 
 
 def _first_look(made: Reobserve) -> Iterator[tuple[str, str]]:
@@ -172,7 +175,10 @@ def _first_look(made: Reobserve) -> Iterator[tuple[str, str]]:
         )
 
 
-def _next(made: Reobserve) -> str:
-    return (
-        "brasscap reobserve --sheet sheet.html" if made.plan.order else "brasscap check"
-    )
+def _next(made: Reobserve, sheet: str) -> str:
+    """Return what to do next: a sheet of these hours and this crew, no other."""
+    if not made.plan.order:
+        return "brasscap check"
+    if sheet:
+        return f"print {sheet}; afterwards  brasscap reobserve --done  with its twin"
+    return "the same with  --sheet sheet.html  for the crew"

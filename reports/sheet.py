@@ -1,7 +1,5 @@
-"""The field sheet of a crew's hours: a static page, and its twin for the figures."""
+"""The field sheet of a crew's hours: a static page."""
 
-import csv
-import io
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -12,6 +10,7 @@ from .glossary import CAUTIONS, FIELD_CAUTIONS
 from .heading import Heading
 from .html import environment
 from .words import MODES
+from .words_planned import crew_words, lone_words
 from .words_reobserve import buys_words, not_worth
 
 if TYPE_CHECKING:
@@ -62,6 +61,22 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True)
+class Move:
+    """One team on its way to one mark."""
+
+    leave: str
+    team: int
+    way: str
+    """Minutes on the way."""
+    station: str
+    job: int
+    stands: str
+    log: str
+    """From when to when."""
+    down: str
+
+
+@dataclass(frozen=True, slots=True)
 class Sheet:
     """A crew's hours on paper."""
 
@@ -77,6 +92,10 @@ class Sheet:
     cautions: tuple[str, ...]
     clock: str = ""
     """How local clock times and the twin's UTC hang together."""
+    moves: tuple[Move, ...] = ()
+    """Who is where, in order of the clock."""
+    lone: str = ""
+    """What to see to where somebody works alone."""
 
 
 def sheet_of(
@@ -104,8 +123,7 @@ def sheet_of(
     crew, datum = made.crew, made.adjustment.datum
     return Sheet(
         f"Re-observe: {heading.title or 'control'}",
-        f"{crew.teams} {'teams' if crew.teams > 1 else 'team'}, {crew.receivers} "
-        f"receivers, from {clock_of(crew.start)}; back by "
+        f"{crew_words(crew)}; from {clock_of(crew.start)}, back by "
         f"{clock_of(made.plan.day.back)}",
         "Do the jobs in this order: if the day is cut short, what is done by then was "
         "nearly the best use of the time.",
@@ -116,7 +134,24 @@ def sheet_of(
         tuple((f"{m:.2f}", f"{m / FOOT:.3f}") for m in _STRIP),
         (*FIELD_CAUTIONS, CAUTIONS[0]),
         clock_words(offset_h),
+        tuple(_moves(made)),
+        lone_words(crew),
     )
+
+
+def _moves(made: Reobserve) -> Iterator[Move]:
+    names = made.adjustment.network.marks.name
+    for visit in sorted(made.plan.day.visits, key=lambda v: (v.leave, v.team)):
+        yield Move(
+            clock_of(visit.leave),
+            visit.team + 1,
+            f"{visit.arrive - visit.leave:.0f}",
+            names[visit.mark],
+            visit.task + 1,
+            clock_of(visit.ready),
+            f"{clock_of(visit.begin)}–{clock_of(visit.end)}",
+            clock_of(visit.down),
+        )
 
 
 def clock_words(offset_h: float | None) -> str:
@@ -233,35 +268,3 @@ def _otherwise(made: Reobserve, place: int) -> str:
 def sheet_html(sheet: Sheet) -> str:
     """Return the sheet as a page without scripts, for paper and phone."""
     return environment().get_template("sheet.html").render(sheet=sheet)
-
-
-TWIN = (
-    "set_up", "station", "support", "session", "start_utc", "stop_utc", "observer",
-    "second_person", "receiver", "antenna", "tripod", "height_m", "reading",
-    "measured_to", "height_second_reading_ift", "height_after_m", "stamping_read",
-    "bubble_after", "photo",
-)  # fmt: skip
-"""Columns of the twin: those of set_ups.csv that the field fills in."""
-
-
-def sheet_csv(sheet: Sheet) -> str:
-    """Return the twin: a row a set-up, names filled in, the rest left to the field.
-
-    `import --as set_ups` reads it back.
-    """
-    out = io.StringIO()
-    writer = csv.DictWriter(out, TWIN, lineterminator="\n")
-    writer.writeheader()
-    for job in sheet.jobs:
-        for end in () if job.run else job.ends:
-            writer.writerow(
-                {
-                    "set_up": end.set_up,
-                    "station": end.station,
-                    "support": "target"
-                    if job.sighted and not end.instrument
-                    else "tripod",
-                    "session": f"R{job.number}",
-                }
-            )
-    return out.getvalue()

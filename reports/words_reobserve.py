@@ -43,7 +43,8 @@ def buys_words(made: Reobserve, place: int, units: Units) -> list[str]:
     if step.scores.pair[0] > 0.01:
         share = 100 * (1 - np.exp(-step.scores.pair[0]))
         said.append(f"worst pair better by {share:.0f} %")
-    return said or ["little beside what was done before"]
+    nothing = "little" + (" beside what was done before" if place else "")
+    return said or [f"{nothing}: the hours are better spent elsewhere"]
 
 
 def _checked_words(

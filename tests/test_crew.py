@@ -99,3 +99,19 @@ def test_more_tasks_than_are_tried_exactly_come_near_all_orders():
     order, _ = best_order(tasks, worth, crew, drive)
     best = max(value(p) for p in permutations(range(7)))
     assert value(order) >= 0.97 * best
+
+
+def test_who_sets_up_the_instrument_stays_with_it():
+    """One team, targets on marks 1 and 2, instrument on 0: it is set up last.
+
+    Home at 0; 10 minutes between any two marks, 10 to set up: at 1 ready at 20, at 2
+    at 40, at 0 at 60.
+    """
+    road = np.full((3, 3), 10.0)
+    crew = Crew(1, 1, 0, 900, home=0, set_up=10)
+    made = day([Task((0, 1, 2), 30, sighted=True)], crew, road)
+    ready = {visit.mark: visit.ready for visit in made.visits}
+    assert ready == {1: 20.0, 2: 40.0, 0: 60.0}
+    assert made.visits[0].begin == 60.0
+    down = {visit.mark: visit.down for visit in made.visits}
+    assert down[0] == min(down.values()) == 95.0

@@ -111,6 +111,8 @@ def test_no_time_says_so(job, capsys):
     [
         ("--hours", "-4"),
         ("--hours", "noon"),
+        ("--start", "2pm"),
+        ("--start", "24:30"),
         ("--receivers", "0"),
         ("--from", "SIGNAL HIL"),
         ("--purpose", "fun"),
@@ -154,6 +156,37 @@ def test_the_sheet_needs_nothing_and_its_twin_is_read_back(job, capsys, tmp_path
     # Empty cells are no readings: the job still computes as before.
     assert main(["check", "--job", str(job)]) == 0
     assert header.startswith("set_up,station,support")
+
+
+def test_who_works_alone_is_told_where_the_plan_is_and_on_the_sheet(
+    job, capsys, tmp_path
+):
+    """Two people with two vehicles are at two marks; with one they ride together."""
+    page, words = tmp_path / "sheet.html", ("--hours", "4", "--receivers", "2")
+    _, said = asked(capsys, job, *words, "--sheet", str(page))
+    text = page.read_text("utf-8")
+    assert "2 teams of one person each, who works alone" in " ".join(said.out.split())
+    assert "2 teams of one person each, who works alone" in text
+    assert "Somebody works alone" in text
+    assert "Who is where" in text
+    path = job / "job.toml"
+    path.write_text(
+        path.read_text("utf-8").replace("people = 2", "people = 2\nvehicles = 1"),
+        "utf-8",
+    )
+    _, said = asked(capsys, job, *words, "--sheet", str(page))
+    assert "1 team of 2 people" in " ".join(said.out.split())
+    assert "works alone" not in said.out + page.read_text("utf-8")
+
+
+def test_a_day_that_starts_at_two_in_the_afternoon(job, capsys):
+    words = ("--start", "14:00", "--hours", "4", "--receivers", "2", "--json")
+    _, said = asked(capsys, job, *words)
+    found = json.loads(said.out)
+    assert found["jobs"]
+    assert minutes(found["back"]) <= minutes("18:00")
+    for visit in found["jobs"][0]["visits"]:
+        assert minutes(visit["leave"]) >= minutes("14:00")
 
 
 def test_a_sheet_is_no_table(job, capsys):

@@ -28,6 +28,8 @@ class Crew:
     """Minutes to set up."""
     home: int = -1
     """Mark where the day starts and ends; −1: at the first mark, at no cost."""
+    people: int = 0
+    """Of all teams together; 0 where nobody said."""
 
     @property
     def take_down(self) -> float:

@@ -211,7 +211,11 @@ def _arrivals(
     """Yield team, mark, when it leaves, arrives and is ready."""
     for team, own in enumerate(shares):
         place, now = where[team], free[team]
-        for k in _nearest_first(task, own, drive, place):
+        ordered = _nearest_first(task, own, drive, place)
+        if task.sighted and 0 in own:
+            # Who sets up the instrument stays with it: targets first.
+            ordered = [*(k for k in ordered if k), 0]
+        for k in ordered:
             mark = task.marks[k]
             leave = now
             arrive = leave + _drive(drive, place, mark)

@@ -33,9 +33,11 @@ def crew_of(
         assumed.append(said)
         return otherwise
 
-    start = minutes_of(str(stated.get("start", "08:00")))
-    if "start" not in stated:
-        assumed.append("start at 08:00")
+    start = _start(request)
+    if start is None:
+        start = minutes_of(str(stated.get("start", "08:00")))
+        if "start" not in stated:
+            assumed.append("start at 08:00")
     hours = _number(request, "hours")
     hours = given("hours", 4.0, "4 hours") if hours is None else hours
     receivers = _number(request, "receivers")
@@ -58,7 +60,7 @@ def crew_of(
     home = _home(request, adjustment)
     crew = Crew(
         int(receivers), min(vehicles, people), start, start + 60 * hours,
-        late["sunset"], late["gate_closes"], set_up, home,
+        late["sunset"], late["gate_closes"], set_up, home, people,
     )  # fmt: skip
     return crew, tuple(assumed)
 
@@ -75,6 +77,19 @@ def _too_early(key: str, clock: str, start: float) -> Finding:
         against=f"a time after the start, {clock_of(start)}",
         mend=f"correct [crew] start or {key}; both are local clock times",
     )
+
+
+def _start(request: Request) -> float | None:
+    from re import fullmatch
+
+    from brasscap.networks.clock import minutes_of
+
+    text = request.values.get("start")
+    if text is None:
+        return None
+    if not fullmatch(r"([01]?\d|2[0-3]):[0-5]\d", text):
+        raise wrong(f"--start {text}: a local clock time, such as 14:00")
+    return minutes_of(text)
 
 
 def _number(request: Request, key: str) -> float | None:

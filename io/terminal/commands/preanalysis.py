@@ -15,6 +15,7 @@ COMMAND = Command(
     (
         Option("--sessions", "a plan in the shape of proposed.csv, instead", "FILE"),
         Option("--receivers", "how many, instead of [crew] receivers", "N"),
+        Option("--start", "when, local clock, instead of [crew] start", "HH:MM"),
         Option("--hours", "how long, instead of [crew] hours", "H"),
         Option("--from", "mark where the day starts and ends", "STATION"),
     ),

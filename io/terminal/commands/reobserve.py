@@ -18,6 +18,7 @@ COMMAND = Command(
     0,
     0,
     (
+        Option("--start", "when, local clock, instead of [crew] start", "HH:MM"),
         Option("--hours", "how long, instead of [crew] hours", "H"),
         Option("--receivers", "how many, instead of [crew] receivers", "N"),
         Option("--from", "mark where the day starts and ends", "STATION"),
@@ -41,7 +42,7 @@ COMMAND = Command(
             ("minimal", "constrained"),
         ),
     ),
-    example="brasscap reobserve --hours 4 --receivers 2",
+    example="brasscap reobserve --start 14:00 --hours 4 --receivers 2",
 )
 
 
@@ -62,7 +63,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     heading = head(request, loaded)
     notes = _sheet(request, loaded, made, heading)
     return Answer(
-        reobserve_document(made, heading),
+        reobserve_document(made, heading, request.values.get("sheet", "")),
         reobserve_object(made, heading.findings),
         notes=notes,
     )
@@ -106,7 +107,8 @@ def _sheet(
     if "sheet" not in request.values:
         return ()
     from brasscap.io.files import write_whole
-    from brasscap.reports.sheet import sheet_csv, sheet_html, sheet_of
+    from brasscap.reports.sheet import sheet_html, sheet_of
+    from brasscap.reports.sheet_twin import sheet_csv
 
     path = Path(request.values["sheet"])
     twin = path.with_suffix(".csv")
