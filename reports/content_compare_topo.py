@@ -78,8 +78,8 @@ def shot_parts(found: Mapping[str, Any] | None) -> tuple[Part, ...]:
             )
             for one in changed[:_SHOWN]
         )
-        heads = ("about", "", "before", "", "after")
-        columns = tuple(Column(head, False) for head in heads)
+        judged = ("about", "", "before", "", "after")
+        columns = tuple(Column(head, False) for head in judged)
         parts.append(Table("shots judged otherwise", columns, rows, _more(changed)))
     return tuple(parts)
 

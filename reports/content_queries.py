@@ -66,8 +66,6 @@ def verdict_words(query: Query, decision: DecisionLine | None = None) -> str:
 def _what(query: Query, by: Mapping[str, DecisionLine]) -> str:
     """Return kind and figures, the mend, the answer: decision, who, when, reason."""
     said = [f"{query.slug}: {query.said}" if query.said else query.slug]
-    if query.mend and query.state == "open":
-        said.append(f"mend: {query.mend}")
     decision = by.get(query.decision)
     if decision:
         when = f", {decision.when}" if decision.when else ""
@@ -75,7 +73,8 @@ def _what(query: Query, by: Mapping[str, DecisionLine]) -> str:
             f"answered by decision {decision.name} ({decision.action}), "
             f"{decision.who}{when}: {decision.reason}"
         )
-    return "; ".join(part for part in said if part)
+    mend = f"\nmend: {query.mend}" if query.mend and query.state == "open" else ""
+    return "; ".join(part for part in said if part) + mend
 
 
 def about_gone(decision: DecisionLine | None) -> str:

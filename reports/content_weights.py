@@ -63,7 +63,7 @@ def _row(found: "VarianceComponents", k: int) -> Row:
             str(int(found.rows[k])),
             support_words(found, k).removeprefix("supported by "),
             number(float(found.multiplier[k]), "limit"),
-            f"{number(low, 'limit')} … {number(high, 'limit')}",
+            f"{number(low, 'limit')}\u00a0…\u00a0{number(high, 'limit')}",
             vial,
             found.verdict[k],
         )
@@ -105,11 +105,11 @@ def _whole_table(weighed: Weighed, confidence: float) -> Table:
     found = weighed.weights.components
     columns = (
         Column("group", number=False),
+        Column("", number=False),
+        Column("verdict", number=False),
         Column("times what was stated"),
         Column(f"limits {percent(confidence)}", number=False),
         Column("degrees of freedom"),
-        Column("", number=False),
-        Column("verdict", number=False),
         Column("it means", number=False, below=True),
     )
     premise = premise_words(weighed.weights)
@@ -128,10 +128,10 @@ def _whole_row(found: "VarianceComponents", k: int) -> Row:
     means = meaning_words(found, k)
     name = found.component[k].words
     if not found.judged[k]:
-        blank = ("cannot be judged", "", freedom, Vial("unchecked"), "unchecked", means)
-        return Row((name, *blank))
+        blank = (Vial("unchecked"), "unchecked", "cannot be judged", "", freedom)
+        return Row((name, *blank, means))
     row = _row(found, k).cells
-    return Row((name, row[3], row[4], freedom, row[5], row[6], means))
+    return Row((name, row[5], row[6], row[3], row[4], freedom, means))
 
 
 def components_object(weighed: Weighed) -> Object:

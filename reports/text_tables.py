@@ -10,6 +10,8 @@ from .vial import vial_text
 
 _NARROWEST = 10
 _Grid = list[list[str]]
+_TYPED = "mend: brasscap "
+"""Start of a line below a row that somebody types."""
 
 
 def table_lines(table: Table, indent: str = "    ") -> Iterator[str]:
@@ -142,9 +144,13 @@ def _block_lines(
         tall = max(len(part) for part in parts)
         grid = [part + [""] * (tall - len(part)) for part in parts]
         yield from (set_line(line) for line in zip(*grid, strict=True))
-        for words in below:
+        for line in (line for words in below for line in words.splitlines()):
+            if line.startswith(_TYPED):
+                # Broken, it could not be typed.
+                yield f"    {line}"
+                continue
             yield from wrap(
-                words, WIDTH - 4, initial_indent="  ", subsequent_indent=" " * 4
+                line, WIDTH - 4, initial_indent="  ", subsequent_indent=" " * 4
             )
 
 

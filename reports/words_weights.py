@@ -173,11 +173,18 @@ def meaning_words(found: "VarianceComponents", k: int) -> str:
     k : int
     """
     if not found.judged[k]:
-        if found.degrees_of_freedom[k] < found.floor:
+        # What could stand but cannot be told apart is put a trifle under the floor.
+        if found.degrees_of_freedom[k] < found.floor - 1e-6:
             return f"fewer than {found.floor:.0f} degrees of freedom: taken as stated"
         return "not to be told from another group: taken as stated"
     if found.verdict[k] != "query":
-        return "as stated, within what chance does"
+        if found.lower[k] <= 1 <= found.upper[k]:
+            return "as stated, within what chance does"
+        many = int(found.judged.sum())
+        return (
+            f"its own limits leave out 1, but of {many} groups one may do so by "
+            "chance: as stated"
+        )
     if found.multiplier[k] > 1:
         said = (
             "stated too good: its readings scatter more than was said; ellipses and "

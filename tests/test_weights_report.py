@@ -81,6 +81,10 @@ def test_a_group_that_stands_out_is_a_query_that_its_mend_closes(job, capsys, co
     assert asked["said"].startswith("multiply first, then look for blunders")
     assert asked["mend"].endswith(f" --answers {asked['query']}")
     assert asked["mend"] in section(job, "queries")
+    capsys.readouterr()
+    main(["--job", str(job), "--quiet"])
+    # Whole, in a line of its own: broken, it could not be typed.
+    assert f"    mend: {asked['mend']}\n" in capsys.readouterr().out
     words = shlex.split(asked["mend"])[1:]
     assert main([*words, "--job", str(job), "--quiet"]) == 0
     main(["--job", str(job), "run", "--quiet"])
@@ -97,7 +101,7 @@ def test_the_page_has_every_group_and_computes_the_causes_once(job, counted):
     assert "vectors of group static, height" in said
     assert "as stated, within what chance does" in said
     assert re.search(
-        r"set-ups on pillar, height cannot be judged \d\.\d unchecked fewer than 6",
+        r"set-ups on pillar, height unchecked cannot be judged \d\.\d fewer than 6",
         said,
     )
 
@@ -142,24 +146,25 @@ def test_a_job_too_large_says_who_judges(job, monkeypatch, capsys):
 
 def test_a_multiplier_is_said_in_words():
     """Too good, too poor, as stated; too few; enough, but not to be told apart."""
-    kinds = tuple(Component("direction", name, "plan") for name in "abcde")
+    kinds = tuple(Component("direction", name, "plan") for name in "abcdef")
     nan = float("nan")
-    multiplier = [2.0, 0.5, 1.1, nan, nan]
+    multiplier = [2.0, 0.5, 1.1, nan, nan, 1.5]
     found = VarianceComponents(
         kinds,
-        np.full(5, 20),
-        np.full(5, 10.0),
-        np.array([10, 10, 10, 3.0, 9.0]),
+        np.full(6, 20),
+        np.full(6, 10.0),
+        # As it is put where there are enough, but another group looks the same.
+        np.array([10, 10, 10, 3.0, 6 - 1e-9, 10]),
         np.array(multiplier),
-        np.array([1.5, 0.3, 0.8, nan, nan]),
-        np.array([3.0, 0.8, 1.6, nan, nan]),
-        ((1,), (), (), (), ()),
-        ("query", "query", "meets", "unchecked", "unchecked"),
+        np.array([1.5, 0.3, 0.8, nan, nan, 1.1]),
+        np.array([3.0, 0.8, 1.6, nan, nan, 2.2]),
+        ((1,), (), (), (), (), ()),
+        ("query", "query", "meets", "unchecked", "unchecked", "meets"),
         6.0,
         True,
         4,
     )
-    said = [meaning_words(found, k) for k in range(5)]
+    said = [meaning_words(found, k) for k in range(6)]
     assert said[0].startswith("stated too good")
     assert said[0].endswith(
         "it may be directions of group b instead, which cannot be told"
@@ -168,3 +173,4 @@ def test_a_multiplier_is_said_in_words():
     assert said[2].startswith("as stated")
     assert said[3].startswith("fewer than 6 degrees of freedom")
     assert said[4].startswith("not to be told from another group")
+    assert said[5].startswith("its own limits leave out 1, but of 4 groups one may")

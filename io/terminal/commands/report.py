@@ -121,7 +121,6 @@ def full_report(
         )
     if held is None:
         held = specified(request, loaded, progress)
-    # Where the queries were computed, so were the standard deviations.
     weighed = queries.weighed or weighed_in(judged.adjustment, loaded, progress)
     progress("bringing left-out observations back")
     back = brought_back(judged.adjustment)

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from brasscap.progress import Progress
     from brasscap.queries import Queries
     from brasscap.reports.content_spec import Held
-    from brasscap.reports.document import Section
+    from brasscap.reports.document import Document, Section
     from brasscap.reports.judged import Judged
     from brasscap.reports.next_steps import NextStep
 
@@ -37,12 +37,10 @@ def run(request: Request, progress: "Progress") -> "Answer":
     """Check, adjust twice, write the page, and say what to do next."""
     from brasscap.answer import Answer
     from brasscap.commands.loops import closed
-    from brasscap.reports.document import Document, Paragraph, Section
     from brasscap.reports.next_steps import next_steps
-    from brasscap.running import sections_of, title_of
     from brasscap.specifying import specified
     from brasscap.steps import exit_code, read_job
-    from brasscap.weighing import weighed_in, weighed_object
+    from brasscap.weighing import weighed_object
 
     last = STEPS.index(request.values.get("until", STEPS[-1]))
     loaded = read_job(request, progress)
@@ -57,13 +55,9 @@ def run(request: Request, progress: "Progress") -> "Answer":
         progress("seeking loops")
         loops = closed(loaded)
     queries = _queries(request, loaded, solutions, progress, loops)
-    page, unwritten, weighed = None, "", None
+    page, unwritten = None, ""
     if loops is not None:
-        # Where the queries were computed, so were the standard deviations.
-        weighed = queries.weighed or weighed_in(
-            solutions["constrained"].adjustment, loaded, progress
-        )
-        queries = queries._replace(weighed=weighed)
+        queries = _weighed(loaded, solutions, queries, progress)
         page, unwritten = _page(
             request, loaded, solutions, queries, held, progress, loops
         )
@@ -75,14 +69,8 @@ def run(request: Request, progress: "Progress") -> "Answer":
         specified=bool(loaded.job.specifications),
         page=said,
     )
-    document = Document(
-        title_of(loaded, solutions),
-        (
-            *sections_of(request, loaded, solutions, queries),
-            *_spec_section(request, loaded, held),
-            *(Section("", (Paragraph(one),)) for one in missing),
-            _next(request, steps, said),
-        ),
+    document = _document(
+        request, loaded, solutions, queries, held, missing, _next(request, steps, said)
     )
     verdicts = [judged.verdict for judged in solutions.values()]
     verdicts += spec_verdicts(held)
@@ -92,9 +80,49 @@ def run(request: Request, progress: "Progress") -> "Answer":
     if "json" in request.values:
         data = _object(request, loaded, solutions, said or None, queries)
         data |= _asked(request, loaded, queries, steps) | _spec_object(held)
-        data |= weighed_object(weighed)
+        data |= weighed_object(queries.weighed if loops is not None else None)
     notes = tuple(note for note in (*notes, unwritten, *queries.notes) if note)
     return Answer(document, data, code, notes)
+
+
+def _weighed(
+    loaded: "Loaded",
+    solutions: "dict[str, Judged]",
+    queries: "Queries",
+    progress: "Progress",
+) -> "Queries":
+    """Return the queries with standard deviations by group, as the page shows them."""
+    from brasscap.weighing import weighed_in
+
+    # Where the queries were computed, so were the standard deviations.
+    if queries.weighed is not None:
+        return queries
+    adjustment = solutions["constrained"].adjustment
+    return queries._replace(weighed=weighed_in(adjustment, loaded, progress))
+
+
+def _document(
+    request: Request,
+    loaded: "Loaded",
+    solutions: "dict[str, Judged]",
+    queries: "Queries",
+    held: "Held | str | None",
+    missing: "Sequence[str]",
+    steps: "Section",
+) -> "Document":
+    """Return what the terminal shows."""
+    from brasscap.reports.document import Document, Paragraph, Section
+    from brasscap.running import sections_of, title_of
+
+    return Document(
+        title_of(loaded, solutions),
+        (
+            *sections_of(request, loaded, solutions, queries),
+            *_spec_section(request, loaded, held),
+            *(Section("", (Paragraph(one),)) for one in missing),
+            steps,
+        ),
+    )
 
 
 def _page(
