@@ -18,6 +18,14 @@ _Means = dict[tuple[int, int], tuple[float, float]]
 """From a mark to a mark: horizontal distance and its sd, m."""
 
 
+ANGULAR_CLASSES = (
+    ("first", 1.7), ("second I", 3.0), ("second II", 4.5), ("third I", 10.0),
+    ("third II", 12.0),
+)  # fmt: skip
+"""Order and class, and ″ that the angles may misclose for each √N of them: FGCC,
+Standards and Specifications for Geodetic Control Networks, 1984 (from memory)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Traverse:
     """A traverse, and its misclosures: computed minus known."""
@@ -47,6 +55,30 @@ class Traverse:
     def ratio(self) -> float:
         """The n of 1 : n; infinite if it closes exactly."""
         return self.length / self.linear if self.linear else float("inf")
+
+    @property
+    def angles(self) -> int:
+        """How many angles the angular misclosure sums: one at each mark."""
+        return len(self.marks)
+
+    @property
+    def angular_class(self) -> str:
+        """The best of ``ANGULAR_CLASSES`` that holds the angular misclosure.
+
+        ``none`` where it is beyond all, empty without a sight onward.
+
+        Examples
+        --------
+        Four angles miss by 7.0″: second II allows 4.5″ √4 = 9.0″, second I 6.0″.
+
+        >>> at = np.deg2rad(7.0 / 3600)
+        >>> Traverse((0, 1, 2, 3), 4, 5, at, 0.0, 0.0, 900.0, 1e-5).angular_class
+        'second II'
+        """
+        if np.isnan(self.angular):
+            return ""
+        each = abs(np.rad2deg(self.angular)) * 3600 / np.sqrt(self.angles)
+        return next((name for name, most in ANGULAR_CLASSES if each <= most), "none")
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,6 +42,8 @@ def traverses_table(found: "Closures", units: Units) -> Table:
         Column(f"east ({small})"),
         Column(f"linear ({small})"),
         Column("1 : n"),
+        Column("angular class, 1984", number=False),
+        Column("verdict", number=False),
         Column("marks", number=False, below=True),
     )
     rows = tuple(_traverse_row(found, one, units) for one in found.traverses)
@@ -49,8 +51,10 @@ def traverses_table(found: "Closures", units: Units) -> Table:
         "traverses between known marks: computed minus known, angles as observed",
         columns,
         rows,
-        "Shown and not judged: the sd is of the sights alone, without centring; "
-        "adjusting tests each sight with its set-ups.",
+        "The sd is of the sights alone, without centring; adjusting tests each sight "
+        "with its set-ups. Class: the best order and class of FGCC 1984 (from memory) "
+        "whose c √N, for N angles, holds the angular misclosure; 1 : n is with the "
+        "angles as observed, for which it states none.",
     )
 
 
@@ -70,6 +74,8 @@ def _traverse_row(found: "Closures", one: "Traverse", units: Units) -> Row:
             units.small(one.east),
             units.small(one.linear),
             ratio,
+            one.angular_class or "–",
+            "no limit stated",
             f"{' – '.join(names)}; sighted {', '.join(sighted)}",
         )
     )

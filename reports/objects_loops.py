@@ -86,6 +86,9 @@ def _traverse(found: "Closures", one: "Traverse") -> Object:
         "linear_mm": rounded(one.linear * 1000, _MM),
         "length_m": rounded(one.length, 3),
         "ratio": rounded(exact, 0),
+        "angles_count": one.angles,
+        "angular_class": one.angular_class,
+        "verdict": "unchecked",
     }
 
 

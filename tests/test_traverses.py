@@ -125,7 +125,8 @@ def test_without_errors_it_closes():
 def test_misclosures_by_hand():
     """The middle side 20 mm too long: east 20 mm, 1 : 15 001.
 
-    The angles add up to +4 − 1 + 2 + 7 = 12 arcsec.
+    The angles add up to +4 − 1 + 2 + 7 = 12 arcsec, 6 for each √N of four: third
+    order class I allows 10, second order class II 4.5 (FGCC 1984, from memory).
     """
     (found,) = find_traverses(network_of(angles(0, 0, 0, 0), distances(0, 0.020, 0)))
     assert found.east == pytest.approx(0.020, abs=1e-10)
@@ -133,6 +134,7 @@ def test_misclosures_by_hand():
     assert found.ratio == pytest.approx(300.020 / 0.020, rel=1e-6)
     (found,) = find_traverses(network_of(angles(4, -1, 2, 7), distances(0, 0, 0)))
     assert found.angular == pytest.approx(12 * ARCSEC, rel=1e-9)
+    assert (found.angles, found.angular_class) == (4, "third I")
 
 
 def test_a_first_angle_too_large_swings_all_that_follows():
@@ -171,6 +173,7 @@ def test_without_a_sight_onward_there_is_no_angular_check():
         network_of(angles(0, 0, 0, 0), distances(0, 0, 0), known=known)
     )
     assert np.isnan(found.angular)
+    assert found.angular_class == ""
     assert found.onward == -1
     assert found.linear == pytest.approx(0, abs=1e-10)
 
@@ -194,3 +197,5 @@ def test_a_textbook_traverse():
     (found,) = find_traverses(network)
     assert [network.marks.name[m] for m in found.marks] == ["R", "U", "S"]
     assert found.angular == pytest.approx(60 * ARCSEC, abs=0.5 * ARCSEC)
+    # 60 / √3 = 34.6 arcsec: beyond every class.
+    assert found.angular_class == "none"

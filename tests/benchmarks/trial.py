@@ -6,10 +6,10 @@
 Invented plans of vectors with set-ups, 200, 300 and 400 marks, observed with noise.
 In headless Chromium, in the page itself, with performance.now(): one baseline off or
 on by its checkbox, until the figures at the top and the map have been written (the
-lists and the JSON of the whole answer follow with the next frames and are timed
-apart); the median of 40. Beside it, in the same page, the product of two
-200 × 200 matrices in double precision, the median of 20. Painting is the browser's
-and not in the figures.
+lists, what parts of the map are called, and the JSON of the whole answer follow with
+the next frames and are timed apart); the median of 40. Beside it, in the same page,
+the product of two 200 × 200 matrices in double precision, the median of 20. Painting
+is the browser's and not in the figures.
 
 Goals: 16 ms at 200 marks, 50 ms at 400, 4 MB at 300. Some minutes; no part of the
 everyday tests. Needs Chromium, its driver and selenium.
