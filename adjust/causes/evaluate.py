@@ -208,8 +208,9 @@ class Hypotheses:
         root = self.roots[cause]
         if self.unchecked[cause] or not root.shape[1]:
             return np.full(p, np.nan), np.full(p, np.nan)
-        at = joint.columns([cause])
-        inverse = pseudo_inverse(joint.matrix[np.ix_(at, at)])
+        at = np.arange(joint.first[cause], joint.first[cause + 1])
+        block = joint.matrix[at[0] : at[-1] + 1, at[0] : at[-1] + 1]
+        inverse = pseudo_inverse(block) if len(at) > 1 else 1 / block
         size = root @ (inverse @ joint.pull[at])
         variance = np.einsum("pi,ij,pj->p", root, inverse, root)
         seen = (root**2).sum(axis=1) > 0

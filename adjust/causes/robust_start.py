@@ -24,7 +24,7 @@ from ..judge.robust import robust_blocks
 from ..judge.variance_components import MOST
 from ..judge.variance_factor import variance_factor_of
 from .beside import Views
-from .evaluate import Hypotheses, Joint, pseudo_inverse
+from .evaluate import LEFT, Hypotheses, Joint, pairs_alike, pseudo_inverse
 from .search import Search, search
 
 CLEARLY = 6.63
@@ -184,22 +184,34 @@ def robust_pair(
     if not 0 < len(rows) <= _ROWS:
         return ()
     candidates = _candidates(adjustment, made, joint, rows)
-    options, most = adjustment.network.options, 0.0
-    best: tuple[int, ...] = ()
-    for i, j in combinations(candidates, 2):
-        both, components = joint.statistic([i, j])
-        limits = _limit(joint, i, options), _limit(joint, j, options)
-        gain = both - sum(limits)
-        if gain <= most:
-            continue
-        each = joint.statistic([i])[0], joint.statistic([j])[0]
-        # Each must be over its limit beside the other, and no part of it.
-        width = int(joint.first[i + 1] - joint.first[i])
-        width += int(joint.first[j + 1] - joint.first[j])
-        beside = both - each[1] > limits[0] and both - each[0] > limits[1]
-        if beside and components == width:
-            best, most = (i, j), gain
-    return best
+    return _best_of(joint, candidates, adjustment.network.options)
+
+
+def _best_of(joint: Joint, candidates: list[int], options: Options) -> tuple[int, ...]:
+    """Return the two of some causes that explain most beyond their limits."""
+    if len(candidates) < 2:
+        return ()
+    one, other = np.array(list(combinations(candidates, 2)), dtype=np.int64).T
+    widths = np.diff(joint.first)
+    alone, _ = joint.statistics()
+    limit = np.zeros(len(widths))
+    limit[candidates] = [_limit(joint, i, options) for i in candidates]
+    both, whole = np.zeros(len(one)), np.zeros(len(one), dtype=bool)
+    for p, q, some in pairs_alike(widths[one], widths[other]):
+        at = joint.first[one[some]][:, None] + np.arange(p)
+        to = joint.first[other[some]][:, None] + np.arange(q)
+        at = np.concatenate([at, to], axis=1)
+        values, ways = np.linalg.eigh(joint.matrix[at[:, :, None], at[:, None, :]])
+        left = values > LEFT
+        along = np.einsum("nij,ni->nj", ways, joint.pull[at])
+        rest = np.where(left, along**2 / np.where(left, values, 1.0), 0.0)
+        both[some], whole[some] = rest.sum(axis=1), left.all(axis=1)
+    # Each must be over its limit beside the other, and no part of it.
+    sound = whole & (both - alone[other] > limit[one])
+    sound &= both - alone[one] > limit[other]
+    gain = np.where(sound, both - limit[one] - limit[other], 0.0)
+    best = int(gain.argmax())
+    return (int(one[best]), int(other[best])) if gain[best] > 0 else ()
 
 
 def _candidates(

@@ -14,7 +14,7 @@ import numpy as np
 from ...networks.covariances import Floats, Ints
 from .. import dense
 from ..adjustment import Adjustment
-from ..normal import Whitened, normal_matrix, right_side
+from ..normal import Whitened, dense_places
 from .component_estimate import basis_of
 from .limits import chi_square_quantile, normal_limit
 
@@ -67,12 +67,10 @@ def robust_blocks(
         Every cluster of the covariances is a block. A block that nothing checks keeps
         its weight, whatever is wrong with it.
     """
-    batches = list(_with_misclosure(adjustment, misclosure))
-    unknowns = int(adjustment.columns.max(initial=-1)) + 1
-    basis = basis_of(adjustment)
-    weights = [np.ones(len(batch.members)) for batch in batches]
+    blocks = _blocks_of(adjustment, misclosure)
+    weights = [np.ones(len(batch.members)) for batch in blocks.batches]
     for step in range(_STEPS):
-        deviations = _deviations(batches, weights, unknowns, basis)
+        deviations = _deviations(blocks, weights)
         rule = _huber if step < _CONVEX else _redescending
         after = [rule(deviation) for deviation in deviations]
         pairs = zip(weights, after, strict=True)
@@ -80,12 +78,59 @@ def robust_blocks(
         weights = after
         if step >= _CONVEX and moved < _SETTLED:
             break
-    sizes = [np.full(len(b.members), b.misclosure.shape[1]) for b in batches]
+    sizes = [np.full(len(b.members), b.misclosure.shape[1]) for b in blocks.batches]
     none = [np.zeros(0)]
     return RobustBlocks(
         np.cumsum(np.concatenate([[0], *sizes])).astype(np.int64),
         np.concatenate([*none, *weights]),
         np.concatenate([*none, *deviations]),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Blocks:
+    """Blocks with what of their equations no weight changes."""
+
+    batches: list[Whitened]
+    unknowns: int
+    basis: Floats
+    place: Ints
+    """Where the products go in the normal matrix, row after row."""
+    products: list[Floats]
+    """AᵀA of the blocks of each batch."""
+    pulls: list[Floats]
+    """Aᵀl."""
+
+    def normal(self, weights: list[Floats]) -> Floats:
+        """Return the normal matrix at some weights, (u, u)."""
+        pairs = zip(self.products, weights, strict=True)
+        values = [np.zeros(0), *((p * w[:, None, None]).ravel() for p, w in pairs)]
+        least = self.unknowns**2
+        total = np.bincount(self.place, np.concatenate(values), least + 1)
+        return total[:-1].reshape(self.unknowns, self.unknowns)
+
+    def right_side(self, weights: list[Floats]) -> Floats:
+        """Return the right side at some weights, (u,)."""
+        total = np.zeros(self.unknowns + 1)
+        for batch, pull, w in zip(self.batches, self.pulls, weights, strict=True):
+            total += np.bincount(
+                (batch.columns % len(total)).ravel(),
+                (pull * w[:, None]).ravel(),
+                len(total),
+            )
+        return total[:-1]
+
+
+def _blocks_of(adjustment: Adjustment, misclosure: Floats | None) -> _Blocks:
+    batches = list(_with_misclosure(adjustment, misclosure))
+    unknowns = int(adjustment.columns.max(initial=-1)) + 1
+    return _Blocks(
+        batches,
+        unknowns,
+        basis_of(adjustment),
+        dense_places(batches, unknowns).flat,
+        [np.swapaxes(b.design, 1, 2) @ b.design for b in batches],
+        [np.einsum("cqw,cq->cw", b.design, b.misclosure) for b in batches],
     )
 
 
@@ -103,34 +148,26 @@ def _with_misclosure(
         first += size
 
 
-def _deviations(
-    batches: list[Whitened], weights: list[Floats], unknowns: int, basis: Floats
-) -> list[Floats]:
+def _deviations(blocks: _Blocks, weights: list[Floats]) -> list[Floats]:
     """Return how far each block lies from what the others say, as weighted now.
 
     With h the eigenvalues of the block's A Q Aᵀ and w its weight, what the others
     say of it has variance 1 + (1 − w) h over 1 − w h along each.
     """
-    lighter = [
-        replace(
-            batch,
-            design=batch.design * np.sqrt(w)[:, None, None],
-            misclosure=batch.misclosure * np.sqrt(w)[:, None],
-        )
-        for batch, w in zip(batches, weights, strict=True)
-    ]
-    matrix = normal_matrix(lighter, unknowns)
-    factor = dense.factor(matrix, basis if basis.size else None)
-    shift = np.append(factor.solve(right_side(lighter, unknowns)), 0.0)
+    basis = blocks.basis
+    factor = dense.factor(blocks.normal(weights), basis if basis.size else None)
+    shift = np.append(factor.solve(blocks.right_side(weights)), 0.0)
     found = []
-    for batch, w in zip(batches, weights, strict=True):
+    for batch, w in zip(blocks.batches, weights, strict=True):
         left = batch.misclosure - np.einsum(
             "cqw,cw->cq", batch.design, shift[batch.columns]
         )
         local = factor.blocks(batch.columns, batch.columns)
         hat = batch.design @ local @ np.swapaxes(batch.design, 1, 2)
-        size, ways = np.linalg.eigh(hat)
-        along = np.einsum("cqk,cq->ck", ways, left)
+        size, along = hat[:, 0], left
+        if hat.shape[1] > 1:
+            size, ways = np.linalg.eigh(hat)
+            along = np.einsum("cqk,cq->ck", ways, left)
         free = 1 - w[:, None] * size
         checked = (free > _CHECKED) & (size > _SEEN)
         variance = np.where(checked, free * (1 + (1 - w)[:, None] * size), 1.0)
