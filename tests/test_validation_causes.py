@@ -12,8 +12,18 @@ import pytest
 
 FOLDER = str(Path(__file__).parent / "validation" / "causes")
 sys.path.insert(0, FOLDER)
-design, faults, counted, plans, tallies = (
-    import_module(name) for name in ("design", "faults", "page", "plans", "tally")
+design, faults, counted, plans, tallies, printed, shares, surveys = (
+    import_module(name)
+    for name in (
+        "design",
+        "faults",
+        "page",
+        "plans",
+        "tally",
+        "printed",
+        "shares",
+        "surveys",
+    )
 )
 sys.path.remove(FOLDER)
 
@@ -58,10 +68,44 @@ def test_a_fault_has_the_size_that_is_said_of_it():
     some = design.Design(*plans.plan("levels", 2), 2)
     random = np.random.default_rng(1)
     for kind, causes in some.kinds.items():
-        rows = faults.fault(some, random, causes[0], 1.5, kind)
-        statistic, _ = some.made.joint(rows).statistics()
+        rows, amounts = faults.fault(some, random, causes[0], 1.5, kind)
+        joint = some.made.joint(rows)
+        statistic, _ = joint.statistics()
         assert statistic[causes[0]] == pytest.approx(1.5**2 * faults.UNIT, rel=1e-9)
+        told, _ = some.made.amounts(joint, causes[0])
+        assert told == pytest.approx(amounts, rel=1e-9)
     assert round(faults.UNIT, 3) == 17.075
+
+
+@pytest.mark.parametrize("number", range(4))
+def test_the_printed_size_is_that_of_the_test_that_must_find_it(number):
+    """λ of a blunder of the size that `reliability` prints is 17.075, in every axis.
+
+    That size comes from local covariances, λ from the residuals of the whole network.
+    """
+    family = plans.FAMILIES[number]
+    some = design.Design(*plans.plan(family, number), number)
+    kinds = {
+        kind: ratio
+        for kind, _, ratio in printed.at_printed_size(some, np.random.default_rng(3), 1)
+    }
+    assert len(kinds) >= 2
+    assert list(kinds.values()) == pytest.approx([1.0] * len(kinds), rel=1e-4)
+
+
+def test_two_faults_are_named_only_by_two_groups():
+    """One group that holds both says that one thing is wrong, not two."""
+    assert surveys._each_named([1, 2], [{1, 2}, {2, 3}])
+    assert not surveys._each_named([1, 2], [{1, 2}, {3}])
+    assert not surveys._each_named([1, 2], [{1, 2}])
+
+
+def test_a_goal_is_met_by_the_whole_of_the_interval():
+    """Of 400 in 400 the lower end is 0.025^(1/400) = 99.08 %; of 100, 96.4 %."""
+    assert shares.meets([True] * 400, least=0.99) == "met"
+    assert shares.meets([True] * 100, least=0.99) == "open"
+    assert shares.meets([True, False] * 100, least=0.99) == "not met"
+    assert shares.meets([], least=0.99) == "not measured"
 
 
 def test_residuals_of_clean_surveys_have_the_degrees_of_freedom():
@@ -89,3 +133,7 @@ def test_the_page_says_how_faults_happen(tally):
     assert "| all | 1.5× |" in text
     assert "Two faults at 3×" in text
     assert "3 of 3" in text
+    # Four networks are too few for any number of surveys: the page says so itself.
+    assert "300 surveys of every kind at least, 2,000 in all | 1 of" in text
+    assert "| not met |" in text
+    assert "| 4 on 1 in 1 s | not measured |" in text

@@ -107,7 +107,8 @@ class _Blocks:
         values = [np.zeros(0), *((p * w[:, None, None]).ravel() for p, w in pairs)]
         least = self.unknowns**2
         total = np.bincount(self.place, np.concatenate(values), least + 1)
-        return total[:-1].reshape(self.unknowns, self.unknowns)
+        square = total[:-1].reshape(self.unknowns, self.unknowns)
+        return np.asarray(square, dtype=np.float64)
 
     def right_side(self, weights: list[Floats]) -> Floats:
         """Return the right side at some weights, (u,)."""

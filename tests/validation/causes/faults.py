@@ -21,7 +21,9 @@ WAYS = {
 
 
 def fault(design, random, cause, size, kind):
-    """Return residuals, with the sign of misclosures, of a fault free of noise.
+    """Return residuals of a fault free of noise, and the amounts of its cause.
+
+    The residuals have the sign of misclosures.
 
     Parameters
     ----------
@@ -39,7 +41,7 @@ def fault(design, random, cause, size, kind):
     columns = made.scaled[:, at]
     amounts = _way(random, kind, inverse, columns)
     amounts *= size * np.sqrt(UNIT) / np.linalg.norm(amounts)
-    return design.left(columns @ amounts)
+    return design.left(columns @ amounts), made.roots[cause] @ amounts
 
 
 def _way(random, kind, inverse, columns):

@@ -1,60 +1,50 @@
 """The counts as a page: shares in % with their exact 95 % intervals."""
 
 import numpy as np
-from scipy.special import betaincinv
-from tally import SIZES
+from goals import HEAD as ABOUT_GOALS
+from goals import goals
+from plans import FAMILIES
+from shares import interval, share
+from tally import PRINTED, SIZES
+
+from brasscap.adjust.causes.screening import JOINT
+
+__all__ = ["interval", "page", "share"]
 
 HEAD = """\
 # Is the right cause named?
 
-Made by `python tests/validation/causes {count}` on {processes} processes in
+Made by `python tests/validation/causes {count} {processes}` on {processes} processes in
 {seconds:.0f} s ({rate:.1f} networks a second): {networks}, of 8 to 40 marks, every
-kind of cause planted once in each at 1, 1.5 and 3 times its smallest detectable size.
-Left out: {left}. Shares in % with their exact 95 % intervals (Clopper and Pearson
-1934).
-
+kind of cause that something checks planted once in each at 1, 1.5 and 3 times its
+smallest detectable size. Left out: {left} (of more than {joint:,} amounts in all,
+only the causes best supported by a survey would be taken along).
+Plans and noise are drawn from the number of the network, so that the same figures
+come again. A survey is drawn in the linear model of its network, with the noise that
+is stated of it; faults at their natural sizes go the whole way. Shares in % with
+their exact 95 % intervals (Clopper and Pearson 1934).
+"""
+ABOUT = """\
 How a fault happens: a set-up on the wrong mark is {set-up on wrong mark}; a known
 mark's plan is off {known mark plan}; a known mark {known mark}; of a session
 {session}; of a pointing {pointing}. Other kinds of three components go any way in
 space, those of one are too large or too small. A reading is one of a total station.
 
-*power*: the cause's own test is over its limit. *first group*: it is over, and the
-planted cause is a member of the first group. *as printed*: or it stands beside the
-first group on the screen, as a larger cause that holds the first, or as the part of it
-that explains most. The two differ because the simplest cause that explains is named
-first, by design: a set-up beside its mark whose distances alone disagree is a constant
-of these distances first, and the set-up stands there as the larger cause. *first*: it
-leads, of the surveys where, free of noise, nothing else could stand for it. *members*:
-median size of the first group. *size within*: the size that is told is within its own
-95 % limit.
-
+*power*: the cause's own test is over its limit. *first group*: some cause is over its
+limit, and the planted one is named in the first group, on the screen, by its own name.
+*as printed*: or it stands beside the first group there, as a larger cause that holds
+the first, or as the part of it that explains most. The two differ because the simplest
+cause that explains is named first, by design: a set-up beside its mark whose distances
+alone disagree is a constant of these distances first, and the set-up stands there as
+the larger cause. *first*: it leads, of the surveys where, free of noise, nothing else
+could stand for it; a cause that shifts all residuals in the very same way, as a height
+and the one vector from it, counts as the same. *members*: median size of the first
+group. *size within*: the size that would be told of the planted cause is within its
+own 95 % limit, whether the cause is found or not.
 """
+
+
 COLUMNS = ("power", "strictly", "as printed", "separable", "first", "size within")
-
-
-def interval(hits, of):
-    """Return the exact 95 % interval of a share (Clopper and Pearson 1934).
-
-    Examples
-    --------
-    Of 0 in 10 the upper end is 1 − 0.025^(1/10) = 0.3085:
-
-    >>> [round(float(end), 4) for end in interval(0, 10)]
-    [0.0, 0.3085]
-    """
-    low = betaincinv(hits, of - hits + 1, 0.025) if hits else 0.0
-    high = betaincinv(hits + 1, of - hits, 0.975) if hits < of else 1.0
-    return low, high
-
-
-def share(values):
-    """Return a share of what is known, in %, with its interval; a dash for none."""
-    values = [bool(value) for value in values if value is not None]
-    if not values:
-        return "–"
-    low, high = interval(sum(values), len(values))
-    mean = 100 * sum(values) / len(values)
-    return f"{mean:.1f} ({100 * low:.1f}–{100 * high:.1f})"
 
 
 def page(tally, count, processes, seconds, ways, folders):
@@ -70,21 +60,30 @@ def page(tally, count, processes, seconds, ways, folders):
     folders : tuple of int
         Same both ways, named, of so many through a folder and the command.
     """
-    known = tally.networks
-    left = {key: known[key] for key in ("no solution", "too many causes at once")}
-    networks = {key: number for key, number in known.items() if key not in left}
+    networks = [f"{tally.networks[key]} of {key}" for key in FAMILIES]
+    left = [f"{number} of {family} with {reason}"
+            for (reason, family), number in sorted(tally.left.items())]  # fmt: skip
     head = HEAD.format(
         count=count, processes=processes, seconds=seconds, rate=count / seconds,
-        networks=", ".join(f"{n} of {key}" for key, n in networks.items()),
-        left=", ".join(f"{n} with {key}" for key, n in left.items()), **ways,
+        networks=", ".join(networks), left=", ".join(left) or "none", joint=JOINT,
     )  # fmt: skip
     parts = [
+        head,
+        "## What was set as a goal",
+        ABOUT_GOALS,
+        _table(goals(tally, count, processes, seconds, folders)),
+        "## One fault",
+        ABOUT.format(**ways),
         _singles(tally),
+        "## Is the smallest detectable size what it says?",
+        _sizes_said(tally),
         _power(tally),
+        "## Faults at their natural size",
         _natural(tally),
+        "## None, two, three, and other ways",
         _sentences(tally, folders),
     ]
-    return head + "\n\n".join(parts) + "\n"
+    return "\n\n".join(part.strip("\n") for part in parts) + "\n"
 
 
 def _singles(tally):
@@ -110,12 +109,33 @@ def _cells(some):
     return [*cells, f"{np.median([one['members'] for one in some]):.0f}"]
 
 
+def _sizes_said(tally):
+    off = max((abs(ratio - 1) for ratio in tally.ratio), default=0.0)
+    return (
+        "At 1× a fault has the size at which its own test in `suspects` claims 80 %. "
+        "At the printed size it is put upon what was booked, as large along one axis "
+        "as `reliability` prints it; of each kind once, and "
+        f"{PRINTED} times observed, in every other network. A dash: `reliability` "
+        "prints no size of that kind. The two sizes differ by no more than "
+        f"{100 * off:.2g} % of each other."
+    )
+
+
 def _power(tally):
-    rows = [["power at 1×, claimed 80", "surveys", "share"], ["---"] * 3]
+    rows = [
+        ["power, claimed 80", "surveys", "at 1×", "surveys", "at the printed size"],
+        ["---"] * 5,
+    ]
+
+    def cells(some):
+        return [str(len(some)), share(some)]
+
     for kind in sorted(tally.power):
-        rows.append([kind, str(len(tally.power[kind])), share(tally.power[kind])])
-    everything = [one for values in tally.power.values() for one in values]
-    rows.append(["all", str(len(everything)), share(everything)])
+        printed = tally.printed.get(kind, [])
+        rows.append([kind, *cells(tally.power[kind]), *cells(printed)])
+    every = ([one for some in values.values() for one in some]
+             for values in (tally.power, tally.printed))  # fmt: skip
+    rows.append(["all", *(cell for some in every for cell in cells(some))])
     return _table(rows)
 
 
@@ -149,15 +169,22 @@ def _sentences(tally, folders):
         said.append(
             f"{('', '', 'Two', 'Three')[count]} faults at 3× ({len(apart)} surveys in "
             f"which, free of noise, no single other cause could stand for all, of "
-            f"{len(some)}): all in the accepted causes or their groups in {strictly}; "
+            f"{len(some)}): each in the group of an "
+            f"accepted cause of its own in {strictly}; "
             f"so, or as a larger cause beside one, in {printed}. Of all "
-            f"{len(some)}: {share(seen[1] for seen in some)}. Median {middle:.0f} "
-            "causes accepted."
+            f"{len(some)}: {share(seen[0] for seen in some)} and "
+            f"{share(seen[1] for seen in some)}. Median {middle:.0f} causes accepted. "
+            f"Not tried: {tally.untried[count]} draws in which one fault was a part of "
+            "another, the same as it, or both part of one common thing."
         )
+    said.append(_leading(tally))
+    alone, equal = zip(*tally.snooped, strict=True) if tally.snooped else ((), ())
     said.append(
         "Textbook snooping by single components, a vector at fault at 1.5×: the "
-        f"largest component is of that vector in {share(tally.snooped)} of "
-        f"{len(tally.snooped)}."
+        f"largest component is of that vector and no other in {share(alone)} of "
+        f"{len(alone)}; it or one equal to the largest in {share(equal)}. That is of "
+        "vectors alone, over its limit or not: to snooping, nothing but a single "
+        "component is ever at fault."
     )
     same, named, of = folders
     said.append(
@@ -167,3 +194,16 @@ def _sentences(tally, folders):
         f"or beside it in {named}."
     )
     return "\n\n".join(said)
+
+
+def _leading(tally):
+    """Return how often told sizes are within their limits where the cause leads."""
+    parts = []
+    for size in SIZES:
+        some = [one for (_, of), seen in tally.one.items() if of == size
+                for one in seen if one["first"]]  # fmt: skip
+        parts.append(f"{share(one['size within'] for one in some)} at {size}×")
+    return (
+        "Where the planted cause leads, the told size is within its 95 % limit in "
+        f"{', '.join(parts)}. At 1× a fault leads more easily where noise adds to it."
+    )

@@ -1,5 +1,7 @@
 """One survey of a design: with no fault, one, several; and what is said of it."""
 
+from itertools import permutations
+
 import numpy as np
 from design import kind_of
 from faults import UNIT, fault
@@ -16,32 +18,31 @@ from brasscap.reports.words_suspects import MORE, PARTS, TWINS, WIDER
 def clean(design, misclosure):
     """Return what a survey without a fault gives: rejected, a query, a failure."""
     _, now = design.view(misclosure)
-    best = int(now.order.order[0])
-    family = family_of(now.basis.probability[[best]], now.tried)[0]
+    family = family_of(now.basis.probability, now.tried)
     vtpv = float(misclosure @ misclosure)
     factor = variance_factor_of(vtpv, design.freedom, design.options.confidence)
-    over = bool(now.basis.test[best] > 1)
-    return factor.verdict != "meets", over, over and bool(family < 0.05)
+    over = now.basis.test > 1
+    fails = over & (family < 1 - design.options.confidence)
+    return factor.verdict != "meets", bool(over.any()), bool(fails.any())
 
 
 def one(design, random, noise, cause, size):
     """Return what a survey with one fault gives, by name of the count."""
-    rows = fault(design, random, cause, size, kind_of(design.made.causes[cause]))
+    kind = kind_of(design.made.causes[cause])
+    rows, amounts = fault(design, random, cause, size, kind)
     _, now = design.view(noise + rows)
     best, mine = int(now.order.order[0]), design.mine(cause)
     found = bool(now.basis.test[best] > 1)
     members, larger, most = first_group(now)
-    holds = now.order.holds
     return {
         "power": bool(now.basis.test[cause] > 1),
         "found": found,
-        "strictly": found and bool(mine & members),
-        "as printed": found and bool(mine & (members | larger)),
-        "a part": found and bool((mine & (members | larger)) or holds[cause, best]),
+        "strictly": found and cause in members,
+        "as printed": found and cause in members | larger,
         "first": found and best in mine,
         "separable": separable(design, mine, rows),
         "members": most,
-        "size within": covered(design, now.joint, cause, rows),
+        "size within": covered(design, now.joint, cause, amounts),
     }
 
 
@@ -66,22 +67,25 @@ def separable(design, mine, rows):
     return not set(group_of(now.joint, now.order, best)) - mine
 
 
-def covered(design, joint, cause, rows):
-    """Return whether the told size is within its own 95 % limit, first amount."""
+def covered(design, joint, cause, amounts):
+    """Return whether the told size is within its own 95 % limit, first amount.
+
+    Against the amounts that were planted.
+    """
     if not design.made.causes[cause].measure:
         return None
-    truth, _ = design.made.amounts(design.made.joint(rows), cause)
     told, sd = design.made.amounts(joint, cause)
     if not sd[0] > 0:
         return None
-    return bool(abs(told[0] - truth[0]) < 1.959964 * sd[0])
+    return bool(abs(told[0] - amounts[0]) < 1.959964 * sd[0])
 
 
 def several(design, random, noise, count, size):
     """Return whether each of several faults is named by the search; None for no try.
 
-    Strictly; as printed; how many causes are accepted; and whether, free of noise, no
-    one cause could stand for all.
+    Each in the group of another accepted cause; there or beside it, as printed; how
+    many causes are accepted; and whether, free of noise, no one cause could stand for
+    all.
     """
     kinds = list(design.kinds)
     causes = []
@@ -90,25 +94,32 @@ def several(design, random, noise, count, size):
     numbers = [cause for cause, _ in causes]
     if len(set(numbers)) < count or _one_thing(design, numbers):
         return None
-    faults = sum(fault(design, random, c, size, kind) for c, kind in causes)
+    faults = sum(fault(design, random, c, size, kind)[0] for c, kind in causes)
     _, alone = design.view(faults)
     narrow = alone.components <= 3
     left = float(faults @ faults) - alone.statistic[narrow].max()
-    told = searched(
-        design.adjustment, design.made, noise + faults, design.views(noise + faults)
-    )
-    strict, printed = set(), set()
+    views = design.views(noise + faults)
+    told = searched(design.adjustment, design.made, noise + faults, views)
+    strict = {cause: {cause} for cause in told.model}
+    printed = {cause: {cause} for cause in told.model}
     for step in told.steps:
-        if step.accepted in told.model:
-            strict |= set(step.group[: TWINS + 1])
-            printed |= set(step.larger[:WIDER])
-    strict |= set(told.model)
-    mine = [design.mine(c) for c in numbers]
+        if step.accepted in strict:
+            strict[step.accepted] |= set(step.group[: TWINS + 1])
+            printed[step.accepted] |= set(step.group[: TWINS + 1])
+            printed[step.accepted] |= set(step.larger[:WIDER])
     return (
-        all(strict & some for some in mine),
-        all((strict | printed) & some for some in mine),
+        _each_named(numbers, list(strict.values())),
+        _each_named(numbers, list(printed.values())),
         len(told.model),
         left > UNIT,
+    )
+
+
+def _each_named(numbers, groups):
+    """Return whether each fault is named in a group of its own."""
+    return any(
+        all(one in group for one, group in zip(numbers, some, strict=True))
+        for some in permutations(groups, len(numbers))
     )
 
 
@@ -123,7 +134,8 @@ def _one_thing(design, numbers):
 
 def power(design, random, cause, count):
     """Return (count,) whether the cause's own test is over its limit at 1×."""
-    rows = fault(design, random, cause, 1.0, kind_of(design.made.causes[cause]))
+    kind = kind_of(design.made.causes[cause])
+    rows, _ = fault(design, random, cause, 1.0, kind)
     at = np.arange(design.made.first[cause], design.made.first[cause + 1])
     pull = design.made.scaled[:, at].T @ (design.noise(random, count) + rows[:, None])
     limit = b_method(design.options.outlier_alpha, design.options.power, len(at))[1]
@@ -133,9 +145,11 @@ def power(design, random, cause, count):
 def snooped(design, random, noise, cause, size):
     """Return whether the largest single component is of the vector at fault.
 
-    Textbook data snooping: w of every component of every vector by itself.
+    Textbook data snooping: w of every component of every vector by itself. And whether
+    it is, or is equal to the largest: where two vectors meet at a mark that nothing
+    else checks, one says of each what it says of the other.
     """
-    misclosure = noise + fault(design, random, cause, size, "baseline")
+    misclosure = noise + fault(design, random, cause, size, "baseline")[0]
     rows, vectors = design.made.rows, design.adjustment.network.vectors
     first = rows.first_of_kind["baseline"]
     columns = rows.base[:, first : first + 3 * len(vectors)].toarray()
@@ -143,5 +157,8 @@ def snooped(design, random, noise, cause, size):
     checks = own - ((design.design.T @ columns) * (design.gain @ columns)).sum(0)
     safe = checks > 1e-6 * own
     w = np.abs(columns.T @ misclosure) / np.sqrt(np.where(safe, checks, 1.0))
-    vector = int(np.argmax(np.where(safe, w, 0.0))) // 3
-    return vectors.name[vector] == design.made.causes[cause].about[0]
+    w = np.where(safe, w, 0.0).reshape(-1, 3).max(axis=1)
+    mine = vectors.name.index(design.made.causes[cause].about[0])
+    largest = w[mine] >= w.max() * (1 - 1e-6)
+    others = np.delete(w, mine)
+    return bool(largest and w[mine] > others.max() * (1 + 1e-6)), bool(largest)

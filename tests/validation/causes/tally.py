@@ -6,12 +6,14 @@ import numpy as np
 from design import Design
 from natural import natural
 from plans import FAMILIES, NoSolution, plan
+from printed import at_printed_size
 from surveys import clean, one, power, several, snooped
 
 SIZES = (1.0, 1.5, 3.0)
-CLEAN, POWER, NATURAL_EACH = 4, 4, 2
-"""Clean surveys of each network, surveys of each kind for the power at 1×, and every
-so many-th network with a fault at its natural size."""
+CLEAN, POWER, PRINTED, NATURAL_EACH = 4, 4, 6, 2
+"""Clean surveys of each network, surveys of each kind for the power at 1×, those at
+the printed size, and every so many-th network with a fault at its natural size; the
+others have those at the printed sizes."""
 
 
 class Tally:
@@ -22,21 +24,30 @@ class Tally:
         self.power = defaultdict(list)
         self.several = defaultdict(list)
         self.natural = defaultdict(list)
+        self.printed = defaultdict(list)
+        self.ratio = []
         self.clean, self.snooped = [], []
-        self.networks = defaultdict(int)
+        self.networks, self.untried = defaultdict(int), defaultdict(int)
+        self.left = defaultdict(int)
 
     def add(self, other):
         """Add the counts of another tally."""
         for mine, theirs in (
             (self.one, other.one), (self.power, other.power),
             (self.several, other.several), (self.natural, other.natural),
+            (self.printed, other.printed),
         ):  # fmt: skip
             for key, values in theirs.items():
                 mine[key] += values
         self.clean += other.clean
+        self.ratio += other.ratio
         self.snooped += other.snooped
-        for key, number in other.networks.items():
-            self.networks[key] += number
+        for mine, theirs in (
+            (self.networks, other.networks), (self.untried, other.untried),
+            (self.left, other.left),
+        ):  # fmt: skip
+            for key, number in theirs.items():
+                mine[key] += number
 
 
 def surveyed(number):
@@ -49,10 +60,10 @@ def surveyed(number):
     try:
         design = Design(*plan(family, number), number)
     except NoSolution:
-        tally.networks["no solution"] += 1
+        tally.left["no solution", family] += 1
         return tally
     if design.dropped:
-        tally.networks["too many causes at once"] += 1
+        tally.left["too many causes at once", family] += 1
         return tally
     tally.networks[family] += 1
     random = np.random.default_rng([number, 9])
@@ -63,7 +74,11 @@ def surveyed(number):
         cause = int(random.choice(design.kinds["baseline"]))
         noise = design.noise(random, 1)[:, 0]
         tally.snooped.append(snooped(design, random, noise, cause, 1.5))
-    if number // len(FAMILIES) % NATURAL_EACH == 0:
+    if number // len(FAMILIES) % NATURAL_EACH:
+        for kind, found, ratio in at_printed_size(design, random, PRINTED):
+            tally.printed[kind] += found
+            tally.ratio.append(ratio)
+    else:
         found = natural(design, random, number)
         if found:
             tally.natural[found[0]].append(found[1:])
@@ -91,3 +106,5 @@ def _several(tally, design, random):
         found = several(design, random, noise, count, 3.0)
         if found:
             tally.several[count].append(found)
+        else:
+            tally.untried[count] += 1
