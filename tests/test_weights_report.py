@@ -3,6 +3,7 @@
 import json
 import re
 import shlex
+from dataclasses import replace
 from html import unescape
 
 import numpy as np
@@ -10,9 +11,14 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from brasscap.__main__ import main
+from brasscap.adjust import estimate
+from brasscap.adjust.causes import suspects
+from brasscap.adjust.causes.weights import weights
 from brasscap.adjust.judge.components import Component
 from brasscap.adjust.judge.variance_components import VarianceComponents
 from brasscap.json_schemas import schema_of
+from brasscap.networks.simulate import simulate
+from brasscap.networks.simulate.country import country
 from brasscap.reports.words_weights import meaning_words
 
 
@@ -121,6 +127,33 @@ def test_a_blunder_that_no_multiplier_explains_comes_first(wrong, capsys):
         "S3-ICE (ICE HOUSE, session S3), taken as true: vectors"
     )
     assert found["next_steps"][0]["command"] == "brasscap show set-up S3-ICE"
+
+
+def noisy(marks, times):
+    """Return vectors whose noise is so many times what is stated.
+
+    Two draws about the same truth differ by √2 times the noise of one.
+    """
+    plan = country(marks, seed=3)
+    one, other = (simulate(plan, seed=seed).vectors for seed in (4, 5))
+    noise = (one.delta - other.delta) / np.sqrt(2)
+    truth = (one.delta + other.delta) / 2  # its own noise is 1/√2 times that stated
+    return replace(plan, vectors=replace(one, delta=truth + times * noise))
+
+
+def test_chance_among_many_is_no_blunder_and_a_blunder_is_one():
+    """Of 275 vectors, five times as noisy as stated, some are over five times their
+    limits by chance: what is wrong is the standard deviations. A vector that is 3 m
+    off is not explained by them."""
+    network = noisy(100, 5.0)
+    made = weights(suspects(estimate(network, "constrained")))
+    assert (made.beside, made.leads) == ((), True)
+    delta = network.vectors.delta.copy()
+    delta[40] += [0.0, 0.0, 3.0]
+    wrong = replace(network, vectors=replace(network.vectors, delta=delta))
+    made = weights(suspects(estimate(wrong, "constrained")))
+    assert len(made.beside) == 1
+    assert network.vectors.name[40] in made.causes[0]
 
 
 def test_kept_queries_are_not_raised_again(job, counted):

@@ -3,13 +3,13 @@
 A blunder swells the component of its group, and a group stated too good looks like many
 blunders. So components are estimated with the causes taken as true where these explain
 the misfit. Where the search ran out of what it may set aside, only those are that stay
-over their limits when the group that stands out most is multiplied: no wider standard
-deviation makes chance of them.
+more than chance when the group that stands out most is multiplied.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import special
 
 from ...networks.covariances import Floats, Ints
 from ...networks.sessions import find_sessions
@@ -23,7 +23,7 @@ MANY = 0.10
 observations are (common practice, no source)."""
 ROUTINE = 1000
 """Unknowns up to which every run judges standard deviations by group: the time grows
-with the third power, a second or two there. ``suspects`` judges larger ones too."""
+with the third power, and is a few seconds there. ``suspects`` judges larger ones."""
 _SEVERAL = 3
 """Causes from which one multiplier may be the simpler explanation."""
 
@@ -111,20 +111,28 @@ def _all(found: Suspects) -> tuple[tuple[int, ...], VarianceComponents]:
 def _blunders(found: Suspects) -> tuple[tuple[int, ...], VarianceComponents]:
     """Return the causes too large for any multiplier, and the components beside them.
 
-    All of the search are taken as true first. A test that, divided by the largest
-    multiplier that is asked for then, is within its limit may be chance: its cause is
-    given up, until all that are left stay over their limits.
+    All of the search are taken as true first. With standard deviations times the
+    largest multiplier that is asked for then, one of them may be what chance does among
+    as many as were tried (Šidák): it is given up, until all that are left are not.
     """
-    test = {int(n): float(t) for n, t in zip(found.number, found.test, strict=True)}
-    beside = tuple(int(one) for one in found.search.model if int(one) in test)
+    place = {int(one): k for k, one in enumerate(found.number.tolist())}
+    beside = tuple(int(one) for one in found.search.model if int(one) in place)
     while True:
         shifts = _shifts(found, beside)
         made = variance_components(found.adjustment, shifts=shifts)
         widest = max((made.multiplier[k] for k in made.standing_out), default=1.0)
-        left = tuple(one for one in beside if test[one] > max(float(widest), 1.0))
+        chance = _chance(found, max(float(widest), 1.0))
+        few = 1 - found.variance_factor.confidence
+        left = tuple(one for one in beside if chance[place[one]] < few)
         if left == beside:
             return beside, made
         beside = left
+
+
+def _chance(found: Suspects, multiplier: float) -> Floats:
+    """Return (n,) chance that any of all causes is as large, sds multiplied."""
+    alone = special.chdtrc(found.components, found.statistic / multiplier**2)
+    return np.asarray(-np.expm1(found.tried * np.log1p(-np.minimum(alone, 1 - 1e-16))))
 
 
 def _over(found: Suspects) -> tuple[int, int]:
