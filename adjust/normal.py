@@ -228,7 +228,8 @@ def normal_matrix(
     for batch in whitened:
         products.append((np.swapaxes(batch.design, 1, 2) @ batch.design).ravel())
     total = np.bincount(flat, np.concatenate(products), count**2 + 1)
-    return total[:-1].reshape(count, count)
+    # With weights the counts are floats, whatever numpy's types say.
+    return np.asarray(total[:-1].reshape(count, count), dtype=np.float64)
 
 
 def weighted_square_sum(whitened: Iterable[Whitened]) -> float:

@@ -8,12 +8,12 @@ import numpy as np
 from .content_topo_detail import (
     constructions_table,
     crossings_table,
-    detail_lines,
     humps_table,
     places_table,
     shapes_table,
     source_name,
 )
+from .content_topo_detail_lines import detail_lines
 from .content_topo_differences import checks_table, classes_table, repeats_table
 from .content_topo_field import field_test_lines, field_test_step, field_test_tables
 from .content_topo_initialisations import initialisations_table
