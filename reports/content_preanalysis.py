@@ -4,10 +4,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from ..adjust.design.standing import blind_of, over_count, sizes_of, worst_share
 from ..networks.clock import clock_of
+from .content_preanalysis_marks import marks_table, set_ups_table
 from .document import (
     Column,
     Document,
@@ -21,8 +20,7 @@ from .document import (
     Vial,
 )
 from .heading import Heading
-from .rounding import Units, number, percent
-from .words import MODES
+from .rounding import Units, number
 from .words_planned import assumed_facts, crew_fact, hidden_words
 
 if TYPE_CHECKING:
@@ -58,6 +56,7 @@ class Preanalysis:
     state: "State"
     work: tuple[WorkWords, ...]
     without: "tuple[State | None, ...]"
+    """Of as many of the pieces as there is time for, the first ones."""
     crew: "Crew"
     day: "Day | None"
     days: tuple[tuple[int, ...], ...] | None
@@ -87,8 +86,8 @@ def preanalysis_document(made: Preanalysis, heading: Heading) -> Document:
     parts: list[Part] = [
         *_lines(made, units),
         Paragraph(""),
-        marks_table(made, units),
-        set_ups_table(made, units),
+        marks_table(made.adjustment, units),
+        set_ups_table(_heights(made), units),
         *_blind(made),
         work_table(made, units),
         *_basis(made),
@@ -145,67 +144,16 @@ def _hours(made: Preanalysis) -> str:
     return f"{(made.crew.end - made.crew.start) / 60:g} h"
 
 
-def marks_table(made: Preanalysis, units: Units) -> Table:
-    """Return the expected ellipses of the marks."""
-    from ..adjust.precision import mark_precision
-
-    found = mark_precision(made.adjustment)
-    confidence = percent(made.adjustment.network.options.confidence)
-    small = units.small_unit
-    rows = []
-    for m, name in enumerate(made.adjustment.network.marks.name):
-        if not found.estimated[m].any():
-            continue
-        rows.append(
-            Row(
-                (
-                    name,
-                    units.small(float(found.semi_major[m])),
-                    units.small(float(found.semi_minor[m])),
-                    units.azimuth(float(found.azimuth[m])),
-                    units.small(float(found.height_limit[m])),
-                )
-            )
-        )
-    return Table(
-        f"expected {confidence} ellipses and heights, {_basis_words(made)}",
-        (
-            Column("mark", number=False),
-            Column(f"semi-major ({small})"),
-            Column(f"semi-minor ({small})"),
-            Column(f"azimuth ({units.whole_angle_unit})"),
-            Column(f"height ± ({small})"),
-        ),
-        tuple(rows),
-    )
-
-
-def _basis_words(made: Preanalysis) -> str:
-    datum = made.adjustment.datum
-    return f"{MODES[datum.mode].lower()} — {datum.text}; stated precision"
-
-
-def set_ups_table(made: Preanalysis, units: Units) -> Table:
-    """Return the smallest height blunder that each set-up would show."""
+def _heights(made: Preanalysis) -> dict[str, float]:
+    """Return the smallest height blunder that each planned set-up would show, m."""
     sizes = sizes_of(made.state, made.lambda0)
-    planned = {one.name for one in made.work}
-    rows = []
-    for k, one in enumerate(made.state.hypotheses):
-        new = any(one.name.startswith(f"{name} ") for name in planned)
-        if one.kind == "set-up height" and (new or not made.before):
-            size = float(sizes[k])
-            vial = Vial("meets" if np.isfinite(size) else "unchecked")
-            seen = units.small(size) if np.isfinite(size) else ""
-            rows.append(Row((one.name, seen, vial)))
-    return Table(
-        "planned set-ups: the smallest height blunder that would show",
-        (
-            Column("set-up", number=False),
-            Column(f"smallest seen ({units.small_unit})"),
-            Column("", number=False),
-        ),
-        tuple(rows),
-    )
+    planned = tuple(f"{one.name} " for one in made.work)
+    return {
+        one.name: float(size)
+        for one, size in zip(made.state.hypotheses, sizes, strict=True)
+        if one.kind == "set-up height"
+        and (not made.before or one.name.startswith(planned))
+    }
 
 
 def _blind(made: Preanalysis) -> list[Part]:
@@ -240,7 +188,9 @@ def work_table(made: Preanalysis, units: Units) -> Table:
 
 def buys_of(made: Preanalysis, units: Units) -> list[str]:
     """Return, for each piece, what would go worse without it."""
-    return [_without_words(made, state, units) for state in made.without]
+    said = [_without_words(made, state, units) for state in made.without]
+    left = len(made.work) - len(said)
+    return said + [f"not asked: only the first {len(said)} were; name fewer"] * left
 
 
 def _without_words(made: Preanalysis, state: "State | None", units: Units) -> str:

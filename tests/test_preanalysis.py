@@ -143,3 +143,23 @@ def test_a_plan_for_several_days_says_how_many(job, capsys):
     assert [len(day) for day in found["days"]] == [3, 3, 3]
     _, found = asked(capsys, job, ["V1,baseline,A,B,,600"])
     assert found["days"] == []
+
+
+def test_of_a_large_plan_the_worst_rows_and_the_first_pieces(job, capsys, monkeypatch):
+    """B hangs on one vector, C on two: the larger ellipse is shown, both in JSON."""
+    monkeypatch.setattr("brasscap.reports.content_preanalysis_marks.LONG", 1)
+    monkeypatch.setattr("brasscap.reports.content_preanalysis_marks.SHOWN", 1)
+    monkeypatch.setattr("brasscap.preplanning.LEAST_WITHOUT", 1)
+    monkeypatch.setattr("brasscap.preplanning.MARKS_WITHOUT", 0)
+    rows = ["V1,baseline,A,C,,", "V2,baseline,A,C,,", "V3,baseline,A,B,,"]
+    _, found = asked(capsys, job, rows)
+    assert [one["station"] for one in found["marks"]] == ["A", "B", "C"]
+    without = [one["without_it"] for one in found["work"]]
+    assert [said.startswith("not asked") for said in without] == [False, True, True]
+    plan = str(job / "plan.csv")
+    main(["preanalysis", "--job", str(job), "--sessions", plan])
+    said = " ".join(capsys.readouterr().out.split())
+    assert "1 of 3 marks, those with the largest ellipses" in said
+    table = said[said.index("expected 95 %") : said.index("1 of 3 marks")]
+    assert " B 8.1 8.1 " in table
+    assert " C " not in table

@@ -21,6 +21,11 @@ if TYPE_CHECKING:
     from brasscap.progress import Progress
 
 
+LEAST_WITHOUT, MARKS_WITHOUT = 10, 200_000
+"""Pieces without which a plan is looked at: so many in any case, and so many that all
+their networks together have so many marks, some minutes."""
+
+
 class Work(NamedTuple):
     """One piece of planned work."""
 
@@ -285,7 +290,8 @@ def _each_without(
     from brasscap.present_state import state_now
 
     made: list[State | None] = []
-    for k, one in enumerate(work):
+    most = max(LEAST_WITHOUT, MARKS_WITHOUT // len(loaded.network.marks))
+    for k, one in enumerate(work[:most]):
         progress(f"without {one.planned.name}")
         rest = [other.planned for j, other in enumerate(work) if j != k]
         try:
