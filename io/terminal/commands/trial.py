@@ -7,6 +7,7 @@ from brasscap.arguments import Command, Option, Request
 
 if TYPE_CHECKING:
     from brasscap.answer import Answer
+    from brasscap.io.tables.load import Loaded
     from brasscap.progress import Progress
 
 COMMAND = Command(
@@ -48,7 +49,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
     write_whole(path, page)
     size = len(page.encode())
     lines = (
-        Paragraph(f"written: {path}, {size / 1e6:.1f} MB"),
+        Paragraph(f"written: {path}, {size / 1e6:.1f} MB{_part(request, loaded)}"),
         Paragraph(
             "it opens from disk and asks for nothing; what is tried there changes "
             "nothing here; Save trial gives a file, which  "
@@ -66,3 +67,18 @@ def run(request: Request, progress: "Progress") -> "Answer":
         "marks_count": len(loaded.network.marks),
     }
     return Answer(Document("Trial page", (Section("", lines),)), data)
+
+
+def _part(request: Request, loaded: "Loaded") -> str:
+    """Return in words that a page shows a part of the network; empty if all of it."""
+    from brasscap.trialling import MOST_MARKS, PART
+
+    marks = len(loaded.network.marks)
+    if "stations" in request.values:
+        return f"; the marks named with --stations, of {marks}"
+    if marks <= MOST_MARKS:
+        return ""
+    return (
+        f"; {PART} of {marks} marks, the worst placed one and those nearest to it, "
+        f"since a page carries {MOST_MARKS}: choose others with  --stations LIST"
+    )
