@@ -60,11 +60,15 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """A domain eliminated, and its observations where its nodes now are."""
+    """A domain eliminated, and what its observations say where its nodes now are."""
 
     opened: Opened
     nodes: Nodes
-    rows: tuple[Whitened, ...]
+    right: Floats
+    """(u,) right side. The observations themselves, ten times as large, are formed
+    again when they are needed."""
+    square_sum: float
+    """vᵀPv."""
     factor: SparseFactor | None
     """None where the inside is not determined."""
     null: Floats
@@ -155,8 +159,14 @@ def eliminated(some: Opened, place: Place | None, middle: Floats | None) -> Stag
         matrix = plan.assemble([contributions(batch) for batch in rows])
         factor = plan.factor(matrix, keep=True)
     except Singular as singular:
-        return Stage(some, nodes, rows, None, singular.null)
-    return Stage(some, nodes, rows, factor, none)
+        return Stage(some, nodes, *_said(domain, rows), None, singular.null)
+    return Stage(some, nodes, *_said(domain, rows), factor, none)
+
+
+def _said(domain: Domain, rows: Sequence[Whitened]) -> tuple[Floats, float]:
+    """Return right side and vᵀPv of observations."""
+    right = right_side(rows, len(domain.unknowns))
+    return right, weighted_square_sum(rows)
 
 
 def border_of(stage: Stage) -> Border:
@@ -193,7 +203,7 @@ def pull(stage: Stage) -> Sides:
 
 
 def _right(stage: Stage) -> Floats:
-    return right_side(stage.rows, len(stage.opened.domain.unknowns))[:, None]
+    return stage.right[:, None]
 
 
 def reduced(stage: Stage, right: Floats) -> Sides:
@@ -236,7 +246,10 @@ def moved(stage: Stage, above: Sides, fraction: float, middle: Floats | None) ->
     nodes = on_held(network, domain.hold, nodes)
     rows, _ = rows_at(network, domain, nodes)
     largest = float(np.abs(shift).max(initial=0.0))
-    return replace(stage, nodes=nodes, rows=rows, largest=largest)
+    right, square_sum = _said(domain, rows)
+    return replace(
+        stage, nodes=nodes, right=right, square_sum=square_sum, largest=largest
+    )
 
 
 def facts(stage: Stage) -> Facts:
@@ -245,7 +258,7 @@ def facts(stage: Stage) -> Facts:
     marks = len(domain.network.marks)
     own = domain.own[:marks]
     return Facts(
-        weighted_square_sum(stage.rows),
+        stage.square_sum,
         stage.largest,
         stage.nodes.xyz[:marks][own].sum(axis=0),
         bool(np.isfinite(_right(stage)).all()),
