@@ -33,6 +33,10 @@ _SETTINGS = {
     "distributed.scheduler.work-stealing": False,
     # Every 10 ms each worker would be asked what it does.
     "distributed.worker.profile.enabled": False,
+    # Else what is let go goes back to the system at once, and comes new and slow with
+    # the next array: half of a worker's time.
+    "distributed.nanny.pre-spawn-environ.MALLOC_TRIM_THRESHOLD_": 1 << 26,
+    "distributed.nanny.pre-spawn-environ.MALLOC_MMAP_THRESHOLD_": 1 << 22,
 }
 
 

@@ -4,7 +4,7 @@ import os
 import shutil
 import subprocess
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, is_dataclass
 from pathlib import Path
 
 import numpy as np
@@ -32,6 +32,28 @@ needs_dask = pytest.mark.skipif(
 def job(tmp_path):
     shutil.copytree(ROOT / "networks" / "examples" / "harbour", tmp_path / "job")
     return tmp_path / "job"
+
+
+def arrays_in(some):
+    if isinstance(some, np.ndarray):
+        yield some
+    elif isinstance(some, dict | tuple | list):
+        for one in some.values() if isinstance(some, dict) else some:
+            yield from arrays_in(one)
+    elif is_dataclass(some):
+        for field in fields(some):
+            yield from arrays_in(getattr(some, field.name))
+
+
+def test_a_domain_comes_back_with_arrays_of_numpys_own_types(tmp_path):
+    """Else numpy.add.at would be thirty times slower on them."""
+    network = simulate(country(60, set_ups=True), seed=3)
+    store = FolderStore(tmp_path)
+    estimate_in_parts(network, workers=InProcess(), store=store, domains=2)
+    found = list(arrays_in(store.get(0)))
+    assert len(found) > 20
+    for one in found:
+        assert one.dtype.hasobject or one.dtype is np.dtype(one.dtype.str)
 
 
 @dataclass(frozen=True)
