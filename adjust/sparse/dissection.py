@@ -18,7 +18,7 @@ _LEAF = 6
 """Nodes up to which a part is not cut."""
 _OFF_CENTRE = 0.2
 """How far from the middle a cut may lie, as a share of the part."""
-_NEAR = 8.0
+_NEAR = 5.0
 """Nodes on either side of a cut that may be in the separator, per severed pair …"""
 _REACH = 0.1
 """… but not more than this share of the part."""
