@@ -17,18 +17,17 @@ the everyday tests.
 import argparse
 import json
 import os
-import platform
 import resource
 import subprocess
 import sys
 import time
 from collections.abc import Callable
 from dataclasses import replace
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from scale_page import Found, rows_of, written
 
 HERE = Path(__file__).parent
 TABLE = HERE / "SCALE.md"
@@ -192,47 +191,7 @@ def cases(most: int) -> list[tuple[int, str, bool]]:
     return [(size, kind, stood) for size in sizes for kind, stood in kinds]
 
 
-def grown(found: dict[tuple[int, str, bool], dict[str, Any]], what: str) -> list[str]:
-    """Return the exponents of growth from one size of uniform countries to the next."""
-    sizes = [size for size, kind, stood in found if kind == "uniform" and not stood]
-    words = []
-    for small, large in pairwise(sizes):
-        if small < 5000:
-            continue
-        values = [found[size, "uniform", False].get(what) for size in (small, large)]
-        if all(values):
-            power = np.log(values[1] / values[0]) / np.log(large / small)
-            words.append(f"{small} to {large} marks: n^{power:.2f}")
-    return words
-
-
-def rows_of(found: dict[tuple[int, str, bool], dict[str, Any]]) -> list[str]:
-    """Return the table of our own times, a row a network."""
-    names = (
-        "analysis", "assembly", "factor", "solve", "covariances", "numeric",
-        "adjusting", "ellipses", "tests", "whole",
-    )  # fmt: skip
-    lines = [
-        f"| marks | network | {' | '.join(f'{name} (s)' for name in names)} | "
-        "tests / factor | of dgemm | numeric GB | whole GB |",
-        f"|{'---|' * (len(names) + 6)}",
-    ]
-    for (size, kind, stood), one in found.items():
-        if "missing" in one:
-            lines.append(f"| {size} | {kind} | {one['missing']} |")
-            continue
-        cells = [f"{one[name]:.3g}" for name in names]
-        cells.append(f"{one['tests'] / one['factor']:.2f}")
-        cells.append(f"{100 * one['of dgemm']:.0f} %")
-        cells += [f"{one['memory']:.2f}", f"{one['whole memory']:.2f}"]
-        words = kind + (", set-ups" if stood else "")
-        lines.append(f"| {size} | {words} | {' | '.join(cells)} |")
-    return lines
-
-
-def peers(
-    found: dict[tuple[int, str, bool], dict[str, Any]], most: int
-) -> tuple[list[str], bool]:
+def peers(found: Found, most: int) -> tuple[list[str], bool]:
     """Return the table of ratios, and whether every goal is met."""
     sizes = [size for size in SIZES if size <= most]
     lines = [
@@ -271,7 +230,7 @@ def main() -> int:
         work = {"numeric": numeric, "whole": whole}[what]
         print(json.dumps(work(int(marks), kind, stood == "1")))
         return 0
-    found: dict[tuple[int, str, bool], dict[str, Any]] = {}
+    found: Found = {}
     for size, kind, stood in cases(arguments.most):
         at = (str(size), kind, str(int(stood)))
         one = process(__file__, "--once", "numeric", *at)
@@ -288,36 +247,6 @@ def main() -> int:
     if arguments.update:
         TABLE.write_text(text, encoding="utf-8")
     return int(not met)
-
-
-def written(
-    found: dict[tuple[int, str, bool], dict[str, Any]], table: list[str]
-) -> str:
-    """Return the page."""
-    machine = f"{platform.machine()}, Python {platform.python_version()}"
-    git = ["git", "-C", str(HERE), "log", "-1", "--format=%cs %h"]
-    commit = subprocess.run(git, capture_output=True, text=True, check=False).stdout
-    lines = [
-        "# How the arithmetic grows",
-        "",
-        "Made by `tests/benchmarks/scale.py --update`; seconds of processor time, "
-        f"one BLAS thread, {machine}, numpy {np.__version__}, {commit.strip()}.",
-        "",
-        "*numeric* is assembly, factor, solution and all covariances of marks and of "
-        "the ends of observations; *whole* goes from arrays to all tests.",
-        "",
-        *rows_of(found),
-        "",
-        f"Growth, numeric: {'; '.join(grown(found, 'numeric')) or 'not measured'}.",
-        f"Growth, memory: {'; '.join(grown(found, 'memory')) or 'not measured'}.",
-        "",
-        "Time of a peer over ours, numeric phase alone on both sides; ours always with "
-        "all covariances.",
-        "",
-        *table,
-        "",
-    ]
-    return "\n".join(lines)
 
 
 if __name__ == "__main__":

@@ -1,0 +1,131 @@
+"""The page of ``scale.py``: its tables, and in words what bounds the figures.
+
+What is written by hand stands in ``BOUNDS`` here, so that it survives a re-making.
+"""
+
+import platform
+import subprocess
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+HERE = Path(__file__).parent
+Found = dict[tuple[int, str, bool], dict[str, Any]]
+"""By size, kind and whether with set-ups: what was measured."""
+BOUNDS = """\
+## What bounds it
+
+Profiles in processor seconds, one BLAS thread, a busy machine; where a goal above is
+missed, this is why.
+
+**60 marks (180 unknowns, dense).** Of 0.40 ms LAPACK takes 0.31: the factor 0.10, the
+inverse of the triangle 0.13, its product with itself 0.075; assembly takes 0.03, the
+solution 0.017, writing both halves of the inverse 0.03. So statsmodels × 50 (0.35 ms)
+and least_squares × 80 (0.26 ms) would need a quicker LAPACK, not less Python. Tried
+and no quicker: `dpotri` (0.24 to 0.29 ms against 0.21 by halves), rectangular packed
+storage (`dpftri` 0.19, and it must be unpacked), the inverse by blocks with `dtrsm`
+(0.30); `dtrmm` for the products of halves would save 0.01. The sparse factor has a
+twentieth of the flops and takes 0.58 ms: six stacks of fronts are calls and little
+else, and the analysis is 10 ms. CHOLMOD, compiled, sums its matrix in 0.05 ms and
+factors it in 0.045, as much together as LAPACK's dense factor alone.
+
+**500 and 5 000 marks.** 20 and 120 stacks of fronts; the calls of one cost 0.08 ms in
+the factor and 0.03 in the inverse (as of eight tiny ones at 60 marks with set-ups):
+two thirds of the factor's time at 500, a third at 5 000. Fewer stacks means more
+padding: what that is worth is in `grouping.py`.
+
+**200 000 marks, the rate of the factor.** A third of the time goes into fronts under
+160 rows, which have 7 % of the flops, at 1 to 7 GFlop/s of 48 (numpy's products of
+small matrices: 8 µs for a front of 18 + 30 rows, of which 1 in Cholesky, 2 in the
+inverse of the triangle, 2.5 in products, 0.5 in the difference, the rest unexplained,
+likely first touches of memory); a third into large fronts, which OpenBLAS does at 10
+to 36 GFlop/s (`dtrsm` and `dpotrf` of 90 rows at 16 to 20 for themselves); a third
+into filling the fronts and adding what children leave. Tried, with times within 5 %
+of each other: leaves of 4 to 20 nodes (14 500 to 5 200 fronts at 50 000 marks, so
+that merging small fronts buys nothing), stacks of 2 to 8 MB (of 0.5 and 1 MB: slower),
+large fronts from 128 to 200 rows, an allocator that keeps its memory.
+
+**Analysis.** A third of it at 200 000 marks was maximum flow. Looking for separators
+within five instead of eight nodes per severed pair saved a fifth of it (8.5 to 6.9 s)
+for 3 % more flops. At 60 to 500 marks it is 10 to 20 ms of calls, a third of them in
+making small sparse matrices; larger leaves save 2 to 6 ms and cost more in every
+iteration. The first analysis of a process loads scipy.sparse, 50 ms.
+
+**Clustered networks.** 2.0 (5 000 marks) and 2.4 times (50 000) the flops of METIS's
+order, counted column by column; uniform ones have 0.87 times. Leaves of 4 instead of
+6 nodes make it 7 % fewer in the same time, but some parts of 5 nodes are then cut in
+vain until the last level: 40 instead of 12 ms of analysis at 60 marks. Cuts further
+off the middle, or sought more widely, make it more. METIS orders its last parts by
+least degree, which suits small surveys that hang on few marks. The numeric phase
+takes half the time of a uniform country's all the same, most of it in calls and in
+memory. Not tried: the better of two orders.
+"""
+
+
+def grown(found: Found, what: str) -> list[str]:
+    """Return the exponents of growth from one size of uniform countries to the next."""
+    sizes = [size for size, kind, stood in found if kind == "uniform" and not stood]
+    words = []
+    for small, large in pairwise(sizes):
+        if small < 5000:
+            continue
+        values = [found[size, "uniform", False].get(what) for size in (small, large)]
+        if all(values):
+            power = np.log(values[1] / values[0]) / np.log(large / small)
+            words.append(f"{small} to {large} marks: n^{power:.2f}")
+    return words
+
+
+def rows_of(found: Found) -> list[str]:
+    """Return the table of our own times, a row a network."""
+    names = (
+        "analysis", "assembly", "factor", "solve", "covariances", "numeric",
+        "adjusting", "ellipses", "tests", "whole",
+    )  # fmt: skip
+    lines = [
+        f"| marks | network | {' | '.join(f'{name} (s)' for name in names)} | "
+        "tests / factor | of dgemm | numeric GB | whole GB |",
+        f"|{'---|' * (len(names) + 6)}",
+    ]
+    for (size, kind, stood), one in found.items():
+        if "missing" in one:
+            lines.append(f"| {size} | {kind} | {one['missing']} |")
+            continue
+        cells = [f"{one[name]:.3g}" for name in names]
+        cells.append(f"{one['tests'] / one['factor']:.2f}")
+        cells.append(f"{100 * one['of dgemm']:.0f} %")
+        cells += [f"{one['memory']:.2f}", f"{one['whole memory']:.2f}"]
+        words = kind + (", set-ups" if stood else "")
+        lines.append(f"| {size} | {words} | {' | '.join(cells)} |")
+    return lines
+
+
+def written(found: Found, table: list[str]) -> str:
+    """Return the page."""
+    machine = f"{platform.machine()}, Python {platform.python_version()}"
+    git = ["git", "-C", str(HERE), "log", "-1", "--format=%cs %h"]
+    commit = subprocess.run(git, capture_output=True, text=True, check=False).stdout
+    lines = [
+        "# How the arithmetic grows",
+        "",
+        "Made by `tests/benchmarks/scale.py --update`; seconds of processor time, "
+        f"one BLAS thread, {machine}, numpy {np.__version__}, {commit.strip()}.",
+        "",
+        "*numeric* is assembly, factor, solution and all covariances of marks and of "
+        "the ends of observations; *whole* goes from arrays to all tests.",
+        "",
+        *rows_of(found),
+        "",
+        f"Growth, numeric: {'; '.join(grown(found, 'numeric')) or 'not measured'}.",
+        f"Growth, memory: {'; '.join(grown(found, 'memory')) or 'not measured'}.",
+        "",
+        "Time of a peer over ours, numeric phase alone on both sides; ours always with "
+        "all covariances.",
+        "",
+        *table,
+        "",
+        BOUNDS,
+    ]
+    return "\n".join(lines)
