@@ -4,6 +4,7 @@ Tasks are pure, so what is lost with a worker the scheduler has made again by an
 Needs the extra ``cluster``.
 """
 
+import gc
 import logging
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -175,9 +176,25 @@ def local_workers(count: int) -> Iterator[DaskWorkers]:
             dashboard_address="127.0.0.1:0",
             silence_logs=logging.CRITICAL,
         ) as cluster,
-        dask.Client(cluster) as client,
+        _client(dask, cluster) as client,
     ):
         yield DaskWorkers(client, tuple(client.scheduler_info(n_workers=-1)["workers"]))
+
+
+def _client(dask: Any, *given: Any, **settings: Any) -> Any:
+    """Return a client, in whose start nothing is let go.
+
+    One that failed before closes itself when Python gathers what nobody holds; in the
+    midst of the next one's start both would wait for one lock, for ever.
+    """
+    gc.collect()
+    gathers = gc.isenabled()
+    gc.disable()
+    try:
+        return dask.Client(*given, **settings)
+    finally:
+        if gathers:
+            gc.enable()
 
 
 @contextmanager
@@ -203,7 +220,7 @@ def cluster_workers(address: str, folder: Path, version: str) -> Iterator[DaskWo
     """
     dask = _required()
     try:
-        client = dask.Client(address, timeout=_ANSWER)
+        client = _client(dask, address, timeout=_ANSWER)
     # An address without a host is an AssertionError there.
     except (OSError, ValueError, TimeoutError, AssertionError) as error:
         raise CommandError(

@@ -160,3 +160,36 @@ def test_a_scheduler_that_runs_already_is_used(job, capsys):
         cluster_workers(cluster.scheduler_address, job, "9.9"),
     ):
         pass
+
+
+_AGAIN = """
+import gc
+from pathlib import Path
+import distributed.utils as utils
+import brasscap.io.dask_workers as workers
+from brasscap.networks import CommandError
+
+def gathering(self, start=utils.LoopRunner._start_unlocked):
+    if gc.isenabled():
+        gc.collect()
+    start(self)
+
+workers._ANSWER = 0.3
+utils.LoopRunner._start_unlocked = gathering
+for address in ("nonsense", "tcp://", "tcp://127.0.0.1:9") * 2:
+    try:
+        with workers.cluster_workers(address, Path(), "1"):
+            pass
+    except CommandError:
+        pass
+print("asked", flush=True)
+"""
+
+
+@needs_dask
+def test_a_client_that_failed_does_not_block_the_next():
+    """Regression: gathered in the next one's start, it waited for it for ever."""
+    asked = subprocess.run(
+        [sys.executable, "-c", _AGAIN], capture_output=True, text=True, timeout=100
+    )
+    assert asked.stdout == "asked\n", asked.stderr
