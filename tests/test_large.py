@@ -12,7 +12,7 @@ from brasscap.adjust.causes.registry import causes_of
 from brasscap.adjust.causes.rows import rows_of
 from brasscap.adjust.causes.support import supports
 from brasscap.adjust.elimination import elimination
-from brasscap.adjust.judge import blunder_tests, external, hypotheses
+from brasscap.adjust.judge import blunder_tests, external, hypotheses, touching
 from brasscap.adjust.precision import circle_exact
 from brasscap.networks import NoSolution
 from brasscap.networks.connections import pieces
@@ -131,6 +131,22 @@ def test_causes_judged_alone_are_those_judged_together():
     np.testing.assert_allclose(alone.statistic, statistic, atol=1e-7)
     np.testing.assert_array_equal(alone.components, components)
     np.testing.assert_array_equal(alone.unchecked, together.unchecked)
+
+
+def test_what_unknowns_take_of_a_set_up_of_one_session():
+    """Identity: of the cluster's own covariances, or gathered over all clusters."""
+    made = estimate(network(300, set_ups=True), arithmetic="sparse")
+    marks, count = 300, len(made.network.set_ups)
+    group = np.full(len(made.columns) + 1, -1)
+    group[marks : marks + count] = np.arange(count)
+    seen = touching.seen_of_groups(made, group, count)
+    found = list(touching.touched(made, group))
+    times = sum(np.bincount(one.group, minlength=count) for one in found)
+    assert (times == 1).any()
+    assert (times > 1).any()
+    lost = touching.taken(made, *touching.couplings(found, count), count)
+    scale = np.einsum("kii->k", seen.own)[:, None, None]
+    np.testing.assert_allclose(seen.lost / scale, lost / scale, atol=1e-12)
 
 
 def statistics(made):

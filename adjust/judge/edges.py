@@ -1,7 +1,4 @@
-"""Hypotheses of a shift of one observation by itself, a part of a batch at a time.
-
-Parts are small enough to stay in the cache of a processor, and bound the memory.
-"""
+"""Hypotheses of a shift of one observation by itself, a part of a batch at a time."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -14,11 +11,10 @@ from ..equations import Equations
 from ..nodes import last_first
 from ..normal import Whitened, chosen, present_columns, solved
 from .fold import folded, noise_at
+from .hats import hats, parts
 from .shifts import Shifts
 from .turned import turn_of
 
-_VALUES = 1 << 19
-"""Covariances that are read together: 4 MB."""
 _NARROW = 12
 """Local unknowns up to which columns are quicker than a loop over small matrices."""
 
@@ -81,25 +77,6 @@ def of_edges(adjustment: Adjustment, some: Equations) -> tuple[Shifts, Floats]:
     return Shifts(matrix, pull, own, components), redundancy
 
 
-def parts(batch: Whitened) -> Iterator[tuple[int, Whitened]]:
-    """Yield a batch in parts whose covariances are read together, and their starts."""
-    clusters, width = batch.columns.shape
-    step = max(1, _VALUES // max(width, 1) ** 2)
-    for start in range(0, clusters, step):
-        some = slice(start, start + step)
-        yield (
-            start,
-            Whitened(
-                batch.kind,
-                batch.members[some],
-                batch.lower[some],
-                batch.design[some],
-                batch.misclosure[some],
-                batch.columns[some],
-            ),
-        )
-
-
 def _alone(
     adjustment: Adjustment,
     some: Equations,
@@ -137,7 +114,8 @@ def _of_clusters(
 ) -> Part:
     """Return the shifts of each observation of clusters, one place after another."""
     size = batch.members.shape[1]
-    free = left_over(adjustment, batch, present, place)
+    hat = hats(adjustment, batch, present, place)
+    free = np.eye(hat.shape[1]) - hat
     rows = some.active.shape[1]
     inverse = np.linalg.inv(batch.lower)
     # The diagonal of L (QvP of whitened rows) L⁻¹, row by row.
@@ -185,18 +163,6 @@ def _three(found: Shifts) -> Shifts:
     pull, components = np.zeros((count, 3)), np.zeros((count, 3), dtype=bool)
     pull[:, :rows], components[:, :rows] = found.pull, found.components
     return Shifts(matrix, pull, information, components)
-
-
-def left_over(
-    adjustment: Adjustment, batch: Whitened, present: Bools, place: tuple[int, int]
-) -> Floats:
-    """Return I − A Q Aᵀ in whitened rows, (c, q, q)."""
-    columns = chosen(batch.columns, present)
-    design = np.ascontiguousarray(chosen(batch.design, present))
-    local = np.ascontiguousarray(adjustment.factor.cliques(columns, place))
-    hat = design @ local @ np.swapaxes(design, 1, 2)
-    left: Floats = np.eye(hat.shape[1]) - hat
-    return left
 
 
 def _noise(

@@ -9,15 +9,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...networks.covariances import Floats, Ints
+from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
 from ..cliques import WIDE
-from ..normal import Whitened
+from ..normal import Whitened, present_columns
+from .hats import hats, parts
 
 _AT_ONCE = 100_000
 """Groups that are worked through together; bounds the memory."""
-_VALUES = 1 << 24
-"""Covariances that are read together."""
+_VALUES = 1 << 18
+"""Covariances that are read together: 2 MB, which a processor keeps near."""
 _SOLVED = 384
 """Equations solved together …"""
 _NUMBERS = 1 << 27
@@ -30,11 +31,17 @@ class Touched:
 
     batch: Whitened
     cluster: Ints
-    """(P,)"""
+    """(P,) in their order"""
     group: Ints
     """(P,)"""
     column: Floats
     """(P, q, 3) whitened partials by the group as a whole."""
+
+    def some(self, which: Bools) -> "Touched":
+        """Return some of the places, in the same order."""
+        return Touched(
+            self.batch, self.cluster[which], self.group[which], self.column[which]
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,8 +81,51 @@ def seen_of_groups(adjustment: Adjustment, group: Ints, count: int) -> Groups:
             left = one.batch.misclosure[one.cluster]
             # Booked too large by ∇ means that the node stood ∇ lower: C = −A.
             np.add.at(pull[here], one.group, -np.einsum("pqr,pq->pr", column, left))
-        lost[here] = taken(adjustment, *couplings(found, size), size)
+        found = _alone(adjustment, found, lost[here])
+        if found:
+            lost[here] += taken(adjustment, *couplings(found, size), size)
     return Groups(own, pull, lost)
+
+
+def _alone(adjustment: Adjustment, found: list[Touched], lost: Floats) -> list[Touched]:
+    """Fill in what unknowns take of groups that one cluster alone sees.
+
+    They take of it what they take of the cluster, as of a set-up of one session.
+
+    Returns
+    -------
+    list of Touched
+        Where the others are seen.
+    """
+    times = np.zeros(len(lost), dtype=np.int64)
+    for one in found:
+        times += np.bincount(one.group, minlength=len(lost))
+    rest = []
+    for one in found:
+        alone = times[one.group] == 1
+        if alone.any():
+            mine = one.some(alone)
+            lost[mine.group] = _of_cluster(adjustment, mine)
+        if not alone.all():
+            rest.append(one.some(~alone))
+    return rest
+
+
+def _of_cluster(adjustment: Adjustment, seen: Touched) -> Floats:
+    """Return CᵀPAQAᵀPC of columns, each in its own cluster, (P, 3, 3)."""
+    made = np.empty((len(seen.group), 3, 3))
+    present = present_columns(seen.batch)
+    (number,) = (k for k, b in enumerate(adjustment.whitened) if b is seen.batch)
+    for start, part in parts(seen.batch):
+        ends = [start, start + len(part.members)]
+        here = slice(*np.searchsorted(seen.cluster, ends).tolist())
+        if here.start == here.stop:
+            continue
+        hat = hats(adjustment, part, present, (number, start))
+        column = np.ascontiguousarray(seen.column[here])
+        along = hat[seen.cluster[here] - start] @ column
+        made[here] = np.swapaxes(column, 1, 2) @ along
+    return made
 
 
 def touched(adjustment: Adjustment, group: Ints) -> Iterator[Touched]:

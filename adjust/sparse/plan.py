@@ -32,7 +32,7 @@ class Plan:
     piece: Ints
     """(u,) the connected piece of each column."""
     statistics: Statistics
-    known: dict[int, tuple[Ints, Ints, Ints]] = field(default_factory=dict)
+    known: dict[int, tuple[Places, Places, Ints]] = field(default_factory=dict)
     """Columns of each part last assembled, and where its products go."""
 
     @property
@@ -64,12 +64,12 @@ class Plan:
             np.add.at(total, positions[twice], across[twice])
         return Normal(total[:-2], self.rows, self.columns, self.on_diagonal)
 
-    def positions(self, number: int, columns: Ints) -> tuple[Ints, Ints]:
+    def positions(self, number: int, columns: Ints) -> tuple[Places, Ints]:
         """Return where the products of a part go, and which count twice; kept."""
         kept = self.known.get(number)
         if kept is None or not np.array_equal(kept[0], columns):
             positions, twice = triangle(self.pattern, columns)
-            kept = columns, positions.ravel(), twice
+            kept = narrow(columns), narrow(positions.ravel()), twice
             self.known[number] = kept
         return kept[1:]
 
