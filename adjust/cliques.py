@@ -10,6 +10,7 @@ import numpy as np
 
 from ..networks import Network
 from ..networks.covariances import Bools, Ints
+from ..networks.distinct import distinct
 from .datum import Datum
 from .equations import Equations
 from .normal import Whitened
@@ -64,8 +65,8 @@ def _of_sessions(network: Network, rows: Sequence[Whitened]) -> list[Ints]:
     for batch in batches:
         of = session[batch.members[:, 0]]
         key = of[:, None] * wide + batch.columns
-        keys.append(np.unique(key[(batch.columns >= 0) & (of >= 0)[:, None]]))
-    every = np.unique(np.concatenate(keys))
+        keys.append(distinct(key[(batch.columns >= 0) & (of >= 0)[:, None]]))
+    every = distinct(np.concatenate(keys))
     return _padded(every // wide, every % wide, count)
 
 
@@ -93,7 +94,7 @@ def padded_columns(
             continue
         nodes = kinds[batch.kind].node[batch.members].reshape(len(batch.members), -1)
         c, slot = np.nonzero(group[nodes] >= 0)
-        key = np.unique(c * count + group[nodes[c, slot]])
+        key = distinct(c * count + group[nodes[c, slot]])
         c, of = key // max(count, 1), key % max(count, 1)
         seen += np.bincount(of, minlength=count)
         pairs.append((batch, c, of))
@@ -103,8 +104,8 @@ def padded_columns(
         some = seen[of] > 1
         at = batch.columns[c[some]]
         key = of[some][:, None] * wide + at
-        keys.append(np.unique(key[at >= 0]))
-    every = np.unique(np.concatenate(keys))
+        keys.append(distinct(key[at >= 0]))
+    every = distinct(np.concatenate(keys))
     return _padded(every // wide, every % wide, count)
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .covariances import Ints
+from .distinct import distinct
 from .network import Network
 from .spanning import Tree, bridges, neighbours_of, piece_of, tree_of
 
@@ -81,7 +82,7 @@ def hanging(network: Network) -> list[Hanging]:
     vector = np.r_[vector, np.full(len(tied), -1)]
     # The branch of a bridge is away from the root, and what is known is a root.
     piece = piece_of(known + 1, known - start, known - end)
-    roots = known - np.unique(piece)
+    roots = known - distinct(piece)
     tree = tree_of(neighbours_of(known + 1, start, end), roots)
     found = []
     for node in bridges(start, end, tree).tolist():

@@ -8,6 +8,7 @@ import numpy as np
 
 from ...networks import Network
 from ...networks.covariances import Batch, Bools, Covariances, Floats, Ints
+from ...networks.distinct import distinct
 from ...networks.part import Part
 from ..datum import Datum
 from ..nodes import Nodes
@@ -71,7 +72,7 @@ def cut(
         nodes = nodes_of(network, kinds, rows)
         part, local_hold, numbers = _cut(network, hold, nodes, kinds, rows, observed)
         local = columns[nodes]
-        unknowns = np.unique(local[local >= 0])
+        unknowns = distinct(local[local >= 0])
         at = np.where(local >= 0, np.searchsorted(unknowns, local), -1)
         places = int(np.searchsorted(nodes, len(start.xyz)))
         own = ~seen[nodes]
@@ -93,7 +94,7 @@ def cut(
 
 def each_domain(domain_of: list[Ints]) -> Iterator[tuple[int, list[Ints]]]:
     """Yield the number of each domain, and its observations of each kind."""
-    there = np.unique(np.concatenate([np.zeros(0, np.int64), *domain_of]))
+    there = distinct(np.concatenate([np.zeros(0, np.int64), *domain_of]))
     for number in there[there >= 0].tolist():
         yield number, [np.flatnonzero(where == number) for where in domain_of]
 
@@ -102,11 +103,11 @@ def nodes_of(network: Network, kinds: tuple[Touched, ...], rows: list[Ints]) -> 
     """Return the nodes that some observations touch, and the marks they are over."""
     marks, places = len(network.marks), len(network.marks) + len(network.set_ups)
     found = [np.zeros(0, np.int64)]
-    found += [np.unique(k.node[some]) for k, some in zip(kinds, rows, strict=True)]
-    nodes = np.unique(np.concatenate(found))
+    found += [distinct(k.node[some]) for k, some in zip(kinds, rows, strict=True)]
+    nodes = distinct(np.concatenate(found))
     nodes = nodes[nodes >= 0]
     stood = nodes[(nodes >= marks) & (nodes < places)]
-    return np.union1d(nodes, network.set_ups.mark[stood - marks])
+    return distinct(np.concatenate([nodes, network.set_ups.mark[stood - marks]]))
 
 
 def _cut(
@@ -153,7 +154,7 @@ def _cut(
 def _known_rows(network: Network, hold: Datum, where: "_Where", weighted: Ints) -> Ints:
     """Return weighted known rows of the domain, and all that hold a mark of it."""
     held = hold.held_rows.any(axis=1) & (where.node[network.known.mark] >= 0)
-    return np.union1d(weighted, np.flatnonzero(held))
+    return distinct(np.concatenate([weighted, np.flatnonzero(held)]))
 
 
 def _datum(hold: Datum, rows: Ints, here: Bools) -> Datum:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...networks.covariances import Floats, Ints
+from ...networks.distinct import distinct
 from ..sparse.fronts import Eliminated, eliminate
 
 _SMALL_PIVOT = 1e-11
@@ -74,7 +75,7 @@ def joined(own: Ints, *parts: Border) -> Separator:
         Unknowns that no part above or beside has, sorted.
     parts : Border
     """
-    every = np.unique(np.concatenate([own, *(part.columns for part in parts)]))
+    every = distinct(np.concatenate([own, *(part.columns for part in parts)]))
     outer = np.setdiff1d(every, own, assume_unique=True)
     columns, size = np.concatenate([own, outer]), len(own)
     front, diagonal = np.zeros((len(columns),) * 2), np.zeros(len(columns))

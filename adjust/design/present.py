@@ -10,6 +10,7 @@ import numpy as np
 from scipy.sparse import csr_array
 
 from ...networks.covariances import Bools, Floats, Ints
+from ...networks.distinct import distinct
 from ..adjustment import Adjustment
 from ..judge.effects import PLACE
 from ..judge.hypotheses import Hypothesis
@@ -51,7 +52,7 @@ def state_of(
     State
     """
     every = len(adjustment.network.marks)
-    keep = np.arange(every) if marks is None else np.unique(marks)
+    keep = np.arange(every) if marks is None else distinct(marks)
     place = np.full(every, -1)
     place[keep] = np.arange(len(keep))
     kept = [one for one in hypotheses if len(one.axes) <= 3]

@@ -6,6 +6,7 @@ import numpy as np
 from scipy import sparse
 
 from ...networks.covariances import Bools, Floats, Ints
+from ...networks.distinct import distinct
 
 _COLUMNS = 64
 """Solved for at once …"""
@@ -72,7 +73,7 @@ def fill_by_solving(
     if not len(i):
         return
     a, b = rows[i, k], columns[j, k]
-    if len(np.unique(a)) < len(np.unique(b)):
+    if len(distinct(a)) < len(distinct(b)):
         a, b = b, a
     wanted, which = np.unique(b, return_inverse=True)
     order = np.argsort(which, kind="stable")

@@ -7,6 +7,7 @@ import numpy as np
 from scipy.sparse import csr_array
 
 from ...networks.covariances import Bools, Floats, Ints
+from ...networks.distinct import distinct
 
 _AT_ONCE = 1 << 22
 """Pairs formed in one go; bounds the memory."""
@@ -50,14 +51,6 @@ def pairs(cliques: Iterable[Ints], count: int) -> Ints:
     for clique in cliques:
         found += [distinct(keys) for keys in _keys(_without_repeats(clique), count)]
     return distinct(np.concatenate(found))
-
-
-def distinct(keys: Ints) -> Ints:
-    """Return sorted keys without repeats."""
-    keys = np.sort(keys)
-    new = np.ones(len(keys), bool)
-    new[1:] = keys[1:] != keys[:-1]
-    return keys[new]
 
 
 def _without_repeats(clique: Ints) -> Ints:

@@ -15,6 +15,7 @@ import numpy as np
 from scipy import sparse
 
 from ...networks.covariances import Floats, Ints
+from ...networks.distinct import distinct
 from .fronts import Eliminated
 
 if TYPE_CHECKING:
@@ -79,11 +80,11 @@ def products(
 def _reached(plan: Plan, place: Ints) -> Ints:
     """Return the fronts on the way from some places to the root, children first."""
     layout = plan.layout
-    now = np.unique(np.searchsorted(layout.own_start, place, side="right") - 1)
+    now = distinct(np.searchsorted(layout.own_start, place, side="right") - 1)
     seen = np.zeros(len(layout.parent), dtype=bool)
     while len(now):
         seen[now] = True
-        now = np.unique(layout.parent[now])
+        now = distinct(layout.parent[now])
         now = now[now >= 0]
         now = now[~seen[now]]
     return np.flatnonzero(seen)
@@ -115,7 +116,7 @@ def _up(
     """
     stack, i = plan.stacks[at[0]], at[1]
     size, border = stack.own.shape[1], stack.border[i]
-    which = np.unique(np.concatenate([own.which, *(one.which for one in come)]))
+    which = distinct(np.concatenate([own.which, *(one.which for one in come)]))
     right = np.zeros((size + len(border), len(which)))
     right[own.rows - first, np.searchsorted(which, own.which)] = own.values
     # The padding of borders stands at the end, and is the same place in all.

@@ -6,9 +6,10 @@ import numpy as np
 from scipy.sparse.csgraph import connected_components
 
 from ...networks.covariances import Bools, Floats, Ints
+from ...networks.distinct import distinct
 from .axes import cutting_axes
 from .dissection import dissect
-from .graph import Nodes, adjacency, bulk, distinct
+from .graph import Nodes, adjacency, bulk
 from .tree import Tree, grow, levels
 
 _DENSE = 10.0

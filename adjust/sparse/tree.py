@@ -13,7 +13,8 @@ from itertools import pairwise
 import numpy as np
 
 from ...networks.covariances import Floats, Ints
-from .graph import Nodes, distinct
+from ...networks.distinct import distinct
+from .graph import Nodes
 
 
 @dataclass(frozen=True, slots=True)

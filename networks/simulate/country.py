@@ -7,6 +7,7 @@ nothing can be gained from their numbers.
 import numpy as np
 
 from ..covariances import Bools, Floats, Ints, single
+from ..distinct import distinct
 from ..errors import CommandError
 from ..frames import GeodeticFrame
 from ..network import Network
@@ -183,7 +184,7 @@ def _with(there: Bools, chance: float, random: np.random.Generator) -> Bools:
 
 def _once(start: Ints, end: Ints, count: int) -> tuple[Ints, Ints]:
     """Return each pair once."""
-    key = np.unique(start * count + end)
+    key = distinct(start * count + end)
     return key // count, key % count
 
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from ....networks.covariances import Floats, Ints
+from ....networks.distinct import distinct
 from ....networks.findings import Finding
 from ..assemble import Survey
 from ..assemble.faces import Faces, reduced_faces, wrapped
@@ -196,7 +197,7 @@ def _meaned(pointings: Pointings, faces: Faces) -> list[Finding]:
     if not count:
         return []
     shown = []
-    rows = np.unique(pointings.set_up_row[faces.partner >= 0])
+    rows = distinct(pointings.set_up_row[faces.partner >= 0])
     for row in rows[:SHOWN].tolist():
         parts = []
         for name, values in (

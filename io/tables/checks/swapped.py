@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from ....networks.covariances import Floats, Ints
+from ....networks.distinct import distinct
 from ....networks.findings import Finding
 from ....networks.frames import Frame
 from ....networks.spanning import piece_of
@@ -70,7 +71,7 @@ def _relative(survey: Survey) -> tuple[Floats, Ints]:
     ties = survey.vectors.ties
     tied = (ties.start >= 0) & (ties.end >= 0)
     joined = piece_of(count, ties.start[tied], ties.end[tied])
-    starts = np.unique(ties.start[ties.start >= 0])
+    starts = distinct(ties.start[ties.start >= 0])
     starts = starts[np.isfinite(survey.rough[starts]).all(axis=1)]
     _, first = np.unique(joined[starts], return_index=True)
     seed = np.full((count, 3), np.nan)
