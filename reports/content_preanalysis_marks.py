@@ -29,18 +29,18 @@ def marks_table(adjustment: "Adjustment", units: Units) -> Table:
     some = np.flatnonzero(found.estimated.any(axis=1))
     shown, note = _worst(found.semi_major[some], "marks", "the largest ellipses")
     datum, small = adjustment.datum, units.small_unit
-    rows = [
-        Row(
-            (
-                adjustment.network.marks.name[m],
-                units.small(float(found.semi_major[m])),
-                units.small(float(found.semi_minor[m])),
-                units.azimuth(float(found.azimuth[m])),
-                units.small(float(found.height_limit[m])),
-            )
+    held = datum.held_marks(adjustment.network)
+    rows = []
+    for m in some[shown].tolist():
+        axes = (found.semi_major[m], found.semi_minor[m])
+        plan, height = not bool(held[m, :2].all()), not bool(held[m, 2])
+        cells = (
+            adjustment.network.marks.name[m],
+            *(units.small(float(axis)) if plan else "held" for axis in axes),
+            units.azimuth(float(found.azimuth[m])) if plan else "",
+            units.small(float(found.height_limit[m])) if height else "held",
         )
-        for m in some[shown].tolist()
-    ]
+        rows.append(Row(cells))
     return Table(
         f"expected {percent(adjustment.network.options.confidence)} ellipses and "
         f"heights, {MODES[datum.mode].lower()} — {datum.text}; stated precision",

@@ -42,6 +42,18 @@ def test_nothing_runs_over_the_side(driver, size, show_open):
     assert wide <= window
 
 
+@pytest.mark.parametrize(("size", "open_"), [("desktop", 1), ("phone", 0)])
+def test_a_list_keeps_the_map_from_nobody(driver, page, show, size, open_):
+    """In one column every list is closed at first, and all of them can be seen."""
+    show(driver, page, size)
+    lists, above = driver.execute_script(
+        "return [document.querySelectorAll('details[data-view][open]').length,"
+        "document.getElementById('map').getBoundingClientRect().top / innerHeight]"
+    )
+    assert lists == open_
+    assert above < 2
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_text_stands_out_from_its_ground(driver, scheme, show_open, faint):
     """WCAG 2.2, 1.4.3."""

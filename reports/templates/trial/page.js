@@ -181,6 +181,9 @@ byId("find").addEventListener("input", filter);
 for (const view of document.querySelectorAll("details[data-view]"))
   view.addEventListener("toggle", () => view.open && refresh(view.dataset.view, present));
 
+// Where all stands in one column, a long list would keep the map out of reach.
+if (matchMedia("(max-width: 820px)").matches)
+  for (const view of document.querySelectorAll("details[data-view][open]")) view.open = false;
 stepsOf(FIRST.found);
 buildViews();
 buildForms();
