@@ -5,9 +5,10 @@ from typing import TYPE_CHECKING
 
 from ..networks import Finding
 from ..networks.specifications import MEASURES, accuracy_class
-from .content_spec import Held, solutions_of, worst_of
+from .content_spec import Held, solutions_of
 from .objects import findings_objects
 from .objects_figures import RATIO, Object, rounded
+from .words_spec import worst_of
 
 if TYPE_CHECKING:
     from ..adjust import Adjustment

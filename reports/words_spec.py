@@ -5,13 +5,55 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..networks.specifications import MEASURES, accuracy_class
+from ..networks.specifications import CLASSED, MEASURES, accuracy_class
 from .heading import Heading
 from .rounding import Units, percent
 
 if TYPE_CHECKING:
     from ..adjust.precision.compliance import Compliance
     from ..networks.specifications import Limit
+
+
+_ORDER = ("meets", "query", "unchecked", "fails")
+
+
+def worst_of(verdicts: tuple[str, ...]) -> str:
+    """Return the worst of some verdicts; ``unchecked`` for none.
+
+    Where nothing is limited there are no verdicts, but empty words.
+
+    Examples
+    --------
+    >>> worst_of(("meets", "query", "meets")), worst_of(()), worst_of(("", ""))
+    ('query', 'unchecked', '')
+    """
+    said = [one for one in verdicts if one]
+    if said or not verdicts:
+        return max(said, key=_ORDER.index, default="unchecked")
+    return ""
+
+
+def name_of(one: "Compliance", line: int) -> str:
+    """Return the mark or the pair of a line."""
+    names = one.adjustment.network.marks.name
+    first, second = one.pairs[line].tolist()
+    return names[second] if first < 0 else f"{names[first]} – {names[second]}"
+
+
+def is_classed(one: "Compliance") -> bool:
+    """Return whether its values are sorted into accuracy classes."""
+    stated = one.specification
+    return stated.kind in CLASSED and stated.confidence == 0.95
+
+
+def what_words(one: "Compliance") -> str:
+    """Return whether marks or pairs are judged, and in which part."""
+    return f"{'marks' if one.of_marks else 'pairs'} in {one.part}"
+
+
+def shares_of(one: "Compliance") -> "np.ndarray[tuple[int], np.dtype[np.float64]]":
+    """Return (p,) values as shares of their limits, 1 = the limit."""
+    return np.asarray(one.value / one.limit)
 
 
 def measure_words(one: "Compliance") -> str:
@@ -85,8 +127,6 @@ def statement(
 
 
 def _sentence(one: "Compliance", heading: Heading, units: Units) -> str:
-    from .content_spec import name_of, worst_of
-
     verdict = worst_of(one.precision)
     title = heading.title or "this survey"
     when = f", computed {heading.dated}" if heading.dated else ""
@@ -134,8 +174,6 @@ def _sentence(one: "Compliance", heading: Heading, units: Units) -> str:
 
 
 def _class_sentence(one: "Compliance", k: int, units: Units, basis: str) -> str:
-    from .content_spec import is_classed, name_of
-
     what = "Network accuracy" if one.of_marks else "Local accuracy"
     value = float(one.value[k])
     classed = f", class {class_words(value)}" if is_classed(one) else ""

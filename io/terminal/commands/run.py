@@ -175,7 +175,7 @@ def _asked(
 
 def spec_verdicts(held: "Held | str | None") -> list[str]:
     """Return the verdicts on precision and reliability of what is specified."""
-    from brasscap.reports.content_spec import worst_of
+    from brasscap.reports.words_spec import worst_of
 
     if held is None or isinstance(held, str):
         return []
@@ -203,7 +203,7 @@ def _spec_section(
 
 def _spec_object(held: "Held | str | None") -> dict[str, Any]:
     """Return the specifications without their lines; ``spec --json`` has those."""
-    from brasscap.reports.content_spec import worst_of
+    from brasscap.reports.words_spec import worst_of
 
     if held is None or isinstance(held, str):
         return {"specifications": [], "specifications_not_judged": held or ""}
