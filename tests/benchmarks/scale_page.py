@@ -53,6 +53,27 @@ for 3 % more flops. At 60 to 500 marks it is 10 to 20 ms of calls, a third of th
 making small sparse matrices; larger leaves save 2 to 6 ms and cost more in every
 iteration. The first analysis of a process loads scipy.sparse, 50 ms.
 
+**Tests.** Without set-ups they keep to 30 % of the factor from 50 000 uniform marks on.
+With set-ups there are 1.4 of them to a vector and two tests for each, of the height
+and of all three components: a third of the time goes into covariances between the
+unknowns that a set-up's other vectors reach, looked up one by one, a fifth into
+products of three rows; clustered networks have a factor of half the time and as many
+tests. Read once where they are in one session's block; what a base shares with
+several sessions still is looked up.
+
+**A million marks.** Two iterations factor twice, and the order is found in a minute:
+together nine tenths of the time to positions. A factor kept for the second iteration
+would save twenty seconds, and its covariances would be those of the place before the
+last shift; not done.
+
+**A million marks as a folder of CSV.** `adjust` takes 23 s and 1.6 GB at 50 000 marks
+with set-ups, 120 s and 5.9 GB at 200 000 (`run`: 38 s and 3.0 GB at 50 000), so ten
+minutes and some 29 GB at a million, against 10 minutes and 16 GB: not measured, the
+machine has 23 GB. Of what a mark takes, by slopes up to 20 000 marks, the tables are
+4.6 kB, fronts' places and links 5.0, where entries go 2.4, the fronts 5.3, rows and
+equations 3.3, tests 2.2. Nothing alone is worth half; to read tables again instead of
+keeping them, and places in 32 bits throughout, would come nearest.
+
 **Clustered networks.** 2.0 (5 000 marks) and 2.4 times (50 000) the flops of METIS's
 order, counted column by column; uniform ones have 0.87 times. Leaves of 4 instead of
 6 nodes make it 7 % fewer in the same time, but some parts of 5 nodes are then cut in
