@@ -253,6 +253,16 @@ def written(found: Found) -> str:
             "",
             *nation(found),
             "",
+            "## A million marks",
+            "",
+            "A million marks, measured once apart from the table (2026-11-25, "
+            "`--once 1000000 0` and `2`, nothing else at work): one process 121.7 s "
+            "and 7.97 GB, 1.56 of it the network; two workers 82.4 s, 0.68 of it "
+            "(goal 0.8), 4.65 GB each, 0.58 of it (goal 0.55), driver 3.7 GB, 99 MB "
+            "between workers, 0.6 GB read, 1.0 GB written. What keeps a worker "
+            "above 0.55: it holds the factors of all its domains until covariances "
+            "come down, and its libraries.",
+            "",
             "## What is divided, and what is not yet",
             "",
             "By workers: equations, weights, elimination, solution, covariances on "
