@@ -231,6 +231,8 @@ def _live_parts(found: Mapping[str, Any]) -> list[Part]:
     live = found["live"]
     if live is None:
         words = "the record stands alone: no live job beside it to compare with"
+        if found["damages"]:
+            words = "live tables are compared with nothing that was changed: not done"
         return [Paragraph(words, "soft")]
     if not live:
         return [VerdictLine("live tables", Vial("meets"), "", "as recorded")]

@@ -10,8 +10,10 @@ from .judged import worst
 from .rounding import Units, number
 
 if TYPE_CHECKING:
-    from ..adjust.follow.field_tests import PartTest
+    from ..adjust.follow.field_tests import PartTest, SetMisfits
     from ..adjust.follow.topo import Topo
+    from ..networks.covariances import Ints
+    from ..networks.field_tests import FieldSets
 
 
 def field_test_lines(topo: "Topo") -> list[VerdictLine]:
@@ -123,34 +125,8 @@ def _sets(topo: "Topo", units: Units) -> Table | None:
     found, sets = topo.field_tests.misfits, topo.day.field_sets
     if sets is None or not np.isfinite(found.distance + found.rise).any():
         return None
-    with np.errstate(invalid="ignore"):
-        size = np.maximum(
-            np.abs(found.distance) / found.limit_distance,
-            np.abs(found.rise) / found.limit_rise,
-        )
-    order = np.argsort(-np.nan_to_num(size, nan=-1.0), kind="stable")[:MOST_ROWS]
-    rows = []
-    for i in order.tolist():
-        test, series = sets.series.word(i).split("\0")
-        rows.append(
-            Row(
-                (
-                    test,
-                    series,
-                    sets.name[i],
-                    *(
-                        units.small(float(some[i]))
-                        for some in (
-                            found.distance,
-                            found.limit_distance,
-                            found.rise,
-                            found.limit_rise,
-                        )
-                    ),
-                    _state(bool(found.off[i]), bool(sets.replaced[i])),
-                )
-            )
-        )
+    shown = _worst_first(found)[:MOST_ROWS].tolist()
+    rows = [_set_row(found, sets, i, units) for i in shown]
     unit = units.small_unit
     return Table(
         "sets of field tests, measured less known; ± 2.5 √2 of the stated sd; worst "
@@ -167,6 +143,29 @@ def _sets(topo: "Topo", units: Units) -> Table | None:
         ),
         tuple(rows),
     )
+
+
+def _worst_first(found: "SetMisfits") -> "Ints":
+    """Return the order of sets, the largest share of its limit first."""
+    with np.errstate(invalid="ignore"):
+        size = np.maximum(
+            np.abs(found.distance) / found.limit_distance,
+            np.abs(found.rise) / found.limit_rise,
+        )
+    return np.argsort(-np.nan_to_num(size, nan=-1.0), kind="stable")
+
+
+def _set_row(found: "SetMisfits", sets: "FieldSets", i: int, units: Units) -> Row:
+    test, series = sets.series.word(i).split("\0")
+    figures = (found.distance, found.limit_distance, found.rise, found.limit_rise)
+    cells = (
+        test,
+        series,
+        sets.name[i],
+        *(units.small(float(some[i])) for some in figures),
+        _state(bool(found.off[i]), bool(sets.replaced[i])),
+    )
+    return Row(cells)
 
 
 def _state(off: bool, replaced: bool) -> str:

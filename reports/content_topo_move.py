@@ -40,7 +40,7 @@ def move_document(
         Whether that file was there already, the same.
     """
     units, moved = heading.units, day.shots
-    parts: list[Part] = [_line(day)]
+    parts: list[Part] = [_line(day, again)]
     parts.append(_marks_table(moved, units))
     counts = Counter(words for words in day.by if words)
     parts += [
@@ -63,7 +63,7 @@ def move_document(
     )
 
 
-def _line(day: "MovedDay") -> VerdictLine:
+def _line(day: "MovedDay", again: bool) -> VerdictLine:
     count, whole = int(day.moved.sum()), len(day.moved)
     kinds = Counter(_word(day.kind[i]) for i in np.flatnonzero(day.moved).tolist())
     said = f"{count} of {whole} points moved with their control"
@@ -72,6 +72,8 @@ def _line(day: "MovedDay") -> VerdictLine:
         said += f": {', '.join(words)}"
     if count < whole:
         said += f"; {whole - count} untouched, listed below"
+    if again:
+        said += "; done before, nothing moves twice"
     return VerdictLine("moved", Vial("meets" if count else "query"), "", said)
 
 

@@ -120,6 +120,15 @@ def test_a_missing_and_an_extra_file_are_found(ask, job):
     assert found["rebuilt"] == "not tried"
 
 
+def test_a_changed_record_beside_its_job_is_not_said_to_stand_alone(job, capsys):
+    """Regression: live tables that nothing was compared with were not there."""
+    (job / "records" / "1" / "input" / "levels.csv").unlink()
+    assert main(["record", "verify", "1", "--job", str(job)]) == 5
+    said = " ".join(capsys.readouterr().out.split())
+    assert "stands alone" not in said
+    assert "live tables are compared with nothing that was changed" in said
+
+
 def test_a_link_is_no_file_of_a_record(ask, job):
     record = job / "records" / "1"
     (record / "input" / "levels.csv").unlink()
