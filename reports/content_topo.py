@@ -178,6 +178,7 @@ def _tilt_line(topo: "Topo") -> VerdictLine:
     said = f"{sum(s != '' for s in states)} shots with a leaning pole"
     for verdict, words in (
         ("query", f"above {query}"),
+        ("unchecked", "cannot be judged: how well the lean is known is not stated"),
         ("fails", f"refused: above {limit}"),
     ):
         count = states.count(verdict)

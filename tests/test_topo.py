@@ -210,6 +210,20 @@ def test_a_lean_above_thirty_degrees_is_a_query(job, asked):
     assert found["shots"][0]["tilt_verdict"] == "query"
 
 
+def test_a_lean_known_nobody_says_how_well_is_unchecked(job, asked):
+    """Regression: it met its limit, where the sheet said that it cannot be judged."""
+    folder = job(LEAN)
+    table = folder / "job.toml"
+    lines = table.read_text("utf-8").splitlines(keepends=True)
+    kept = [line for line in lines if not line.startswith("sd_tilt_azimuth_deg")]
+    assert len(kept) == len(lines) - 1
+    table.write_text("".join(kept), "utf-8")
+    code, found = asked(folder, "topo", "check")
+    assert code == 0
+    assert found["shots"][0]["tilt_verdict"] == "unchecked"
+    assert found["shots"][0]["sd_plan_mm"] is None
+
+
 CIRCLE = "shot,kind,from_shot,second_shot\nP1,two leans,P2,1\nP2,two leans,P1,1\n"
 NO_SIDE = (
     "shot,kind,from_shot,second_shot,distance_m,second_distance_m,sd_distance_mm\n"

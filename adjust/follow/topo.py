@@ -46,7 +46,8 @@ class Topo:
     circle: Floats
     """(n,) radius of each shot's circle at the job's confidence, m."""
     tilt: tuple[str, ...]
-    """(n,) ``meets``, ``query`` or ``fails`` by the lean; empty for a plumbed pole."""
+    """(n,) ``meets``, ``query``, ``fails`` by the lean; ``unchecked`` where how well it
+    is known is not stated; empty for a plumbed pole."""
     polar: Polar | None
     detail: Detail
     """All measured points, polar shots behind the others."""
@@ -187,13 +188,15 @@ def beyond_limits(topo: Topo) -> Bools | None:
 
 
 def _tilts(shots: Shots, options: TopoOptions) -> tuple[str, ...]:
+    known = np.isfinite(shots.sd_tilt) & np.isfinite(shots.sd_azimuth)
     states = np.select(
         [
             shots.tilt == 0,
             shots.tilt > options.tilt_limit,
+            ~known,
             shots.tilt > options.tilt_query,
         ],
-        ["", "fails", "query"],
+        ["", "fails", "unchecked", "query"],
         "meets",
     )
     return tuple(states.tolist())
