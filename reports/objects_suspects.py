@@ -9,7 +9,7 @@ from ..networks import Finding
 from .content_weights import components_object
 from .objects import findings_objects
 from .objects_figures import RATIO, Object, rounded, significant
-from .words_suspects import parting_words
+from .words_suspects import named_in_row, parting_words
 from .words_weights import Weighed
 
 if TYPE_CHECKING:
@@ -75,6 +75,7 @@ def suspects_object(
         "groups": [
             {
                 "group": n + 1,
+                "named": [m + 1 for m in named_in_row(group)],
                 "members": [m + 1 for m in group.members],
                 "wider": [w + 1 for w in group.wider],
                 "explains_more": [m + 1 for m in group.more],

@@ -12,11 +12,27 @@ from .words_weights import Weighed, leading_words
 if TYPE_CHECKING:
     from ..adjust.causes import Suspects
     from ..adjust.causes.parting import Parting
+    from ..adjust.causes.result import Group
 
 _ECHOES = 4
 TWINS, WIDER, MORE, PARTS = 4, 3, 2, 1
 """Causes that are named beside the first of a group: those it cannot be told from,
 larger ones that explain no more, larger ones that do, and parts of the first."""
+
+
+def named_in_row(group: "Group") -> tuple[int, ...]:
+    """Return the places of all causes that the row of a group names, its first first.
+
+    What the misfit may be, as far as can be told: the best cause, those not nested
+    with it that explain as well, the larger ones that hold it, and of its parts the
+    one that explains most.
+
+    Parameters
+    ----------
+    group : Group
+    """
+    twins, larger = group.members[: TWINS + 1], group.wider[:WIDER]
+    return (*twins, *larger, *group.more[:MORE], *group.parts[:PARTS])
 
 
 def answer_words(found: "Suspects", weighed: Weighed | None = None) -> str:

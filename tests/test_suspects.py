@@ -12,7 +12,7 @@ from brasscap.adjust import estimate
 from brasscap.adjust.causes import suspects
 from brasscap.io.tables.load import load
 from brasscap.json_schemas import empty_object, schema_of
-from brasscap.reports.words_suspects import answer_words
+from brasscap.reports.words_suspects import answer_words, named_in_row, twins_words
 
 
 @pytest.fixture(scope="module")
@@ -62,7 +62,21 @@ def test_the_object_fits_its_schema_and_the_contract(job, capsys, datum):
     assert first["verdict"] == "fails"
     assert len(found["causes"]) <= 20
     assert found["groups"][0]["members"] == [1]
+    assert found["groups"][0]["named"][0] == 1
     assert found["steps"][0]["accepted"] == 1
+
+
+def test_a_group_names_in_its_row_what_it_lists(job):
+    """Whoever reads the JSON and whoever reads the table see the same group."""
+    found = suspects(estimate(load(job).network))
+    for group in found.groups:
+        named = named_in_row(group)
+        first = group.members[0]
+        row = f"{found.words[first]}; {twins_words(found, first)}"
+        if found.test[first] > 1:
+            assert all(found.words[k] in row for k in named)
+        assert named[0] == first
+        assert len(set(named)) == len(named)
 
 
 def test_about_one_thing_only(job, capsys):

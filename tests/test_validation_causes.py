@@ -53,8 +53,8 @@ def test_a_fault_of_three_times_the_detectable_size_is_named(tally):
     large = [one for (_, size), seen in tally.one.items() if size == 3 for one in seen]
     assert len(large) > 40
     assert all(one["power"] and one["found"] for one in large)
-    assert np.mean([one["as printed"] for one in large]) > 0.95
-    assert np.mean([one["strictly"] for one in large]) > 0.85
+    assert np.mean([one["named"] for one in large]) > 0.95
+    assert np.mean([one["alike"] for one in large]) > 0.85
 
 
 def test_the_same_seeds_give_the_same_counts(tally):

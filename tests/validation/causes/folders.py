@@ -50,8 +50,8 @@ def through_folders(count):
             said, told = by_command(folder), in_process(folder)
         same += said == told
         first = said["groups"][0]
-        listed = [*first["members"], *first["wider"], *first["explains_more"]]
-        about = {name for m in listed for name in said["causes"][m - 1]["about"]}
+        causes = [said["causes"][m - 1] for m in first["named"]]
+        about = {name for cause in causes for name in cause["about"]}
         named += blunder.about in about
     sys.path.remove(str(_MAKERS))
     return same, named, count

@@ -11,7 +11,7 @@ from brasscap.adjust import estimate
 from brasscap.adjust.causes import suspects
 from brasscap.networks.errors import NoSolution
 from brasscap.networks.simulate import Blunder, simulate
-from brasscap.reports.words_suspects import TWINS
+from brasscap.reports.words_suspects import named_in_row
 
 FOOT = 0.3048
 """m, exactly (1959 agreement)."""
@@ -31,8 +31,8 @@ def natural(design, random, seed):
         found = suspects(estimate(network()), design.labels)
     except NoSolution:
         return kind, False, False, False, False
-    members = found.groups[0].members[: TWINS + 1]
-    named = [k for k in members if _is(found, k, cause)]
+    row = named_in_row(found.groups[0])
+    named = [k for k in row if _is(found, k, cause)]
     over = bool(found.test[0] > 1)
     return kind, True, over, over and bool(named), over and 0 in named
 

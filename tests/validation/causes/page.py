@@ -31,20 +31,21 @@ mark's plan is off {known mark plan}; a known mark {known mark}; of a session
 space, those of one are too large or too small. A reading is one of a total station.
 
 *power*: the cause's own test is over its limit. *first group*: some cause is over its
-limit, and the planted one is named in the first group, on the screen, by its own name.
-*as printed*: or it stands beside the first group there, as a larger cause that holds
-the first, or as the part of it that explains most. The two differ because the simplest
-cause that explains is named first, by design: a set-up beside its mark whose distances
-alone disagree is a constant of these distances first, and the set-up stands there as
-the larger cause. *first*: it leads, of the surveys where, free of noise, nothing else
-could stand for it; a cause that shifts all residuals in the very same way, as a height
-and the one vector from it, counts as the same. *members*: median size of the first
-group. *size within*: the size that would be told of the planted cause is within its
-own 95 % limit, whether the cause is found or not.
+limit, and the planted one is named in the row of the first group, by its own name: as
+its first, as one that cannot be told from the first, as a larger cause that holds the
+first, or as the part of the first that explains most. *names*: how many causes that row
+names, all of these counted; the median. *not nested*: named there, and neither as a
+larger cause nor as a part. It is less, because the simplest cause that explains is put
+first, by design: a set-up beside its mark whose distances alone disagree is a constant
+of these distances first, and the set-up stands there as the larger cause. *first*: it
+leads, of the surveys where, free of noise, nothing else could stand for it; a cause
+that shifts all residuals in the very same way, as a height and the one vector from it,
+counts as the same. *size within*: the size that would be told of the planted cause is
+within its own 95 % limit, whether the cause is found or not.
 """
 
 
-COLUMNS = ("power", "strictly", "as printed", "separable", "first", "size within")
+COLUMNS = ("power", "named", "alike", "separable", "first", "size within")
 
 
 def page(tally, count, processes, seconds, ways, folders):
@@ -89,8 +90,8 @@ def page(tally, count, processes, seconds, ways, folders):
 def _singles(tally):
     kinds = sorted({kind for kind, _ in tally.one})
     rows = [
-        ["kind", "size", "surveys", "power", "first group", "as printed",
-         "separable", "first", "size within", "members"],
+        ["kind", "size", "surveys", "power", "first group", "not nested",
+         "separable", "first", "size within", "names"],
         ["---"] * 10,
     ]  # fmt: skip
     for size in SIZES:
@@ -106,7 +107,7 @@ def _cells(some):
     for key in COLUMNS:
         of = [one for one in some if one["separable"] or key != "first"]
         cells.append(share(one[key] for one in of))
-    return [*cells, f"{np.median([one['members'] for one in some]):.0f}"]
+    return [*cells, f"{np.median([one['names'] for one in some]):.0f}"]
 
 
 def _sizes_said(tally):
@@ -164,14 +165,13 @@ def _sentences(tally, folders):
     ]
     for count, some in sorted(tally.several.items()):
         apart = [seen for seen in some if seen[3]]
-        strictly, printed = (share(seen[k] for seen in apart) for k in (0, 1))
+        named, alike = (share(seen[k] for seen in apart) for k in (0, 1))
         middle = np.median([seen[2] for seen in some])
         said.append(
             f"{('', '', 'Two', 'Three')[count]} faults at 3× ({len(apart)} surveys in "
             f"which, free of noise, no single other cause could stand for all, of "
-            f"{len(some)}): each in the group of an "
-            f"accepted cause of its own in {strictly}; "
-            f"so, or as a larger cause beside one, in {printed}. Of all "
+            f"{len(some)}): each named in the group of an accepted cause of its own in "
+            f"{named}; so, and not as a larger cause, in {alike}. Of all "
             f"{len(some)}: {share(seen[0] for seen in some)} and "
             f"{share(seen[1] for seen in some)}. Median {middle:.0f} causes accepted. "
             f"Not tried: {tally.untried[count]} draws in which one fault was a part of "
@@ -190,8 +190,8 @@ def _sentences(tally, folders):
     said.append(
         f"Through a folder and `brasscap suspects --json`, the examples with a height, "
         f"vector, direction or run at fault: the same, number for number, as in one "
-        f"process in {same} of {of}; the thing at fault is named in the first group "
-        f"or beside it in {named}."
+        f"process in {same} of {of}; the thing at fault is named in the first group in "
+        f"{named}."
     )
     return "\n\n".join(said)
 

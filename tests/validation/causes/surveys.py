@@ -12,7 +12,7 @@ from brasscap.adjust.causes.robust_start import searched
 from brasscap.adjust.causes.suspects import LISTED, grouped
 from brasscap.adjust.judge.limits import b_method
 from brasscap.adjust.judge.variance_factor import variance_factor_of
-from brasscap.reports.words_suspects import MORE, PARTS, TWINS, WIDER
+from brasscap.reports.words_suspects import TWINS, WIDER, named_in_row
 
 
 def clean(design, misclosure):
@@ -33,29 +33,31 @@ def one(design, random, noise, cause, size):
     _, now = design.view(noise + rows)
     best, mine = int(now.order.order[0]), design.mine(cause)
     found = bool(now.basis.test[best] > 1)
-    members, larger, most = first_group(now)
+    named, alike, names = first_group(now)
     return {
         "power": bool(now.basis.test[cause] > 1),
         "found": found,
-        "strictly": found and cause in members,
-        "as printed": found and cause in members | larger,
+        "named": found and cause in named,
+        "alike": found and cause in alike,
         "first": found and best in mine,
         "separable": separable(design, mine, rows),
-        "members": most,
+        "names": names,
         "size within": covered(design, now.joint, cause, amounts),
     }
 
 
 def first_group(now):
-    """Return who is printed in the first group: its members, and the larger ones.
+    """Return who is named in the first group, who of these is not nested with its
+    first, and how many causes it has.
 
-    And how many members it has. The same cuts as on the screen.
+    The same cuts as on the screen; the number counts those of "and 2 more" too.
     """
     listed = now.order.order[:LISTED]
     (group, *_), _ = grouped(now, listed, 1)
-    members = set(listed[list(group.members[: TWINS + 1])].tolist())
-    larger = [*group.wider[:WIDER], *group.more[:MORE], *group.parts[:PARTS]]
-    return members, set(listed[larger].tolist()), len(group.members)
+    named = named_in_row(group)
+    alike = group.members[: TWINS + 1]
+    names = len(named) + len(group.members) - len(alike)
+    return set(listed[list(named)].tolist()), set(listed[list(alike)].tolist()), names
 
 
 def separable(design, mine, rows):
@@ -83,7 +85,7 @@ def covered(design, joint, cause, amounts):
 def several(design, random, noise, count, size):
     """Return whether each of several faults is named by the search; None for no try.
 
-    Each in the group of another accepted cause; there or beside it, as printed; how
+    Each in the group of another accepted cause; so, not nested with its first; how
     many causes are accepted; and whether, free of noise, no one cause could stand for
     all.
     """
@@ -100,16 +102,16 @@ def several(design, random, noise, count, size):
     left = float(faults @ faults) - alone.statistic[narrow].max()
     views = design.views(noise + faults)
     told = searched(design.adjustment, design.made, noise + faults, views)
-    strict = {cause: {cause} for cause in told.model}
-    printed = {cause: {cause} for cause in told.model}
+    alike = {cause: {cause} for cause in told.model}
+    named = {cause: {cause} for cause in told.model}
     for step in told.steps:
-        if step.accepted in strict:
-            strict[step.accepted] |= set(step.group[: TWINS + 1])
-            printed[step.accepted] |= set(step.group[: TWINS + 1])
-            printed[step.accepted] |= set(step.larger[:WIDER])
+        if step.accepted in alike:
+            alike[step.accepted] |= set(step.group[: TWINS + 1])
+            named[step.accepted] |= set(step.group[: TWINS + 1])
+            named[step.accepted] |= set(step.larger[:WIDER])
     return (
-        _each_named(numbers, list(strict.values())),
-        _each_named(numbers, list(printed.values())),
+        _each_named(numbers, list(named.values())),
+        _each_named(numbers, list(alike.values())),
         len(told.model),
         left > UNIT,
     )
