@@ -1,7 +1,8 @@
 """The frozen result of an estimate; everything else is a function that takes it."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,6 +14,9 @@ from .equations import Equations
 from .free import InnerConstraints
 from .nodes import Nodes
 from .normal import Whitened
+
+if TYPE_CHECKING:
+    from .judge.edge_tests import EdgeTests
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,9 +32,9 @@ class Adjustment:
     """Adjusted positions of marks, then set-ups."""
     columns: Ints
     """(N, 3) column of each component; −1 where it is held or not estimated."""
-    equations: tuple[Equations, ...]
+    equations: Sequence[Equations]
     """At the solution: misclosures are minus the residuals."""
-    whitened: tuple[Whitened, ...]
+    whitened: Sequence[Whitened]
     factor: Factor
     inner: InnerConstraints | None
     """Of a free solution."""
@@ -73,6 +77,10 @@ class Adjustment:
     def reciprocal_condition(self) -> float:
         """Of the normal matrix scaled to unit diagonal."""
         return self.factor.reciprocal_condition
+
+    def tests_left(self, kind: str) -> "EdgeTests | None":
+        """Return the tests of a kind that workers left; None where there are none."""
+        return None
 
     @property
     def estimated(self) -> Bools:

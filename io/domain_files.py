@@ -3,9 +3,10 @@
 ``domain-0003.part`` waits for a worker and is read only by the run that wrote it;
 ``domain-0003.npz`` is the result of a domain as plain columns, written by the worker
 that computed it: node, xyz (m), values (parameters, in their own units), and row,
-column, covariance of the unknowns (m², stated); then for every kind of observation
-its number in the network, redundancy, shift (m, rad) with its standard deviation, the
-smallest detectable one, and the test over its limit. ``index.json`` says what there is.
+column, covariance of the unknowns (m², stated), sorted by row and column; then for
+every kind of observation its number in the network, redundancy, shift (m, rad) with its
+standard deviation, the smallest detectable one, the tests with limit and probability,
+and in which directions nothing checks it. ``index.json`` says what there is.
 """
 
 import json
@@ -69,9 +70,10 @@ class FolderStore:
         return path.stat().st_size
 
     def kept(self, number: int, names: Sequence[str] = ()) -> dict[str, Any]:
-        """Return some columns of the result of a domain; all, without names."""
+        """Return those of some columns that a result has; all, without names."""
         with np.load(self._done(number), allow_pickle=False) as file:
-            return {name: file[name] for name in names or file.files}
+            there = [name for name in names or file.files if name in file.files]
+            return {name: file[name] for name in there}
 
     def close(self, what: Mapping[str, Any]) -> None:
         """Take away what waited, and say in the index what is left.

@@ -8,11 +8,13 @@ import pytest
 
 from brasscap.adjust import estimate
 from brasscap.adjust.cluster import InMemory, InProcess, estimate_in_parts
+from brasscap.adjust.cluster.covariances import Covariances
 from brasscap.adjust.judge import blunder_tests
 from brasscap.io.tables.load import load
 from brasscap.networks import CommandError, NoSolution
 from brasscap.networks.simulate import simulate
 from brasscap.networks.simulate.country import country
+from brasscap.reports.judged import judge
 
 EQUAL = 1e-9
 """Of a standard deviation, or of the product of two."""
@@ -120,6 +122,16 @@ def test_one_domain_is_the_whole():
     assert (two.factor.passes.tree.owner < 0).all()
 
 
+def assert_same_files(one, two):
+    """Covariances, tests and all else that the domains left, to the bit."""
+    assert one.numbers == two.numbers
+    for number in one.numbers:
+        left, right = one.store.kept(number), two.store.kept(number)
+        assert left.keys() == right.keys()
+        for name in left:
+            np.testing.assert_array_equal(left[name], right[name], err_msg=name)
+
+
 class Forgetful:
     """Workers that lose what they made, again and again, and make it again."""
 
@@ -162,7 +174,7 @@ def test_what_is_lost_is_made_again():
     two = in_parts(network, workers=lossy, domains=4, division=at_random(4))
     assert lossy.calls > 1.2 * len(lossy.made)
     assert np.array_equal(one.nodes.xyz, two.nodes.xyz)
-    assert np.array_equal(one.factor.values, two.factor.values)
+    assert_same_files(one, two)
 
 
 def cut_off(network, marks):
@@ -242,3 +254,46 @@ def test_workers_test_the_observations_they_hold(job):
                 column(name), expected[rows], rtol=1e-5, atol=1e-9, err_msg=name
             )
     assert total == pytest.approx(one.degrees_of_freedom, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("job", "mode"), [*((job, "constrained") for job in JOBS), ("all kinds", "free")]
+)
+def test_tests_that_workers_left_are_those_of_one_process(job, mode):
+    """Figures to 1e-9 of their size, what nothing checks, and every verdict.
+
+    A figure that is the rest of a cancellation is off by as much as its terms: it is
+    compared with the largest of its column.
+    """
+    network = load(JOBS[job]).network
+    one = blunder_tests(estimate(network, mode, arithmetic="sparse"))
+    parted = in_parts(network, mode, domains=4, division=at_random(5))
+    two = blunder_tests(parted)
+    left = [some.kind for some in parted.equations if some.used.any()]
+    assert all(parted.tests_left(kind) is not None for kind in left)
+    assert (one.kind, one.name, one.verdict) == (two.kind, two.name, two.verdict)
+    assert one.tests.directions == two.tests.directions
+    for name in ("components", "unchecked"):
+        assert np.array_equal(getattr(one.tests, name), getattr(two.tests, name))
+    for a, b in zip(one.tests.null, two.tests.null, strict=True):
+        assert a.shape == b.shape
+    for name in ("sd_shift", "smallest_detectable", "smallest_detectable_enu"):
+        a, b = getattr(one.tests, name), getattr(two.tests, name)
+        np.testing.assert_allclose(a, b, rtol=1e-9, err_msg=name)
+    np.testing.assert_allclose(one.redundancy, two.redundancy, rtol=1e-9, atol=1e-9)
+
+
+def test_the_driver_asks_for_no_covariance_of_an_observation(monkeypatch):
+    """Of 250 marks with 690 vectors: each mark's own nine, and the known ones'."""
+    network = simulate(country(250), seed=1)
+    made = in_parts(network, domains=4)
+    asked = []
+    find = Covariances.find
+    monkeypatch.setattr(
+        Covariances,
+        "find",
+        lambda self, a, b: (asked.append(len(a)), find(self, a, b))[1],
+    )
+    judge(made)
+    known = len(network.known) * 9
+    assert 0 < sum(asked) <= 9 * len(network.marks) + 2 * known

@@ -1,6 +1,6 @@
 """The iteration of a network that is divided: the same steps, part by part."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -17,18 +17,23 @@ from ..estimate import (
     WILD,
     bends,
     near,
-    result,
 )
+from ..free import lay
 from ..moves import CONVERGED
 from ..nodes import Nodes, nodes_at
+from ..normal import whiten
+from ..sparse.released import Remade
 from ..unsettled import refuse_not_finite, unsettled
 from . import finishing, tasks
+from .covariances import Covariances
 from .dividing import divide
-from .factor import PartedFactor, gathered
+from .factor import PartedFactor
 from .loose import refuse_floating
 from .parted import Divided, Division, Parted, domains_wanted, prepared
 from .passes import Passes, Tickets
-from .tasks import Facts, Store
+from .store import Store
+from .tasks import Facts
+from .whole import PartedAdjustment
 from .workers import Tell, Workers
 
 
@@ -89,10 +94,7 @@ def estimate_in_parts(
         made = prepared(network, hold, workers, store, to, tell)
         ended = _iterated(made, tell)
         tell("covariances")
-        factor, nodes = _finished(made, ended, tell)
-        return result(
-            network, hold, nodes, made.columns, factor, ended.iterations, over
-        )
+        return _finished(made, ended, over, tell)
 
 
 def _middle(some: Parted, facts: Sequence[Facts]) -> Floats | None:
@@ -195,12 +197,14 @@ def _whole(some: Parted, said: Sequence[Facts]) -> finishing.Whole:
     """Return what tests of a domain need of the whole."""
     observed = sum(fact.observed for fact in said)
     square_sum = float(sum(fact.square_sum for fact in said))
-    freedom = observed - (int(some.columns.max()) + 1)
+    freedom = observed - some.count
     return finishing.Whole(square_sum, freedom, _middle(some, said))
 
 
-def _finished(some: Parted, ended: _Ended, tell: Tell) -> tuple[PartedFactor, Nodes]:
-    """Return the factor and the nodes from the results that the domains left."""
+def _finished(
+    some: Parted, ended: _Ended, over: str | Sequence[str] | None, tell: Tell
+) -> PartedAdjustment:
+    """Return the adjustment from the results that the domains leave."""
     passes, stages = some.passes, ended.stages
     inverse, whole = passes.inverted(ended.above), _whole(some, ended.said)
     written = {
@@ -216,18 +220,39 @@ def _finished(some: Parted, ended: _Ended, tell: Tell) -> tuple[PartedFactor, No
     }
     passes.gather(written, tell)
     del inverse
+    factor = PartedFactor(
+        passes, stages, ended.above, some.unknowns, some.count, _covariances(some)
+    )
+    network, hold, columns = some.network, some.hold, some.columns
+    nodes, inner = _nodes(some), None
+    if hold.mode == "free" and hold.held:
+        nodes, inner = lay(network, nodes, columns, factor, over)
+    # Few ask for these of the whole network: they are large.
+    system = Remade(lambda: equations(network, hold, nodes))
+    rows = Remade(lambda: [b for kind in system for b in whiten(kind, columns)])
+    return PartedAdjustment(
+        network, hold, nodes, columns, system, rows, factor, inner, ended.iterations,
+        whole.square_sum, whole.freedom, some.store, some.numbers,
+    )  # fmt: skip
+
+
+def _covariances(some: Parted) -> Covariances:
+    """Return where covariances that the domains left are looked up."""
+    home = np.full(some.count, -1)
+    alone = some.passes.tree.owner < 0
+    for place, leaf in enumerate(some.passes.tree.leaves):
+        unknowns = some.unknowns[leaf]
+        home[unknowns[alone[unknowns]]] = place
+    return Covariances(some.store, some.numbers, home)
+
+
+def _nodes(some: Parted) -> Nodes:
+    """Return where the nodes are, as the domains that answer for them say."""
     xyz, values = some.begin.xyz.copy(), some.begin.values.copy()
-    results: list[Mapping[str, Any]] = []
-    for leaf in passes.tree.leaves:
-        one = some.store.kept(leaf - (1 << passes.tree.levels), finishing.SOLUTION)
+    for number in some.numbers:
+        one = some.store.kept(number, finishing.SOLUTION)
         places = one["node"] < len(xyz)
         xyz[one["node"][places]] = one["xyz"]
         values[one["node"][~places] - len(xyz)] = one["values"]
-        results.append({k: one[k] for k in ("row", "column", "covariance")})
-    count = int(some.columns.max()) + 1
-    inverse_on = gathered(results, count)
-    factor = PartedFactor(
-        passes, stages, ended.above, some.unknowns, count, *inverse_on
-    )
     marks = len(some.network.marks)
-    return factor, nodes_at(some.network, xyz[:marks], xyz[marks:], values)
+    return nodes_at(some.network, xyz[:marks], xyz[marks:], values)

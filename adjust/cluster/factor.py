@@ -11,6 +11,7 @@ from ...networks.covariances import Floats, Ints
 from ..sparse.condition import norm_of_inverse
 from ..sparse.filling import fill_by_solving
 from . import tasks
+from .covariances import Covariances
 from .passes import Passes, Tickets
 
 _COLUMNS = 64
@@ -27,10 +28,8 @@ class PartedFactor:
     unknowns: Mapping[int, Ints]
     """Of each domain, by its place."""
     count: int
-    keys: Ints
-    """Sorted keys smaller · u + larger of pairs of unknowns."""
-    values: Floats
-    """The inverse there."""
+    covariances: Covariances
+    """On pairs of unknowns that some domain has."""
 
     @cached_property
     def reciprocal_condition(self) -> float:
@@ -103,26 +102,10 @@ class PartedFactor:
         columns = np.broadcast_to(second, (*shape, second.shape[-1]))
         rows = rows.reshape(-1, rows.shape[-1]).T
         columns = columns.reshape(-1, columns.shape[-1]).T
-        a, b = rows[:, None], columns[None, :]
-        sought = np.minimum(a, b) * self.count + np.maximum(a, b)
-        at = np.minimum(np.searchsorted(self.keys, sought), len(self.keys) - 1)
-        known = self.keys[at] == sought
-        none = (a < 0) | (b < 0)
-        made = np.where(known & ~none, self.values[at], 0.0)
-        fill_by_solving(self.solve, self.count, made, ~known & ~none, rows, columns)
+        a, b = np.broadcast_arrays(rows[:, None], columns[None, :])
+        there = (a >= 0) & (b >= 0)
+        made, missing = np.zeros(a.shape), np.zeros(a.shape, dtype=bool)
+        made[there], known = self.covariances.find(a[there], b[there])
+        missing[there] = ~known
+        fill_by_solving(self.solve, self.count, made, missing, rows, columns)
         return np.moveaxis(made, -1, 0).reshape((*shape, len(rows), len(columns)))
-
-
-def gathered(results: list[Mapping[str, Any]], count: int) -> tuple[Ints, Floats]:
-    """Return keys and values of the inverse from what the domains left."""
-    keys = []
-    for some in results:
-        low = np.minimum(some["row"], some["column"])
-        keys.append(low * count + np.maximum(some["row"], some["column"]))
-    every = np.concatenate([np.zeros(0, np.int64), *keys])
-    order = np.argsort(every, kind="stable")
-    every = every[order]
-    new = np.ones(len(every), dtype=bool)
-    new[1:] = every[1:] != every[:-1]
-    values = np.concatenate([np.zeros(0), *(some["covariance"] for some in results)])
-    return every[new], values[order[new]]

@@ -2,21 +2,20 @@
 
 from dataclasses import dataclass
 
-import numpy as np
-
-from ...networks.covariances import Floats, Ints
-from ..adjustment import Adjustment
-from ..judge.edges import of_edges
-from ..judge.shifts import some_of
-from ..judge.verdicts import tested
+from ...networks.covariances import Floats
+from ..judge.edge_tests import formed
 from ..nodes import Nodes
 from ..sparse import SparseFactor
+from .covariances import sorted_pairs
 from .domains import Domain
 from .separators import Block, block_of
-from .tasks import Stage, Store, kept_of, plan_of, rows_at, told
+from .store import Column, Store
+from .tasks import Stage, kept_of, plan_of, rows_at, told
+from .tested import columns_of
+from .whole import PartAdjustment
 
-SOLUTION = ("node", "xyz", "values", "row", "column", "covariance")
-"""Columns of a domain's result without its tests."""
+SOLUTION = ("node", "xyz", "values")
+"""Columns of a domain's result that say where its nodes are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,21 +35,20 @@ def finished(store: Store, stage: Stage, above: Block, whole: Whole) -> int:
     domain, plan = stage.opened.domain, plan_of(stage)
     factor = stage.factor.given(block_of(above, domain.unknowns[kept_of(stage)]))
     places = len(stage.nodes.xyz)
-    arrays: dict[str, Floats | Ints] = {
+    arrays: dict[str, Column] = {
         "node": domain.nodes[domain.own],
         "xyz": stage.nodes.xyz[domain.own[:places]],
         "values": stage.nodes.values[domain.own[places:]],
-        "row": domain.unknowns[plan.rows],
-        "column": domain.unknowns[plan.columns],
-        "covariance": factor.inverse,
     }
+    at = domain.unknowns[plan.rows], domain.unknowns[plan.columns]
+    arrays |= sorted_pairs(*at, factor.inverse)
     arrays |= tests_of(domain, stage.nodes, factor, whole)
     return store.keep(domain.number, arrays)
 
 
 def tests_of(
     domain: Domain, nodes: Nodes, factor: SparseFactor, whole: Whole
-) -> dict[str, Floats | Ints]:
+) -> dict[str, Column]:
     """Return the tests of a domain's observations, columns by kind.
 
     Set-ups and held marks, which need all that was observed there, are not among
@@ -62,37 +60,9 @@ def tests_of(
         network, domain.hold, nodes, domain.columns, system, rows, factor, None,
         1, whole.square_sum, whole.freedom,
     )  # fmt: skip
-    made: dict[str, Floats | Ints] = {}
+    made: dict[str, Column] = {}
     for some in system:
-        found, redundancy = of_edges(part, some)
-        used = np.flatnonzero(some.used)
-        name = some.kind
-        made[f"{name}: number"] = domain.numbers[name][used]
-        made[f"{name}: redundancy"] = redundancy[used]
-        if name == "set-up":
-            continue
-        judged = tested(some_of(found, used), network.options, part.vtpv, part.freedom)
-        made[f"{name}: shift"] = judged.shift
-        made[f"{name}: sd of shift"] = judged.sd_shift
-        made[f"{name}: smallest detectable"] = judged.smallest_detectable
-        made[f"{name}: test, stated"] = judged.stated.test
-        made[f"{name}: test, estimated"] = judged.estimated.test
+        found = formed(part, some)
+        numbers = domain.numbers[some.kind][found.edges]
+        made |= columns_of(some.kind, numbers, found)
     return made
-
-
-@dataclass(frozen=True, slots=True)
-class PartAdjustment(Adjustment):
-    """The adjustment of a domain, its variance factor that of the whole."""
-
-    square_sum: float = float("nan")
-    freedom: int = 0
-
-    @property
-    def vtpv(self) -> float:
-        """The weighted square sum of the residuals of the whole network."""
-        return self.square_sum
-
-    @property
-    def degrees_of_freedom(self) -> int:
-        """Those of the whole network."""
-        return self.freedom

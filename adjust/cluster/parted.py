@@ -14,7 +14,7 @@ from ..unknowns import unknown_columns
 from . import tasks
 from .domains import cut
 from .passes import Passes, Tickets
-from .tasks import Store
+from .store import Store
 from .touched import Touched, touched
 from .tree import tree
 from .workers import Tell, Workers
@@ -69,6 +69,17 @@ class Parted:
     unknowns: Mapping[int, Ints]
     elsewhere: Floats
     """(3,) sum of the positions of marks that no domain has."""
+
+    @property
+    def count(self) -> int:
+        """How many unknowns there are."""
+        return int(self.columns.max()) + 1
+
+    @property
+    def numbers(self) -> tuple[int, ...]:
+        """Of the domains, from left to right."""
+        tree = self.passes.tree
+        return tuple(leaf - (1 << tree.levels) for leaf in tree.leaves)
 
 
 def prepared(

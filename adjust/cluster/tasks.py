@@ -7,7 +7,6 @@ So that what is lost with a worker can be made again elsewhere. Large things
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Protocol
 
 import numpy as np
 
@@ -22,22 +21,7 @@ from ..normal import Whitened, contributions, right_side, weighted_square_sum, w
 from ..sparse import Plan, SparseFactor
 from .domains import Domain
 from .separators import Border, Sides, find
-
-
-class Store(Protocol):
-    """Where domains wait for workers, and where these leave their results."""
-
-    def put(self, domain: Domain) -> None:
-        """Keep a domain."""
-
-    def get(self, number: int) -> Domain:
-        """Return a domain."""
-
-    def keep(self, number: int, arrays: dict[str, Floats | Ints]) -> int:
-        """Keep the result of a domain and return how many bytes it has."""
-
-    def kept(self, number: int, names: Sequence[str]) -> dict[str, Floats | Ints]:
-        """Return some columns of the result of a domain."""
+from .store import Store
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,29 +46,3 @@ class InProcess:
     def gather(self, tickets: Sequence[Any], tell: Tell | None = None) -> list[Any]:
         """Return the values."""
         return list(tickets)
-
-
-class InMemory:
-    """Domains and results kept in this process."""
-
-    def __init__(self) -> None:
-        self._domains: dict[int, Any] = {}
-        self._results: dict[int, Any] = {}
-
-    def put(self, domain: Any) -> None:
-        """Keep a domain."""
-        self._domains[domain.number] = domain
-
-    def get(self, number: int) -> Any:
-        """Return a domain."""
-        return self._domains[number]
-
-    def keep(self, number: int, arrays: dict[str, Any]) -> int:
-        """Keep a result."""
-        self._results[number] = arrays
-        return sum(array.nbytes for array in arrays.values())
-
-    def kept(self, number: int, names: Sequence[str] = ()) -> dict[str, Any]:
-        """Return some columns of a result; all, without names."""
-        found = self._results[number]
-        return {name: found[name] for name in names or found}

@@ -1,6 +1,6 @@
 """Blunder tests of what was observed or is known: vectors, set-ups, marks."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,13 +9,11 @@ from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
 from ..equations import Equations
 from .blunder_table import BlunderTests, Run
-from .edges import edges_in_parts, of_edges
+from .edge_tests import Judge, edge_tests, judge_of
+from .edges import of_edges
 from .names import rows
-from .shifts import Shifts, of_nodes, some_of
-from .verdicts import Tested, part, stacked, tested
-
-_AT_ONCE = 1 << 14
-"""Shifts that are judged together."""
+from .shifts import of_nodes, some_of
+from .verdicts import Tested, part, stacked
 
 
 def blunder_tests(adjustment: Adjustment) -> BlunderTests:
@@ -39,9 +37,9 @@ def blunder_tests(adjustment: Adjustment) -> BlunderTests:
     BlunderTests
         A row a test; lengths in m.
     """
-    judge = _judge(adjustment)
+    judge = judge_of(adjustment)
     made = [
-        _edges(adjustment, some, judge)
+        _edges(adjustment, some)
         for some in adjustment.equations
         if some.kind != "set-up"
     ]
@@ -59,43 +57,16 @@ class _Some:
     tests: Tested
 
 
-_Judge = Callable[[Shifts], Tested]
-
-
-def _judge(adjustment: Adjustment) -> _Judge:
-    """Return what makes tests of shifts, part by part to bound the memory."""
-    options, vtpv = adjustment.network.options, adjustment.vtpv
-    freedom = adjustment.degrees_of_freedom
-
-    def judge(found: Shifts) -> Tested:
-        return stacked(
-            [
-                tested(
-                    some_of(found, slice(low, low + _AT_ONCE)), options, vtpv, freedom
-                )
-                for low in range(0, max(len(found.pull), 1), _AT_ONCE)
-            ]
-        )
-
-    return judge
-
-
-def _edges(adjustment: Adjustment, some: Equations, judge: _Judge) -> _Some:
+def _edges(adjustment: Adjustment, some: Equations) -> _Some:
     """Return the tests of one kind of observation, as the rows were booked."""
-    edges, redundancy, tests = [], [], []
-    for one in edges_in_parts(adjustment, some):
-        edges.append(one.edges)
-        redundancy.append(one.redundancy)
-        tests.append(judge(one.shifts))
-    used, shares = np.concatenate(edges), np.concatenate(redundancy)
-    together = stacked(tests)
-    if (np.diff(used) < 0).any():
-        order = np.argsort(used)
-        used, shares, together = used[order], shares[order], together.of(order)
-    return _named(adjustment, some.kind, some.kind, used, together, shares)
+    made = edge_tests(adjustment, some)
+    assert made.tests is not None
+    return _named(
+        adjustment, some.kind, some.kind, made.edges, made.tests, made.redundancy
+    )
 
 
-def _set_ups(adjustment: Adjustment, judge: _Judge) -> list[_Some]:
+def _set_ups(adjustment: Adjustment, judge: Judge) -> list[_Some]:
     """Return the tests of set-ups, against all that was observed from them."""
     for some in adjustment.equations:
         if some.kind == "set-up":
@@ -104,8 +75,8 @@ def _set_ups(adjustment: Adjustment, judge: _Judge) -> list[_Some]:
         return []
     used = np.flatnonzero(some.used)
     redundancy = np.full(len(some.node), np.nan)
-    for one in edges_in_parts(adjustment, some):
-        redundancy[one.edges] = one.redundancy
+    made = edge_tests(adjustment, some)
+    redundancy[made.edges] = made.redundancy
     first = len(adjustment.network.marks)
     found = of_nodes(adjustment, first + used, np.arange(len(used)), len(used))
     height = part(found, [2])
@@ -122,7 +93,7 @@ def _set_ups(adjustment: Adjustment, judge: _Judge) -> list[_Some]:
     ]
 
 
-def _known_marks(adjustment: Adjustment, judge: _Judge) -> list[_Some]:
+def _known_marks(adjustment: Adjustment, judge: Judge) -> list[_Some]:
     """Return the tests of known plan and height, held ones by letting them go."""
     datum = adjustment.datum
     made = []

@@ -214,11 +214,10 @@ def nation(found: Found) -> list[str]:
         lines.append(f"| {workers} | {NATION // workers} | {memory:.1f} |")
     lines += [
         "",
-        "The driver does not scale so: it reads the tables, finds the start, divides, "
-        "and gathers covariances for the report, "
-        f"{(one['driver']) * 1e3 / marks:.1f} kB a mark here. At a nation's size that "
-        "is what would have to be divided next; until then a nation is a few million "
-        "marks.",
+        "The driver does not scale so: it reads the tables, finds the start and "
+        f"divides, {(one['driver']) * 1e3 / marks:.1f} kB a mark here. At a nation's "
+        "size that is what would have to be divided next; until then a nation is a few "
+        "million marks.",
     ]
     return lines
 
@@ -270,10 +269,13 @@ def written(found: Found) -> str:
             "every observation (not of set-ups and held marks as causes), written by "
             "them to `results/domains/`. By the process that was started: reading the "
             "tables, the start, the division, the separators' unknowns that a task "
-            "returns, and the judgement that the report prints, for which it gathers "
-            "positions and covariances; what no observation joins it asks of the "
-            "workers, who solve for it. A minimal solution that holds an azimuth is "
-            "not divided.",
+            "returns, and the page. It takes the tests of observations as the workers "
+            "left them, and looks up what covariances it needs (each mark's own; "
+            "set-ups and held marks as causes) domain by domain, so that it never "
+            "holds them all; what no observation joins it asks of the workers, who "
+            "solve for it. Positions, covariances and tests are those of one process "
+            "to 1e-9, not to the byte: sums run in another order. A minimal solution "
+            "that holds an azimuth is not divided.",
             "",
         ]
     )
