@@ -5,6 +5,7 @@ from .datum import Datum
 from .dense import LinearSolution, least_squares
 from .estimate import estimate
 from .nodes import Nodes
+from .together import estimates
 
 __all__ = [
     "Adjustment",
@@ -12,5 +13,6 @@ __all__ = [
     "LinearSolution",
     "Nodes",
     "estimate",
+    "estimates",
     "least_squares",
 ]

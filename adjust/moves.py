@@ -38,9 +38,8 @@ def on_held(network: Network, hold: Datum, nodes: Nodes) -> Nodes:
         # A height laid after the plan moved: twice, since the two touch.
         shift[:] = 0
         difference = known_minus(network, nodes)
-        known = network.known.mark
-        for row in np.flatnonzero(rows.any(axis=1)):
-            shift[known[row], rows[row]] = difference[row, rows[row]]
+        row, way = np.nonzero(rows)
+        shift[network.known.mark[row], way] = difference[row, way]
         moved = nodes.moved(_with_set_ups(network, shift))
         nodes = _nodes_after(network, *moved)
     return nodes
@@ -48,9 +47,8 @@ def on_held(network: Network, hold: Datum, nodes: Nodes) -> Nodes:
 
 def refuse_held_twice(network: Network, hold: Datum, nodes: Nodes) -> None:
     """Refuse a mark that two rows of control.csv hold at different places."""
-    rows = hold.held_rows
-    off = np.where(rows, np.abs(known_minus(network, nodes)), 0.0)
-    apart = np.flatnonzero(off.max(axis=1, initial=0.0) > CONVERGED)
+    off = off_held(network, hold, nodes)
+    apart = np.flatnonzero(off > CONVERGED)
     if len(apart):
         names = [network.marks.name[mark] for mark in network.known.mark[apart]]
         raise NoSolution(
@@ -58,6 +56,13 @@ def refuse_held_twice(network: Network, hold: Datum, nodes: Nodes) -> None:
             names,
             mend="hold one of its rows in control.csv, set the other to check-only",
         )
+
+
+def off_held(network: Network, hold: Datum, nodes: Nodes) -> Floats:
+    """Return (n,) how far nodes are from where each known row holds them, m."""
+    difference = np.abs(known_minus(network, nodes))
+    off = np.where(hold.held_rows, difference, 0.0)
+    return np.asarray(off.max(axis=1, initial=0.0))
 
 
 def _with_set_ups(network: Network, shift: Floats) -> Floats:

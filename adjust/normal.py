@@ -224,12 +224,25 @@ def normal_matrix(
         As from ``dense_places``, where they are known from an earlier iteration.
     """
     flat = (places or dense_places(whitened, count)).flat
+    return summed(whitened, flat, count**2).reshape(count, count)
+
+
+def summed(whitened: Iterable[Whitened], flat: Ints, size: int) -> Floats:
+    """Return the products of all clusters' partials summed where they go, (size,).
+
+    Parameters
+    ----------
+    whitened : iterable of Whitened
+    flat : ndarray of int
+        Place of each product, cluster after cluster; ``size`` takes what goes nowhere.
+    size : int
+    """
     products = [np.zeros(0)]
     for batch in whitened:
         products.append((np.swapaxes(batch.design, 1, 2) @ batch.design).ravel())
-    total = np.bincount(flat, np.concatenate(products), count**2 + 1)
     # With weights the counts are floats, whatever numpy's types say.
-    return np.asarray(total[:-1].reshape(count, count), dtype=np.float64)
+    total = np.bincount(flat, np.concatenate(products), size + 1)
+    return np.asarray(total[:-1], dtype=np.float64)
 
 
 def weighted_square_sum(whitened: Iterable[Whitened]) -> float:

@@ -16,11 +16,13 @@ from typing import NamedTuple
 import numpy as np
 from scipy.special import chdtrc, chdtri
 
-from brasscap.adjust import estimate
+from brasscap.adjust import estimate, estimates
 from brasscap.adjust.judge import blunder_tests
 from brasscap.networks.simulate import Blunder, simulate
 
 HERE = Path(__file__).parent
+AT_ONCE = 100
+"""Surveys that are adjusted together."""
 MAKERS = runpy.run_path(str(HERE.parent / "make_examples"))
 
 
@@ -48,9 +50,19 @@ class Line(NamedTuple):
         )
 
 
-def clean(plan, seed):
+def adjusted(plan, surveys, blunders=()):
+    """Yield the adjustments of so many surveys, many at once."""
+    for first in range(0, surveys, AT_ONCE):
+        seeds = range(first, min(first + AT_ONCE, surveys))
+        some = [simulate(plan, seed=seed, blunders=blunders) for seed in seeds]
+        for made in estimates(some):
+            if isinstance(made, Exception):
+                raise made
+            yield made
+
+
+def clean(plan, adjustment):
     """Return what one survey without a blunder gives."""
-    adjustment = estimate(simulate(plan, seed=seed))
     tests = blunder_tests(adjustment)
     test = tests.basis.test[np.isfinite(tests.basis.test)]
     return (
@@ -87,9 +99,9 @@ def row_of(tests, planted):
     return pairs.index((planted.kind, planted.about))
 
 
-def found(plan, planted, seed):
+def found(planted, adjustment):
     """Return whether a blunder is found, and its size as told."""
-    tests = blunder_tests(estimate(simulate(plan, seed=seed, blunders=[planted])))
+    tests = blunder_tests(adjustment)
     row = row_of(tests, planted)
     place = int(np.flatnonzero(planted.shift)[0])
     return tests.basis.test[row] > 1, tests.tests.shift[row, place]
@@ -107,8 +119,8 @@ def lines(name, surveys):
     tests = blunder_tests(adjustment)
     size = float(tests.tests.smallest_detectable[row_of(tests, planted)])
     just = of_size(planted, size)
-    results = np.array([clean(plan, seed) for seed in range(surveys)], dtype=float)
-    told = np.array([found(plan, just, seed) for seed in range(surveys)], dtype=float)
+    results = np.array([clean(plan, one) for one in adjusted(plan, surveys)])
+    told = np.array([found(just, one) for one in adjusted(plan, surveys, [just])])
     vtpv, ellipse, height, fails, alarm = results.mean(axis=0)
     spread = 3 * results.std(axis=0) / np.sqrt(surveys)
     freedom = adjustment.degrees_of_freedom

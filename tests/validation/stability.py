@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 from scipy.special import betaincinv
 
-from brasscap.adjust import estimate
+from brasscap.adjust import estimates
 from brasscap.adjust.follow.stability import stability
 from brasscap.networks.simulate import simulate
 
@@ -28,17 +28,31 @@ CHANCE = 0.999
 """A claim outside this interval differs: of some twenty lines, one in fifty runs."""
 ALARM, ENOUGH = 0.01, 2000
 """False alarms may differ by so much from what is claimed; two sds of so many pairs."""
+AT_ONCE = 100
+"""Surveys that are adjusted together."""
 MAKERS = runpy.run_path(str(HERE.parent / "make_examples"))
 
 
-def surveyed(plan, seed, truth=None):
-    return estimate(simulate(plan, seed=seed, truth=truth), "minimal")
+def surveyed(plan, seeds, truth=None):
+    """Return the adjustments of some surveys."""
+    some = [simulate(plan, seed=seed, truth=truth) for seed in seeds]
+    made = estimates(some, "minimal")
+    for one in made:
+        if isinstance(one, Exception):
+            raise one
+    return made
 
 
-def compared(plan, pair, truth=None):
-    """Return plan and height of two surveys; marks may move before the second."""
-    first, second = surveyed(plan, 2 * pair), surveyed(plan, 2 * pair + 1, truth)
-    return {part.part: part for part in stability(first, second).parts}
+def compared(plan, pairs, truth=None):
+    """Return plan and height of two surveys each; marks may move before the second."""
+    made = []
+    for low in range(0, pairs, AT_ONCE):
+        some = range(low, min(low + AT_ONCE, pairs))
+        first = surveyed(plan, [2 * pair for pair in some])
+        second = surveyed(plan, [2 * pair + 1 for pair in some], truth)
+        both = map(stability, first, second)
+        made += [{part.part: part for part in one.parts} for one in both]
+    return made
 
 
 def hiding(part, which):
@@ -81,7 +95,7 @@ def lines(name, pairs):
     """Return (what, claimed, hits, of) of one example."""
     plan = MAKERS["planned"](name)
     made = []
-    clean = [compared(plan, pair) for pair in range(pairs)]
+    clean = compared(plan, pairs)
     for part in clean[0].values():
         alarms = sum(one[part.part].together.verdict == "fails" for one in clean)
         made.append((f"{part.part}: nothing moved, shape fails", 0.05, alarms, pairs))
@@ -90,7 +104,7 @@ def lines(name, pairs):
         least, station = quiet.marks[which].least, quiet.marks[which].station
         for factor in (1.0, 2.0):
             truth = moved(plan, quiet, which, factor * least)
-            after = [compared(plan, pair, truth)[part.part] for pair in range(pairs)]
+            after = [one[part.part] for one in compared(plan, pairs, truth)]
             seen = [one for one in after if one.together.verdict == "fails"]
             what = f"{part.part}: {station} moved by {1000 * factor * least:.1f} mm"
             claimed = 0.80 if factor == 1.0 else None
