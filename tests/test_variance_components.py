@@ -16,7 +16,7 @@ from brasscap.__main__ import main
 from brasscap.adjust import estimate
 from brasscap.adjust.causes import suspects
 from brasscap.adjust.causes.weights import weights
-from brasscap.adjust.judge.component_estimate import state_of
+from brasscap.adjust.judge.component_dense import state_of
 from brasscap.adjust.judge.components import labelled, stacks_of
 from brasscap.adjust.judge.variance_components import variance_components
 from brasscap.json_schemas import schema_of
@@ -198,13 +198,13 @@ def test_redundancies_sum_to_the_degrees_of_freedom(name):
     basis = adjustment.factor.basis
     one = {kind: np.where(some.active & some.used[:, None], 0, -1)
            for kind, some in ((e.kind, e) for e in adjustment.equations)}  # fmt: skip
-    state = state_of(stacks_of(adjustment, one), np.zeros(1), unknowns, basis)
+    state = state_of(stacks_of(adjustment, one)[0], np.zeros(1), unknowns, basis)
     freedom = adjustment.degrees_of_freedom
     assert state.redundancy == pytest.approx([freedom], abs=1e-6)
     assert state.square_sum == pytest.approx([adjustment.vtpv])
     assert state.information == pytest.approx(np.array([[freedom / 2]]), abs=1e-6)
     apart = state_of(
-        stacks_of(adjustment, labels), np.zeros(len(component)), unknowns, basis
+        stacks_of(adjustment, labels)[0], np.zeros(len(component)), unknowns, basis
     )
     known = np.isin([c.kind for c in component], ["parameter"])
     assert not known.any()

@@ -21,7 +21,6 @@ from ..adjustment import Adjustment
 from ..dense import Singular
 from ..judge.limits import b_method
 from ..judge.robust import robust_blocks
-from ..judge.variance_components import MOST
 from ..judge.variance_factor import variance_factor_of
 from .beside import Views
 from .evaluate import LEFT, Hypotheses, Joint, pairs_alike, pseudo_inverse
@@ -35,6 +34,8 @@ _LEFT = 0.5
 """Share of what is known of a cause that must come from such blocks."""
 _CANDIDATES = 40
 _ROWS = 600
+_DENSE = 4000
+"""Unknowns up to which there is another start: the robust estimate is dense."""
 _APART = 0.02
 """1 − ρ² of two causes, below which they are not told apart."""
 
@@ -60,7 +61,7 @@ def searched(
     joint, options, freedom = views.joint, views.options, views.freedom
     given = (made, misclosure, adjustment.observations_count, views)
     plain = search(*given)
-    large = made.rows.design.shape[1] > MOST
+    large = made.rows.design.shape[1] > _DENSE
     if large or freedom < 2 or not _doubtful(plain, misclosure, options, freedom):
         return plain
     best, least = plain, _cost(made, joint, misclosure, plain.model, options) - CLEARLY

@@ -21,9 +21,9 @@ from .result import Suspects
 MANY = 0.10
 """Share of the observations over their limits from which weights are doubted before
 observations are (common practice, no source)."""
-ROUTINE = 1000
-"""Unknowns up to which every run judges standard deviations by group: the time grows
-with the third power, and is a few seconds there. ``suspects`` judges larger ones."""
+ROUTINE = 300_000
+"""Unknowns up to which every run judges standard deviations by group: half a minute
+there. ``suspects`` judges larger ones."""
 _SEVERAL = 3
 """Causes from which one multiplier may be the simpler explanation."""
 

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...networks.covariances import Bools, Floats
-from .component_estimate import Estimated, Stack, State, estimated
+from .component_estimate import Estimated, estimated
+from .component_state import State, System
 from .limits import chi_square_quantile
 
 _LESS = 1e-9
@@ -30,9 +31,9 @@ Pairs = list[tuple[int, int]]
 class Problem:
     """Rows and unknowns, and what stays as stated."""
 
-    stacks: list[Stack]
-    unknowns: int
-    basis: Floats
+    system: System
+    stated: State
+    """With all as stated."""
     floor: float
     processed: Bools
     """(K,) whether a component is of observations, not of set-ups."""
@@ -41,27 +42,23 @@ class Problem:
         self, asked: Bools, start: Floats | None = None
     ) -> tuple[Estimated, Floats]:
         """Return the multipliers of some components, and degrees of freedom."""
-        made = estimated(self.stacks, asked, self.unknowns, self.basis, start)
+        made = estimated(self.system, asked, self.stated, start)
         return made, _freedom(made.state, asked)
 
     def roughly(self, asked: Bools, start: Floats) -> tuple[Estimated, Floats]:
         """Return the same to a thousandth, or what a few steps came to."""
-        made = estimated(
-            self.stacks, asked, self.unknowns, self.basis, start, _ROUGH, _FEW
-        )
+        made = estimated(self.system, asked, self.stated, start, _ROUGH, _FEW)
         return made, _freedom(made.state, asked)
 
 
-def judged_components(
-    problem: Problem, stated: State
-) -> tuple[Estimated, Floats, Pairs]:
+def judged_components(problem: Problem) -> tuple[Estimated, Floats, Pairs]:
     """Return the estimate without components that have too little to stand on.
 
     First by what residuals can tell of each beside the others, if all is as stated:
     of two that can hardly be told apart the one that is worse checked stays as stated.
     Then by what the estimate itself leaves.
     """
-    floor = problem.floor
+    floor, stated = problem.floor, problem.stated
     had = np.minimum(stated.redundancy, floor - _LESS)
     asked = stated.redundancy >= floor
     freedom = _freedom(stated, asked)
@@ -75,8 +72,8 @@ def judged_components(
         least = int(np.argmin(np.where(asked, freedom, np.inf)))
         asked[least], had[least] = False, freedom[least]
         made, freedom = problem.estimate(asked, _near(made))
-    found = _improved(problem, stated, _Kept(made, freedom, asked))
-    found, twins = _with_twins(problem, stated, found)
+    found = _improved(problem, _Kept(made, freedom, asked))
+    found, twins = _with_twins(problem, found)
     freedom = found.freedom * found.made.settled
     had = np.minimum(had, floor - _LESS)
     return found.made, np.where(found.asked, freedom, had), twins
@@ -91,13 +88,13 @@ class _Kept:
     asked: Bools
 
 
-def _improved(problem: Problem, stated: State, kept: _Kept) -> _Kept:
+def _improved(problem: Problem, kept: _Kept) -> _Kept:
     """Return the estimate with components added or exchanged that explain far better.
 
     Vectors stated far too good leave little to tell them by, beside their set-ups:
     which of the two is to blame, the likelihood says, if it says it clearly (1 %).
     """
-    clear = chi_square_quantile(_CLEAR, 1)
+    clear, stated = chi_square_quantile(_CLEAR, 1), problem.stated
     for _ in range(len(kept.asked)):
         tried = [
             one
@@ -153,14 +150,14 @@ def _tried(problem: Problem, kept: _Kept, asked: Bools) -> _Kept | None:
     return _Kept(made, freedom, asked)
 
 
-def _with_twins(problem: Problem, stated: State, kept: _Kept) -> tuple[_Kept, Pairs]:
+def _with_twins(problem: Problem, kept: _Kept) -> tuple[_Kept, Pairs]:
     """Return the estimate, and pairs of which either explains about as well.
 
     Of such twins, set-ups are believed before what a processor states of its vectors
     (common practice: it states too good).
     """
     clear, found = chi_square_quantile(_CLEAR, 1), []
-    for mine, other in _alike(stated, kept):
+    for mine, other in _alike(problem.stated, kept):
         if not kept.asked[mine] or kept.asked[other]:
             continue
         instead = kept.asked.copy()

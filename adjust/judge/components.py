@@ -6,15 +6,16 @@ a decision on a multiplier can change.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from ...networks import Network
 from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
+from ..equations import Equations
 from ..normal import Whitened
-from .component_estimate import Stack
+from .component_state import Stack
 from .turned import turn_of
 
 _TABLES = {"baseline": "baselines", "position": "positions"}
@@ -93,12 +94,21 @@ def labelled(
     for some in adjustment.equations:
         active = some.active & some.used[:, None]
         label = np.full(active.shape, -1, dtype=np.int64)
-        if some.kind not in _STATED:
-            for edge in np.flatnonzero(active.any(axis=1)).tolist():
-                group = _group(adjustment.network, some.kind, edge)
-                for row in np.flatnonzero(active[edge]).tolist():
-                    one = Component(some.kind, group, _part(some.kind, row))
-                    label[edge, row] = found.setdefault(one, len(found))
+        if some.kind not in _STATED and active.any():
+            groups, group = _groups(adjustment.network, some)
+            parts = [_part(some.kind, row) for row in range(active.shape[1])]
+            names = sorted(set(parts))
+            part = np.array([names.index(one) for one in parts])
+            code = group[:, None] * len(names) + part
+            # Numbered as they are met, row after row.
+            seen, first = np.unique(code[active], return_index=True)
+            number = np.full(len(groups) * len(names), -1)
+            for one in seen[np.argsort(first)].tolist():
+                made = Component(
+                    some.kind, groups[one // len(names)], names[one % len(names)]
+                )
+                number[one] = found.setdefault(made, len(found))
+            label[active] = number[code[active]]
         labels[some.kind] = label
     return tuple(found), labels
 
@@ -111,26 +121,29 @@ def _part(kind: str, row: int) -> str:
     return "distance" if kind.endswith("distance") else "plan"
 
 
-def _group(network: Network, kind: str, edge: int) -> str:
-    if kind == "set-up":
-        return network.set_ups.support[edge]
+def _groups(network: Network, some: Equations) -> tuple[list[str], Ints]:
+    """Return the names of groups, and (n,) which of them each edge is of."""
+    if some.kind == "set-up":
+        names = list(dict.fromkeys(network.set_ups.support))
+        place = {name: k for k, name in enumerate(names)}
+        return names, np.array([place[one] for one in network.set_ups.support])
     group: Ints | None = None
-    if kind == "baseline":
+    if some.kind == "baseline":
         group = network.vectors.group
-    elif kind == "position":
+    elif some.kind == "position":
         group = network.positions.group
-    elif kind == "level difference" and network.levels is not None:
+    elif some.kind == "level difference" and network.levels is not None:
         group = network.levels.group
     else:
-        group = next((s.group for s in network.sights if s.kind == kind), None)
-    if group is None or group[edge] < 0:
-        return ""
-    return network.groups[int(group[edge])]
+        group = next((s.group for s in network.sights if s.kind == some.kind), None)
+    if group is None:
+        group = np.full(len(some.used), -1)
+    return [*network.groups, ""], np.where(group < 0, len(network.groups), group)
 
 
 def stacks_of(
     adjustment: Adjustment, labels: dict[str, Ints], shifts: Floats | None = None
-) -> list[Stack]:
+) -> tuple[list[Stack], list[Floats]]:
     """Return the whitened rows, those with the same components side by side.
 
     Parameters
@@ -138,36 +151,33 @@ def stacks_of(
     adjustment : Adjustment
     labels : dict of str to ndarray of int
     shifts : ndarray, shape (n, p), optional
-        Whitened columns of causes that are taken as true: p more unknowns.
+        Whitened columns of causes that are taken as true.
+
+    Returns
+    -------
+    stacks : list of Stack
+    shifts : list of ndarray, shape (c, q, p)
+        Of each stack.
     """
     kinds = {some.kind: some for some in adjustment.equations}
-    unknowns = int(adjustment.columns.max(initial=-1)) + 1
+    whole = sum(batch.misclosure.size for batch in adjustment.whitened)
+    given = np.zeros((whole, 0)) if shifts is None else shifts
     made: list[Stack] = []
+    causes: list[Floats] = []
     first = 0
     for batch in adjustment.whitened:
         clusters, size = batch.misclosure.shape
         some = kinds[batch.kind]
-        if shifts is not None:
-            more = shifts[first : first + clusters * size].reshape(clusters, size, -1)
-            batch = _widened(batch, more, unknowns)
+        more = given[first : first + clusters * size]
+        more = more.reshape(clusters, size, given.shape[1])
         first += clusters * size
         root = _in_own_axes(batch, turn_of(adjustment, some))
         back = np.asarray(np.linalg.inv(root), dtype=np.float64)
         label = labels[batch.kind][batch.members].reshape(clusters, size)
         for pattern, own in _alike(label):
             made.append(Stack(pattern, root[own], back[own], _some(batch, own)))
-    return made
-
-
-def _widened(batch: Whitened, more: Floats, unknowns: int) -> Whitened:
-    """Return a batch with columns for causes; all clusters have all of them."""
-    p = more.shape[2]
-    columns = np.broadcast_to(unknowns + np.arange(p), (len(batch.columns), p))
-    return replace(
-        batch,
-        design=np.concatenate([batch.design, more], axis=2),
-        columns=np.concatenate([batch.columns, columns], axis=1),
-    )
+            causes.append(more[own])
+    return made, causes
 
 
 def _in_own_axes(batch: Whitened, turn: Floats) -> Floats:

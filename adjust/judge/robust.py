@@ -15,7 +15,7 @@ from ...networks.covariances import Floats, Ints
 from .. import dense
 from ..adjustment import Adjustment
 from ..normal import Whitened, dense_places
-from .component_estimate import basis_of
+from .component_dense import basis_of
 from .limits import chi_square_quantile, normal_limit
 
 HUBER = 1.5

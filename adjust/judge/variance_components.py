@@ -11,15 +11,20 @@ from scipy import special
 
 from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
+from ..dense import DenseFactor
 from .component_choice import Pairs, Problem, judged_components
-from .component_estimate import Estimated, basis_of, state_of
+from .component_dense import dense_system
+from .component_estimate import Estimated
+from .component_sparse import sparse_system
+from .component_state import System
 from .components import Component, labelled, stacks_of
 
 FLOOR = 6.0
 """Degrees of freedom below which a component cannot be judged: of fewer, s0 says little
 (common practice, no source)."""
-MOST = 4000
-"""Unknowns up to which components are estimated: the arithmetic is dense."""
+MOST = 2_000_000
+"""Unknowns up to which components are estimated: the derivative of the inverse takes
+some 3 GB a million of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,18 +97,16 @@ def variance_components(
             (), no, none, none, none, none, none, (), (), floor, False, 0
         )
     component, labels = labelled(adjustment)
-    stacks = stacks_of(adjustment, labels, shifts)
-    unknowns = int(adjustment.columns.max(initial=-1)) + 1
-    basis = basis_of(adjustment)
-    if shifts is not None:
-        unknowns += shifts.shape[1]
-        basis = _with_shifts(basis, shifts.shape[1])
+    stacks, causes = stacks_of(adjustment, labels, shifts)
+    system: System
+    if isinstance(adjustment.factor, DenseFactor):
+        system = dense_system(adjustment, stacks, causes)
+    else:
+        system = sparse_system(adjustment, stacks, causes)
     count = len(component)
     processed = np.array([one.kind != "set-up" for one in component], dtype=bool)
-    stated = state_of(stacks, np.zeros(count), unknowns, basis)
-    made, freedom, twins = judged_components(
-        Problem(stacks, unknowns, basis, floor, processed), stated
-    )
+    stated = system.state(np.zeros(count))
+    made, freedom, twins = judged_components(Problem(system, stated, floor, processed))
     values = [labels[kind].ravel() for kind in labels]
     rows = np.bincount(
         np.concatenate([np.zeros(0, np.int64), *(v[v >= 0] for v in values)]),
@@ -112,17 +115,6 @@ def variance_components(
     return _told(
         adjustment, component, rows, stated.redundancy, made, freedom, floor, twins
     )
-
-
-def _with_shifts(basis: Floats, more: int) -> Floats:
-    """Return the basis with unknowns that no condition binds."""
-    if not basis.size:
-        return basis
-    u, y = basis.shape
-    whole = np.zeros((u + more, y + more))
-    whole[:u, :y] = basis
-    whole[u:, y:] = np.eye(more)
-    return whole
 
 
 def _told(

@@ -22,10 +22,12 @@ def too_many(adjustment: "Adjustment") -> str:
     unknowns = int(adjustment.columns.max(initial=-1)) + 1
     if unknowns <= ROUTINE:
         return ""
-    said = f"{unknowns} unknowns are more than the {ROUTINE} up to which a run does it"
+    said = (
+        f"{unknowns:,} unknowns are more than the {ROUTINE:,} up to which a run does it"
+    )
     if unknowns <= MOST:
         return f"{said};  brasscap suspects  does, and takes longer"
-    return f"{said}, and more than the {MOST} up to which anything does"
+    return f"{said}, and more than the {MOST:,} up to which anything does"
 
 
 def weighed_in(
