@@ -16,6 +16,7 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from tempfile import gettempdir
 from typing import Any
 
 import numpy as np
@@ -23,6 +24,7 @@ import numpy as np
 from ..adjust.cluster.domains import Domain
 from .files import cannot_write, make_folder, write_whole
 from .plain_types import with_plain_types
+from .set_aside import OnDisk
 
 INDEX = "index.json"
 
@@ -32,6 +34,18 @@ class FolderStore:
     """A folder that all workers see."""
 
     folder: Path
+    elsewhere: bool = False
+    """Whether the folder is on another machine than its workers: what they set aside
+    is then in the temporary folder of each."""
+
+    def aside(self, value: Any) -> OnDisk:
+        """Set aside what this worker needs again.
+
+        Raises
+        ------
+        CannotWrite
+        """
+        return OnDisk(value, Path(gettempdir()) if self.elsewhere else self.folder)
 
     def put(self, domain: Domain) -> None:
         """Keep a domain until it is worked on.

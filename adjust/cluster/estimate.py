@@ -127,7 +127,12 @@ def _iterated(some: Parted, tell: Tell) -> _Ended:
         middle = _middle(some, said)
         stages = {
             leaf: passes.submit(
-                leaf, tasks.eliminated, some.opened[leaf], places[leaf], middle
+                leaf,
+                tasks.eliminated,
+                some.store,
+                some.opened[leaf],
+                places[leaf],
+                middle,
             )
             for leaf in passes.tree.leaves
         }
@@ -139,9 +144,9 @@ def _iterated(some: Parted, tell: Tell) -> _Ended:
             if left > WILD:
                 break
             raise
-        stages, first, said = _step(some, stages, above, said)
+        stages, first, said = _step(some, stages, above, said, True)
         if np.isfinite(first):
-            stages, left, said = _step(some, stages, above, said)
+            stages, left, said = _step(some, stages, above, said, False)
         if not np.isfinite(first) or not np.isfinite(left):
             left = float("inf")
             break
@@ -159,7 +164,7 @@ def _told(passes: Passes, stages: Tickets, tell: Tell | None = None) -> list[Fac
 
 
 def _step(
-    some: Parted, stages: dict[int, Any], above: Tickets, said: list[Facts]
+    some: Parted, stages: dict[int, Any], above: Tickets, said: list[Facts], on: bool
 ) -> tuple[dict[int, Any], float, list[Facts]]:
     """Move by a solution, or by half, a quarter … of it, as in one process.
 
@@ -173,13 +178,13 @@ def _step(
     passes, before = some.passes, sum(fact.square_sum for fact in said)
     if not all(fact.finite for fact in said):
         return stages, float("inf"), said
-    sides = passes.each(tasks.pull, stages)
+    sides = passes.each(tasks.pulled, stages)
     down = passes.solved(above, sides)
     middle, fraction = _middle(some, said), 1.0
     for _ in range(HALVINGS):
         there = {
             leaf: passes.submit(
-                leaf, tasks.moved, stages[leaf], down[leaf // 2], fraction, middle
+                leaf, tasks.moved, stages[leaf], down[leaf // 2], fraction, middle, on
             )
             for leaf in passes.tree.leaves
         }

@@ -10,7 +10,7 @@ from .covariances import sorted_pairs
 from .domains import Domain
 from .separators import Block, block_of
 from .store import Column, Store
-from .tasks import Stage, kept_of, plan_of, rows_at, told
+from .tasks import Stage, factor_of, plan_of, rows_at, told
 from .tested import columns_of
 from .whole import PartAdjustment
 
@@ -31,9 +31,8 @@ class Whole:
 
 def finished(store: Store, stage: Stage, above: Block, whole: Whole) -> int:
     """Form covariances and tests of a domain, leave the result; return its bytes."""
-    assert stage.factor is not None
     domain, plan = stage.opened.domain, plan_of(stage)
-    factor = stage.factor.given(block_of(above, domain.unknowns[kept_of(stage)]))
+    factor = factor_of(stage).given(block_of(above, stage.unknowns))
     places = len(stage.nodes.xyz)
     arrays: dict[str, Column] = {
         "node": domain.nodes[domain.own],

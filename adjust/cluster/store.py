@@ -11,8 +11,18 @@ Column = NDArray[Any]
 """Numbers, yes and no, or words."""
 
 
+class Aside(Protocol):
+    """Something large that is not needed for a while."""
+
+    def back(self) -> Any:
+        """Return it."""
+
+
 class Store(Protocol):
     """Where domains wait for workers, and where these leave their results."""
+
+    def aside(self, value: Any) -> Aside:
+        """Set something aside that the same worker needs again; nobody else sees it."""
 
     def put(self, domain: Domain) -> None:
         """Keep a domain."""
@@ -27,12 +37,27 @@ class Store(Protocol):
         """Return those of some columns that the result of a domain has; or all."""
 
 
+class InHand:
+    """Something that stays where it is."""
+
+    def __init__(self, value: Any) -> None:
+        self._value = value
+
+    def back(self) -> Any:
+        """Return it."""
+        return self._value
+
+
 class InMemory:
     """Domains and results kept in this process."""
 
     def __init__(self) -> None:
         self._domains: dict[int, Domain] = {}
         self._results: dict[int, dict[str, Column]] = {}
+
+    def aside(self, value: Any) -> InHand:
+        """Set nothing aside."""
+        return InHand(value)
 
     def put(self, domain: Domain) -> None:
         """Keep a domain."""

@@ -21,7 +21,7 @@ from ..normal import Whitened, contributions, right_side, weighted_square_sum, w
 from ..sparse import Plan, SparseFactor
 from .domains import Domain
 from .separators import Border, Sides, find
-from .store import Store
+from .store import Aside, Store
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,12 +53,31 @@ class Stage:
     again when they are needed."""
     square_sum: float
     """vᵀPv."""
-    factor: SparseFactor | None
-    """None where the inside is not determined."""
+    light: SparseFactor | None
+    """Without its fronts; None where the inside is not determined."""
+    fronts: Aside | None
+    """The largest part of a factor, which is needed but now and then."""
+    pull: "Pull | None"
+    """Of the right side; None where nobody asks for it."""
     null: Floats
     """(u, d) what of the inside floats; mostly nothing."""
     largest: float = 0.0
     """m or rad; the last move, before any halving."""
+
+    @property
+    def unknowns(self) -> Ints:
+        """Return (b,) the unknowns on the border, by their numbers in the whole."""
+        return self.opened.domain.unknowns[kept_of(self)]
+
+
+@dataclass(frozen=True, slots=True)
+class Pull:
+    """A right side, the inside eliminated."""
+
+    state: Floats
+    """(u + 1, k) for what is solved later."""
+    border: Floats
+    """(b, k) what is left for the border."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,11 +141,15 @@ def placed(stage: Stage) -> Place:
     return Place(stage.nodes.xyz, stage.nodes.values)
 
 
-def eliminated(some: Opened, place: Place | None, middle: Floats | None) -> Stage:
+def eliminated(
+    store: Store, some: Opened, place: Place | None, middle: Floats | None
+) -> Stage:
     """Form the equations of a domain and eliminate its inside.
 
     Parameters
     ----------
+    store : Store
+        Sets aside what is needed later.
     some : Opened
     place : Place or None
         None: where the iteration starts.
@@ -143,8 +166,12 @@ def eliminated(some: Opened, place: Place | None, middle: Floats | None) -> Stag
         matrix = plan.assemble([contributions(batch) for batch in rows])
         factor = plan.factor(matrix, keep=True)
     except Singular as singular:
-        return Stage(some, nodes, *_said(domain, rows), None, singular.null)
-    return Stage(some, nodes, *_said(domain, rows), factor, none)
+        said = _said(domain, rows)
+        return Stage(some, nodes, *said, None, None, None, singular.null)
+    right, square_sum = _said(domain, rows)
+    pull = Pull(*factor.reduced(right[:, None]))
+    fronts, light = store.aside(factor.eliminated), replace(factor, eliminated=())
+    return Stage(some, nodes, right, square_sum, light, fronts, pull, none)
 
 
 def _said(domain: Domain, rows: Sequence[Whitened]) -> tuple[Floats, float]:
@@ -155,13 +182,12 @@ def _said(domain: Domain, rows: Sequence[Whitened]) -> tuple[Floats, float]:
 
 def border_of(stage: Stage) -> Border:
     """Return what a domain says about its border."""
-    columns, factor = kept_of(stage), stage.factor
+    columns, factor = kept_of(stage), stage.light
     matrix = np.zeros((len(columns),) * 2) if factor is None else factor.border
     diagonal = np.zeros(len(columns))
     if factor is not None:
         diagonal = factor.normal.diagonal[plan_of(stage).kept_columns]
-    unknowns = stage.opened.domain.unknowns
-    return Border(unknowns[columns], matrix, diagonal, stage.null.shape[1])
+    return Border(stage.unknowns, matrix, diagonal, stage.null.shape[1])
 
 
 def null_of(stage: Stage) -> Floats:
@@ -181,37 +207,39 @@ def kept_of(stage: Stage) -> Ints:
     return plan_of(stage).kept_columns
 
 
-def pull(stage: Stage) -> Sides:
+def factor_of(stage: Stage) -> SparseFactor:
+    """Return the whole factor of a domain whose inside is determined."""
+    assert stage.light is not None
+    assert stage.fronts is not None
+    return replace(stage.light, eliminated=stage.fronts.back())
+
+
+def pulled(stage: Stage) -> Sides:
     """Return the right sides of the observations, the inside eliminated."""
-    return _reduced(stage, _right(stage))
-
-
-def _right(stage: Stage) -> Floats:
-    return stage.right[:, None]
+    if stage.pull is None:
+        return Sides(stage.unknowns, np.zeros((len(stage.unknowns), 1)))
+    return Sides(stage.unknowns, stage.pull.border)
 
 
 def reduced(stage: Stage, right: Floats) -> Sides:
     """Return other right sides, (u, k), the inside eliminated; 0 for what is kept."""
-    return _reduced(stage, right)
-
-
-def _reduced(stage: Stage, right: Floats) -> Sides:
-    unknowns = stage.opened.domain.unknowns[kept_of(stage)]
-    if stage.factor is None:
-        return Sides(unknowns, np.zeros((len(unknowns), right.shape[1])))
-    return Sides(unknowns, stage.factor.reduced(right)[1])
+    return Sides(stage.unknowns, factor_of(stage).reduced(right)[1])
 
 
 def completed(stage: Stage, right: Floats, above: Sides) -> Floats:
     """Return the solution, (u, k), from that of a separator that has the border."""
-    assert stage.factor is not None
-    state, left = stage.factor.reduced(right)
-    columns = stage.opened.domain.unknowns[kept_of(stage)]
-    border = above.values[find(above.columns, columns)]
-    return stage.factor.completed(state, border.reshape(left.shape))
+    factor = factor_of(stage)
+    return _completed(stage, factor, Pull(*factor.reduced(right)), above)
 
 
-def moved(stage: Stage, above: Sides, fraction: float, middle: Floats | None) -> Stage:
+def _completed(stage: Stage, factor: SparseFactor, pull: Pull, above: Sides) -> Floats:
+    border = above.values[find(above.columns, stage.unknowns)]
+    return factor.completed(pull.state, border.reshape(pull.border.shape))
+
+
+def moved(
+    stage: Stage, above: Sides, fraction: float, middle: Floats | None, on: bool
+) -> Stage:
     """Move the nodes of a domain and form its observations there.
 
     Parameters
@@ -222,17 +250,25 @@ def moved(stage: Stage, above: Sides, fraction: float, middle: Floats | None) ->
     fraction : float
         Of the shift.
     middle : ndarray, shape (3,), optional
+    on : bool
+        Whether there is another move from there.
     """
     domain = stage.opened.domain
-    network = told(domain, middle)
-    shift = completed(stage, _right(stage), above)[:, 0]
+    network, factor = told(domain, middle), factor_of(stage)
+    assert stage.pull is not None
+    shift = _completed(stage, factor, stage.pull, above)[:, 0]
     nodes = moved_by(network, stage.nodes, domain.columns, fraction * shift)
     nodes = on_held(network, domain.hold, nodes)
     rows, _ = rows_at(network, domain, nodes)
     largest = float(np.abs(shift).max(initial=0.0))
     right, square_sum = _said(domain, rows)
     return replace(
-        stage, nodes=nodes, right=right, square_sum=square_sum, largest=largest
+        stage,
+        nodes=nodes,
+        right=right,
+        square_sum=square_sum,
+        pull=Pull(*factor.reduced(right[:, None])) if on else None,
+        largest=largest,
     )
 
 
@@ -245,20 +281,20 @@ def facts(stage: Stage) -> Facts:
         stage.square_sum,
         stage.largest,
         stage.nodes.xyz[:marks][own].sum(axis=0),
-        bool(np.isfinite(_right(stage)).all()),
+        bool(np.isfinite(stage.right).all()),
         stage.opened.observed,
     )
 
 
 def diagonal(stage: Stage) -> Sides:
     """Return the diagonal of a domain's normal matrix."""
-    assert stage.factor is not None
-    own = stage.factor.normal.diagonal[:, None]
+    assert stage.light is not None
+    own = stage.light.normal.diagonal[:, None]
     return Sides(stage.opened.domain.unknowns, own)
 
 
 def sums(stage: Stage, scale: Floats) -> Sides:
     """Return the sums of absolute values of each column, the matrix scaled."""
-    assert stage.factor is not None
-    made = stage.factor.normal.sums(scale)[:, None]
+    assert stage.light is not None
+    made = stage.light.normal.sums(scale)[:, None]
     return Sides(stage.opened.domain.unknowns, made)
