@@ -4,7 +4,7 @@ The order knows the survey: a session's set-ups and the circle of a round go fir
 since nothing else sees them; what very many observations have in common goes last.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Protocol
 
@@ -83,7 +83,7 @@ class Elimination:
             if not self.known or not self.known[0].are_of(rows):
                 self.known[:] = [dense_places(rows, self.count)]
             return normal_matrix(rows, self.count, self.known[0])
-        return self.plan.assemble([contributions(batch) for batch in rows])
+        return self.plan.assemble(contributions(batch) for batch in rows)
 
     def factor(
         self,
@@ -144,17 +144,10 @@ def elimination(
     if arithmetic == "dense" or (not arithmetic and count <= DENSE and kept is None):
         return Elimination(count, None)
     from . import sparse
-    from .cliques import cause_cliques
 
     node_of_column, owners = _owners(columns, count)
     degree = _degrees(columns, system)
     early = _early(network, columns, system, degree)
-    cliques = [local_columns(batch) for batch in rows]
-    if joined is None:
-        joined = cause_cliques(network, hold, columns, system, rows)
-    cliques += joined
-    if bound is not None:
-        cliques.append(np.flatnonzero(bound.coefficients)[None])
     parameters = np.arange(len(columns)) >= len(nodes.xyz)
     last = (degree > np.where(parameters, _SHARED, _BASE)) & (early < 0)
     place = _places(nodes, columns, system)
@@ -165,7 +158,22 @@ def elimination(
     order = sparse.Nodes(
         node_of_column, place[owners], early[owners], last[owners], border
     )
+    cliques = _cliques((network, hold, columns, system, rows), bound, joined)
     return Elimination(count, sparse.symbolic(order, cliques))
+
+
+def _cliques(
+    at: tuple[Network, Datum, Ints, Sequence[Equations], Sequence[Whitened]],
+    bound: Constraint | None,
+    joined: Sequence[Ints] | None,
+) -> Iterator[Ints]:
+    """Yield the columns that are joined; as in ``elimination``."""
+    from .cliques import cause_cliques
+
+    yield from (local_columns(batch) for batch in at[-1])
+    yield from cause_cliques(*at) if joined is None else joined
+    if bound is not None:
+        yield np.flatnonzero(bound.coefficients)[None]
 
 
 def _owners(columns: Ints, count: int) -> tuple[Ints, Ints]:

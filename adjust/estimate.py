@@ -15,7 +15,7 @@ from .constraint import azimuth_constraint
 from .contradicted import MOST_UNKNOWNS
 from .datum import Datum, datum
 from .elimination import Elimination, Factor, elimination
-from .equations import equations
+from .equations import each_kind, equations
 from .floating import floating
 from .free import lay
 from .moves import CONVERGED, moved_by, on_held, refuse_held_twice
@@ -101,7 +101,7 @@ def _estimated(
     columns = unknown_columns(network, hold)
     if not (columns >= 0).any():
         raise nothing_to_estimate(network)
-    nodes = begin = begin_at(network, hold)
+    nodes = begin_at(network, hold)
     solver: Elimination | None = None
     left = 0.0
     for iteration in range(1, (limit or LIMIT) + 1):
@@ -127,7 +127,7 @@ def _estimated(
     if not limit and columns.max() < MOST_UNKNOWNS:
         tell("looking for what does not fit")
         try_one = partial(_attempt, mode)
-    system = equations(network, hold, begin)
+    system = equations(network, hold, begin_at(network, hold))
     raise unsettled(network, system, iteration, left, try_one)
 
 
@@ -200,19 +200,21 @@ def _step(
     if solver is None:
         here = (network, hold, nodes, columns)
         solver = elimination(*here, system, rows, bound, arithmetic)
+    del system
     matrix = solver.matrix(rows)
     if isinstance(matrix, np.ndarray):
         _finite(matrix)
+    pull, before = right_side(rows, solver.count), weighted_square_sum(rows)
+    # A million marks are two gigabytes of rows: none is kept beside the factor, nor
+    # while the next are formed.
+    rows = rows if bound else []
     try:
         factor = solver.factor(rows, matrix, bound)
     except dense.Singular as singular:
         raise floating(network, nodes, columns, singular.null) from None
-    # A million marks are a gigabyte of rows: none is kept while the next are formed.
-    del system
     sizes = []
     for last in (False, True):
-        pull = _finite(right_side(rows, solver.count))
-        before, rows = weighted_square_sum(rows), []
+        rows, pull = [], _finite(pull)
         if bound:
             start = bound.particular()
             shift = start + factor.solve(pull - matrix @ start)
@@ -221,6 +223,8 @@ def _step(
         sizes.append(float(np.abs(shift).max()))
         nodes, rows = _down((network, hold, columns, nodes), before, shift, last)
         bound = azimuth_constraint(network, hold, nodes, columns)
+        if not last:
+            pull, before = right_side(rows, solver.count), weighted_square_sum(rows)
     return _Stepped(factor, nodes, sizes[0], sizes[1], solver)
 
 
@@ -248,7 +252,7 @@ def _down(
             break
         there = [
             batch
-            for some in equations(network, hold, moved)
+            for some in each_kind(network, hold, moved)
             for batch in whiten(some, columns)
         ]
         if plain or weighted_square_sum(there) <= before:

@@ -41,12 +41,8 @@ class Joined:
             return inverse, -moved
         made = bound_factor(self.plan, self.matrix, self.bound)
         inverse, moved = sparse.derivative(self.plan, made.whole.eliminated, change)
-        h, size, rows, columns = (
-            made.moved,
-            made.size,
-            self.plan.rows,
-            self.plan.columns,
-        )
+        h, size = made.moved, made.size
+        rows, columns = self.plan.pattern.places()
         along = made.whole.solve(replace(self.matrix, values=change) @ h)
         across = (along[rows] * h[columns] + h[rows] * along[columns]) / size
         both = h[rows] * h[columns] / size

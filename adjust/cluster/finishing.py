@@ -39,8 +39,8 @@ def finished(store: Store, stage: Stage, above: Block, whole: Whole) -> int:
         "xyz": stage.nodes.xyz[domain.own[:places]],
         "values": stage.nodes.values[domain.own[places:]],
     }
-    at = domain.unknowns[plan.rows], domain.unknowns[plan.columns]
-    arrays |= sorted_pairs(*at, factor.inverse)
+    row, column = (domain.unknowns[at] for at in plan.pattern.places())
+    arrays |= sorted_pairs(row, column, factor.inverse)
     arrays |= tests_of(domain, stage.nodes, factor, whole)
     return store.keep(domain.number, arrays)
 

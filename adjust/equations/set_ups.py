@@ -3,7 +3,7 @@
 import numpy as np
 
 from ...networks import Network
-from ...networks.covariances import keep, single
+from ...networks.covariances import Bools, Floats, keep, single
 from ..nodes import Nodes, last_first, taken
 from ..observed import free_components, observed_components
 from .equations import Equations, masked
@@ -23,10 +23,6 @@ def equations(network: Network, nodes: Nodes) -> Equations:
     booked = np.concatenate([set_ups.eccentricity.T, np.zeros((1, len(node)))])
     observed = observed_components(network)[count:]
     active = free_components(network) & observed
-    # The axes of a set-up are those of its mark, so the partials are ±1.
-    design = np.zeros((3, 2, 3, len(node)))
-    for k in range(3):
-        design[k, 0, k], design[k, 1, k] = -1.0 * active[:, k], active[:, k]
     sds = np.stack([set_ups.sd_centring] * 2 + [set_ups.sd_height], axis=1)
     covariances = single(sds[:, :, None] ** 2 * np.eye(3))
     used = np.asarray(observed.any(axis=1))
@@ -35,8 +31,21 @@ def equations(network: Network, nodes: Nodes) -> Equations:
     return Equations(
         "set-up",
         np.where(active, last_first(booked - offset), 0.0),
-        last_first(design),
+        last_first(_design(active)),
         last_first(np.stack([set_ups.mark, node])),
         active,
         masked(keep(covariances, used, 3), active),
     )
+
+
+def _design(active: Bools) -> Floats:
+    """Return (3, 2, 3, n) partials by mark and set-up, ±1: both have the same axes.
+
+    Where all rows are active they are the same numbers for all.
+    """
+    count = min(1, len(active)) if active.all() else len(active)
+    design = np.zeros((3, 2, 3, count))
+    for k in range(3):
+        one = active[:count, k]
+        design[k, 0, k], design[k, 1, k] = -1.0 * one, one
+    return np.broadcast_to(design, (3, 2, 3, len(active)))

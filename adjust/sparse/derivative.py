@@ -56,7 +56,7 @@ def derivative(
     inverse, derivative : ndarray, shape (entries,)
         Z, and −Z dN Z.
     """
-    made = np.empty((2, len(plan.rows)))
+    made = np.empty((2, len(plan.pattern)))
     tangents = _tangents(plan, eliminated, change)
     borders: dict[int, list[Floats]] = {}
     work = workspace(plan.stacks), workspace(plan.stacks)

@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ...networks.covariances import Floats, Ints
+from ...networks.covariances import Bools, Floats, Ints
 from ..dense import Singular
 from .condition import norm_of_inverse
 from .filling import fill_by_halves, fill_by_solving
 from .fronts import Eliminated, eliminate
 from .halves import products
 from .matrix import Normal
+from .narrow import Places
 from .null import null_vectors
 from .selected import selected
 from .stacks import Stack, workspace
@@ -35,6 +36,8 @@ _COLUMNS = 64
 """Right sides solved at once …"""
 _NUMBERS = 1 << 27
 """… with no more numbers than these: 1 GB."""
+_FOUND = 1 << 18
+"""Entries of the inverse looked up at once."""
 
 
 @dataclass(frozen=True)
@@ -140,13 +143,23 @@ class SparseFactor:
         columns = np.broadcast_to(second, (*shape, second.shape[-1]))
         rows = rows.reshape(-1, rows.shape[-1]).T
         columns = columns.reshape(-1, columns.shape[-1]).T
-        at = self.plan.pattern.find(rows, columns)
-        made = _values(self.inverse, at)
-        missing = at == -1
+        made, missing = self._found(rows, columns)
         if missing.any() and not self.border.size:
             fill_by_halves(self.products, len(self.scale), made, missing, rows, columns)
         fill_by_solving(self.solve, len(self.scale), made, missing, rows, columns)
         return np.moveaxis(made, -1, 0).reshape((*shape, len(rows), len(columns)))
+
+    def _found(self, rows: Ints, columns: Ints) -> tuple[Floats, Bools]:
+        """Return entries (p, q, c) of the inverse, and which are not on the pattern."""
+        shape = (len(rows), *columns.shape)
+        made, missing = np.empty(shape), np.empty(shape, bool)
+        step = max(1, _FOUND // max(1, len(rows) * len(columns)))
+        for first in range(0, columns.shape[1], step):
+            some = slice(first, first + step)
+            at = self.plan.pattern.find(rows[:, some], columns[:, some])
+            made[:, :, some] = _values(self.inverse, at)
+            missing[:, :, some] = at == -1
+        return made, missing
 
     def reduced(self, right_side: Floats) -> tuple[Floats, Floats]:
         """Eliminate a right side as far as the matrix was.
@@ -176,7 +189,7 @@ class SparseFactor:
         return replace(self, outer=border)
 
 
-def _values(inverse: Floats, at: Ints) -> Floats:
+def _values(inverse: Floats, at: Places) -> Floats:
     """Return entries; zero where the place is negative."""
     if not len(inverse):
         return np.zeros(at.shape)

@@ -1,28 +1,13 @@
 """A symmetric matrix on a pattern of blocks."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.sparse import coo_array
 
 from ...networks.covariances import Floats, Ints
-
-Places = NDArray[np.signedinteger[Any]]
-"""Whole numbers, in half the memory where they fit."""
-
-
-def narrow(values: Ints) -> Places:
-    """Return the same numbers, 32 bits each where they fit.
-
-    Examples
-    --------
-    >>> narrow(np.array([0, 5])).itemsize, narrow(np.array([1 << 40])).itemsize
-    (4, 8)
-    """
-    fits = values.max(initial=0) <= np.iinfo(np.int32).max
-    return values.astype(np.int32) if fits else values
+from .narrow import Places
+from .pattern import Pattern
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,11 +16,22 @@ class Normal:
 
     values: Floats
     """(entries,) in the order of the pattern."""
-    rows: Places
-    """(entries,) columns of the matrix, as they were given."""
-    columns: Places
-    on_diagonal: Ints
-    """(u,) where the entry of each column with itself is."""
+    pattern: Pattern
+
+    @property
+    def rows(self) -> Ints:
+        """Return (entries,) columns of the matrix, as they were given."""
+        return self.pattern.places()[0]
+
+    @property
+    def columns(self) -> Ints:
+        """Return (entries,) the other column of each entry."""
+        return self.pattern.places()[1]
+
+    @property
+    def on_diagonal(self) -> Places:
+        """Return (u,) where the entry of each column with itself is."""
+        return self.pattern.on_diagonal
 
     @property
     def diagonal(self) -> Floats:
@@ -44,12 +40,14 @@ class Normal:
 
     def __matmul__(self, vectors: Floats) -> Floats:
         """Return N x, (u,) or (u, k)."""
-        place = (self.rows, self.columns)
-        size = len(self.on_diagonal)
-        lower = coo_array((self.values, place), shape=(size, size))
-        along = self.diagonal.reshape((-1,) + (1,) * (vectors.ndim - 1))
-        made: Floats = lower @ vectors + lower.T @ vectors - along * vectors
-        return made
+        wide = vectors.reshape(len(vectors), -1).T
+        made = np.zeros(wide.shape)
+        for values, row, column in self._off_diagonal():
+            for one, vector in zip(made, wide, strict=True):
+                np.add.at(one, row, values * vector[column])
+                np.add.at(one, column, values * vector[row])
+        made += self.diagonal * wide
+        return np.asarray(made.T.reshape(vectors.shape))
 
     def norm(self, scale: Floats) -> float:
         """Return the 1-norm of the matrix with rows and columns scaled."""
@@ -57,8 +55,15 @@ class Normal:
 
     def sums(self, scale: Floats) -> Floats:
         """Return (u,) sums of absolute values by column, rows and columns scaled."""
-        sizes, count = np.abs(self.values), len(scale)
-        total = np.bincount(self.rows, sizes * scale[self.columns], count)
-        total += np.bincount(self.columns, sizes * scale[self.rows], count)
-        twice = sizes[self.on_diagonal] * scale
-        return np.asarray((total - twice) * scale)
+        total = np.abs(self.diagonal) * scale
+        for values, row, column in self._off_diagonal():
+            sizes = np.abs(values)
+            np.add.at(total, row, sizes * scale[column])
+            np.add.at(total, column, sizes * scale[row])
+        return np.asarray(total * scale)
+
+    def _off_diagonal(self) -> Iterator[tuple[Floats, Ints, Ints]]:
+        """Yield entries, their rows and columns, some at a time, less the diagonal."""
+        for some, row, column in self.pattern.parts():
+            off = row != column
+            yield self.values[some][off], row[off], column[off]

@@ -5,11 +5,14 @@ pair after pair in the order of elimination. The matrix and the part of its inve
 that is kept share this pattern.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from ...networks.covariances import Ints
+from .narrow import Places, narrow, room
 
 _TRIANGLE = ((0, 0), (1, 0), (1, 1), (2, 0), (2, 1), (2, 2))
 """Rows and columns of the entries of a lower triangle."""
@@ -24,35 +27,72 @@ class Pattern:
     keys: Ints
     """Sorted keys low · n + high of pairs, each node with itself among them; low is
     eliminated first."""
-    start: Ints
+    start: Places
     """(pairs + 1,) where the entries of each pair start; rows of high × columns of
     low, or the lower triangle of a node with itself."""
-    node: Ints
+    node: Places
     """(u + 1,) node of each column, −1 for the column −1."""
-    component: Ints
+    component: Places
     """(u + 1,) which of its node's columns each is."""
-    size: Ints
+    size: Places
     """(n,) columns of each node."""
-    column_rank: Ints
-    """(u + 1,) place of each column in the elimination; u for the column −1."""
+    column_order: Places
+    """(u,) the column at each place of the elimination."""
+    on_diagonal: Places
+    """(u,) where the entry of each column with itself is."""
 
-    def entries(self) -> tuple[Ints, Ints, Ints]:
-        """Return the pair of every entry, and its row and column in the block."""
-        each = np.diff(self.start)
+    def __len__(self) -> int:
+        """Return how many entries there are."""
+        return int(self.start[-1])
+
+    def parts(self) -> Iterator[tuple[slice, Ints, Ints]]:
+        """Yield entries some at a time: which, and the columns that they are of.
+
+        Their rows, which are eliminated later, then their columns.
+        """
+        first = np.concatenate([[0], np.cumsum(self.size, dtype=np.int64)])
+        for pairs in self.in_parts():
+            low, high = self.nodes(pairs)
+            pair, row, column = self.entries(pairs)
+            some = slice(int(self.start[pairs.start]), int(self.start[pairs.stop]))
+            yield (
+                some,
+                self.column_order[first[high][pair] + row],
+                self.column_order[first[low][pair] + column],
+            )
+
+    def places(self) -> tuple[Ints, Ints]:
+        """Return (entries,) the columns that all entries are of, as ``parts``."""
+        rows, columns = np.empty((2, len(self)), np.int64)
+        for some, row, column in self.parts():
+            rows[some], columns[some] = row, column
+        return rows, columns
+
+    def in_parts(self) -> Iterator[slice]:
+        """Yield pairs some at a time: entries of all need much memory."""
+        cuts = np.searchsorted(self.start, np.arange(0, len(self), _AT_ONCE))
+        ends = np.append(cuts, len(self.keys)).tolist()
+        for first, last in pairwise(ends):
+            if last > first:
+                yield slice(first, last)
+
+    def entries(self, pairs: slice) -> tuple[Ints, Ints, Ints]:
+        """Return which of some pairs every entry is of, its row and column there."""
+        each = np.diff(self.start[pairs.start : pairs.stop + 1])
         pair = np.repeat(np.arange(len(each)), each)
-        low, high = self.nodes()
-        width = np.where(low == high, 0, self.size[low])
-        first = 9 * width - self.start[:-1]
+        low, high = self.nodes(pairs)
+        width = np.where(low == high, 0, self.size[low].astype(np.int64))
+        first = 9 * width - (np.cumsum(each) - each)
         at = np.repeat(first, each) + np.arange(len(pair))
         rows, columns = _in_block().T
         return pair, rows.take(at), columns.take(at)
 
-    def nodes(self) -> tuple[Ints, Ints]:
-        """Return the earlier and the later node of each pair."""
+    def nodes(self, pairs: slice = slice(None)) -> tuple[Ints, Ints]:
+        """Return the earlier and the later node of pairs."""
         count = max(len(self.size), 1)
-        return self.keys // count, self.keys % count
+        return self.keys[pairs] // count, self.keys[pairs] % count
 
-    def find(self, rows: Ints, columns: Ints) -> Ints:
+    def find(self, rows: Ints, columns: Ints) -> Places:
         """Return where the entries between columns are, (p, q, c).
 
         Parameters
@@ -80,16 +120,51 @@ class Pattern:
         within = np.where(same, most * (most + 1) // 2 + least, high * width + low)
         return np.where(starts < 0, starts, starts + within)
 
-    def _starts(self, first: Ints, second: Ints) -> Ints:
+    def _starts(self, first: Places, second: Places) -> Places:
         """Return where the blocks of pairs of nodes start, looked up once a pair."""
         rows, row = _repeated(first)
         columns, column = _repeated(second)
-        a, b = rows[:, None], columns[None, :]
+        a, b = rows[:, None].astype(np.int64), columns[None, :].astype(np.int64)
         sought = np.minimum(a, b) * len(self.size) + np.maximum(a, b)
         at = np.minimum(np.searchsorted(self.keys, sought), len(self.keys) - 1)
         found = np.where(self.keys[at] == sought, self.start[at], -1)
         found = np.where((a < 0) | (b < 0), -2, found)
         return found[row[:, None], column]
+
+
+def patterned(
+    keys: Ints, size: Ints, node_of_column: Ints, column_order: Ints
+) -> Pattern:
+    """Return the pattern of joined pairs of nodes that are numbered as eliminated.
+
+    Parameters
+    ----------
+    keys : ndarray of int, shape (pairs,)
+        As in ``Pattern``.
+    size : ndarray of int, shape (n,)
+        Columns of each node.
+    node_of_column : ndarray of int, shape (u,)
+    column_order : ndarray of int, shape (u,)
+        The column at each place of the elimination.
+    """
+    count, columns = max(len(size), 1), len(column_order)
+    low, high = keys // count, keys % count
+    triangles = size * (size + 1) // 2
+    length = np.where(low == high, triangles[low], size[low] * size[high])
+    start = np.concatenate([[0], np.cumsum(length)])
+    rank = np.empty(columns, np.int64)
+    rank[column_order] = np.arange(columns)
+    component = rank - (np.cumsum(size) - size)[node_of_column]
+    own = start[:-1][low == high][node_of_column]
+    return Pattern(
+        keys=keys,
+        start=narrow(start),
+        node=narrow(np.append(node_of_column, -1)),
+        component=np.append(component, 0).astype(np.int8),
+        size=size.astype(np.int8),
+        column_order=narrow(column_order),
+        on_diagonal=narrow(own + component * (component + 3) // 2),
+    )
 
 
 def _in_block() -> Ints:
@@ -101,14 +176,14 @@ def _in_block() -> Ints:
     return table.reshape(-1, 2)
 
 
-def _repeated(nodes: Ints) -> tuple[Ints, Ints]:
+def _repeated(nodes: Places) -> tuple[Places, Ints]:
     """Return rows that differ from the one before, and which of them each row is."""
     new = np.ones(len(nodes), bool)
     new[1:] = (nodes[1:] != nodes[:-1]).any(axis=1)
     return nodes[new], np.cumsum(new) - 1
 
 
-def triangle(pattern: Pattern, columns: Ints) -> tuple[Ints, Ints]:
+def triangle(pattern: Pattern, columns: Ints) -> tuple[Places, Ints]:
     """Return where the products of local unknowns go.
 
     Parameters
@@ -133,7 +208,7 @@ def triangle(pattern: Pattern, columns: Ints) -> tuple[Ints, Ints]:
     count, width = columns.shape
     rows, others = np.tril_indices(width)
     off = (rows != others)[:, None]
-    made = np.empty((len(rows), count), np.int64)
+    made = room(len(rows) * count, len(pattern)).reshape(len(rows), count)
     twice = [np.zeros(0, np.int64)]
     step = max(1, _AT_ONCE // max(1, width**2))
     for start in range(0, count, step):

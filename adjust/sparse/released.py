@@ -66,4 +66,4 @@ def released(factor: SparseFactor) -> SparseFactor:
 
 
 def _tables(layout: Layout, pattern: Pattern) -> tuple[Stack, ...]:
-    return stacks(layout, pattern, pattern.entries())
+    return stacks(layout, pattern)

@@ -37,7 +37,7 @@ def selected(
     kept : ndarray, shape (b, b), optional
         The inverse on columns that are kept, where the plan keeps some.
     """
-    made = np.empty(len(plan.rows))
+    made = np.empty(len(plan.pattern))
     borders: dict[int, Floats] = {}
     work = workspace(plan.stacks)
     for k in range(len(plan.stacks) - 1, -1, -1):

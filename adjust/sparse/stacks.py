@@ -9,7 +9,7 @@ import numpy as np
 from ...networks.covariances import Floats, Ints
 from .layout import Layout
 from .links import Link, gathered, links
-from .matrix import Places, narrow
+from .narrow import Places, room
 from .pattern import Pattern
 
 
@@ -58,19 +58,15 @@ def workspace(every: Sequence[Stack]) -> Floats:
     )
 
 
-def stacks(
-    layout: Layout, pattern: Pattern, entries: tuple[Ints, Ints, Ints]
-) -> tuple[Stack, ...]:
+def stacks(layout: Layout, pattern: Pattern) -> tuple[Stack, ...]:
     """Return the tables of all stacks, children before parents.
 
     Parameters
     ----------
     layout : Layout
     pattern : Pattern
-    entries : tuple of ndarray of int
-        As from ``Pattern.entries``.
     """
-    target, cuts = _targets(layout, pattern, *entries)
+    target, cuts = _targets(layout, pattern)
     below = links(layout)
     uses = np.bincount(
         [link.child for each in below for link in each], minlength=len(below)
@@ -93,7 +89,7 @@ def stacks(
                 single=bool(layout.single[first]),
                 kept=layout.keeps and k == len(below) - 1,
                 first_entry=int(cuts[first]),
-                entry=narrow(target[cuts[first] : cuts[last]]),
+                entry=target[cuts[first] : cuts[last]],
                 padding=diagonal[empty],
                 links=below[k],
                 uses=int(uses[k]),
@@ -102,16 +98,23 @@ def stacks(
     return tuple(made)
 
 
-def _targets(
-    layout: Layout, pattern: Pattern, pair: Ints, row: Ints, column: Ints
-) -> tuple[Ints, Ints]:
+def _targets(layout: Layout, pattern: Pattern) -> tuple[Places, Ints]:
     """Return where in its stack each entry goes, and where each front's start."""
-    low, high = pattern.nodes()
-    front, width = layout.front[low], layout.widths()
-    left = layout.column_start[low] - layout.own_start[front]
-    start = layout.bases()[front] + layout.row(front, high) * width[front] + left
-    cuts = pattern.start[np.searchsorted(front, np.arange(len(width) + 1))]
-    return start[pair] + row * width[front][pair] + column, cuts
+    width, base = layout.widths(), layout.bases()
+    start = layout.stack_start
+    largest = np.diff(start) * width[start[:-1]] ** 2
+    made = room(len(pattern), int(largest.max(initial=0)))
+    for some in pattern.in_parts():
+        low, high = pattern.nodes(some)
+        front = layout.front[low]
+        left = layout.column_start[low] - layout.own_start[front]
+        first = base[front] + layout.row(front, high) * width[front] + left
+        number, row, column = pattern.entries(some)
+        here = slice(int(pattern.start[some.start]), int(pattern.start[some.stop]))
+        made[here] = first[number] + row * width[front][number] + column
+    front = layout.front[pattern.nodes()[0]]
+    cuts = np.searchsorted(front, np.arange(len(width) + 1))
+    return made, pattern.start[cuts].astype(np.int64)
 
 
 def _bordering_columns(layout: Layout) -> Ints:
