@@ -91,6 +91,7 @@ def agrees(plan, parts, nodes, rng):
     assert (np.abs(normal @ vectors - matrix @ vectors) <= 1e-13 * size).all()
     scale = 1 / np.sqrt(np.diagonal(matrix))
     scaled = scale[:, None] * matrix * scale
+    assert normal.sums(scale) == pytest.approx(np.abs(scaled).sum(axis=0), rel=1e-12)
     equal = max(EQUAL, np.finfo(float).eps * np.linalg.cond(scaled))
     inverse = np.linalg.inv(scaled)
     inverse = np.pad(scale[:, None] * inverse * scale, (0, 1))
