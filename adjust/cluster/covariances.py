@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ...networks.covariances import Bools, Floats, Ints
-from ..sparse.matrix import narrow
+from ..sparse.narrow import narrow
 from .store import Store
 
 PAIRS = ("row", "column", "covariance")

@@ -142,7 +142,8 @@ def _across(
     """Return (K, K) tr(W_k H W_l H) with H = A Z Aᵀ + R M Rᵀ."""
     plan, weight = made.factor.plan, made.weight
     some = [_component(k, stacks, made, rows) for k in range(count)]
-    twice = np.where(plan.rows == plan.columns, 1.0, 2.0)
+    twice = np.full(len(plan.pattern), 2.0)
+    twice[plan.pattern.on_diagonal] = 1.0
     across = np.zeros((count, count))
     for k, other in enumerate(some):
         _, change = derivative(plan, made.factor.eliminated, other.normal)
