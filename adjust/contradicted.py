@@ -32,18 +32,32 @@ Attempt = Callable[[Network], Adjustment | None]
 class Suspect:
     """One thing that may be to blame."""
 
+    kind: str
     words: str
     marks: tuple[str, ...]
     network: Network
     """Without it."""
-    observations: int
-    """How many are left out with it."""
+
+    @property
+    def used(self) -> Bools:
+        """Whether each observation and each known mark is in use without it."""
+        network = self.network
+        levels = () if network.levels is None else (network.levels.used,)
+        sights = (some.used for some in network.sights)
+        known, vectors = network.known.used, network.vectors.used
+        return np.concatenate(
+            [known, vectors, network.positions.used, *levels, *sights]
+        )
 
 
 def to_blame(
     network: Network, system: tuple[Equations, ...], attempt: Attempt
 ) -> tuple[Suspect, ...]:
-    """Return what mends the network when it is left out; the least of it first.
+    """Return what mends the network when it is left out.
+
+    Of what mends it as well, nothing with which something else is left out in vain. A
+    set-up on another mark may look like a known mark at fault and the other way round,
+    so that set-ups are tried beside known marks, and where no single booking mends it.
 
     Parameters
     ----------
@@ -60,14 +74,21 @@ def to_blame(
     """
     singles, set_ups = _suspects(network, system)
     found = _mended(singles, attempt)
-    if not any(size <= _ALIKE for size, _ in found):
+    if all(one.kind == "known mark" for size, one in found if size <= _ALIKE):
         found += _mended(set_ups, attempt)
     if not found:
         return ()
     least = min(size for size, _ in found)
     alike = [suspect for size, suspect in found if size <= _ALIKE * least]
-    fewest = min(suspect.observations for suspect in alike)
-    return tuple(one for one in alike if one.observations == fewest)
+    return tuple(
+        one for one in alike if not any(_in_vain(one, other) for other in alike)
+    )
+
+
+def _in_vain(more: Suspect, less: Suspect) -> bool:
+    """Return whether one leaves out all that another does, and more."""
+    left, kept = less.used, more.used
+    return bool((left >= kept).all() and (left > kept).any())
 
 
 def _mended(some: list[Suspect], attempt: Attempt) -> list[tuple[float, Suspect]]:
@@ -143,30 +164,31 @@ def _without(network: Network, kind: str, row: int) -> Suspect | None:
     found = touch(network, kind, row)
     if found is None:
         return None
-    without, count, marks = found
+    without, marks = found
     (named,) = about(network, kind, np.array([row]))
-    words = f"all that was observed with set-up {named}"
-    if kind != "set-up":
-        words = f"{kind} {named}"
+    words = f"{kind} {named}"
+    if kind == "set-up":
+        thing = named if named.startswith("target ") else words
+        words = f"all that was observed with {thing}"
     names = tuple(dict.fromkeys(network.marks.name[m] for m in marks))
-    return Suspect(words, names, without, count)
+    return Suspect(kind, words, names, without)
 
 
-_Found = tuple[Network, int, list[int]]
+_Found = tuple[Network, list[int]]
 
 
 def _vector(network: Network, _: str, row: int) -> _Found:
     vectors = network.vectors
     ends = network.mark_of(np.array([vectors.start[row], vectors.end[row]]))
     used = _but(vectors.used, np.array([row]))
-    return replace(network, vectors=replace(vectors, used=used)), 1, ends.tolist()
+    return replace(network, vectors=replace(vectors, used=used)), ends.tolist()
 
 
 def _position(network: Network, _: str, row: int) -> _Found:
     positions = network.positions
     used = _but(positions.used, np.array([row]))
     made = replace(network, positions=replace(positions, used=used))
-    return made, 1, network.mark_of(positions.node[row : row + 1]).tolist()
+    return made, network.mark_of(positions.node[row : row + 1]).tolist()
 
 
 def _level(network: Network, _: str, row: int) -> _Found | None:
@@ -175,7 +197,7 @@ def _level(network: Network, _: str, row: int) -> _Found | None:
         return None
     ends = network.mark_of(np.array([levels.start[row], levels.end[row]]))
     used = _but(levels.used, np.array([row]))
-    return replace(network, levels=replace(levels, used=used)), 1, ends.tolist()
+    return replace(network, levels=replace(levels, used=used)), ends.tolist()
 
 
 def _sight(network: Network, kind: str, row: int) -> _Found | None:
@@ -184,7 +206,7 @@ def _sight(network: Network, kind: str, row: int) -> _Found | None:
             less = replace(some, used=_but(some.used, np.array([row])))
             sights = (*network.sights[:k], less, *network.sights[k + 1 :])
             ends = network.mark_of(np.array([some.at[row], some.to[row]]))
-            return replace(network, sights=sights), 1, ends.tolist()
+            return replace(network, sights=sights), ends.tolist()
     return None
 
 
@@ -192,28 +214,26 @@ def _known(network: Network, _: str, row: int) -> _Found:
     known = network.known
     used = _but(known.used, np.array([row]))
     made = replace(network, known=replace(known, used=used))
-    return made, 1, [int(known.mark[row])]
+    return made, [int(known.mark[row])]
 
 
 def _set_up(network: Network, _: str, row: int) -> _Found:
     """Leave out every sight, vector and position that stands on a set-up."""
-    node, count = len(network.marks) + row, 0
+    node = len(network.marks) + row
     sights = []
     for some in network.sights:
         on = np.flatnonzero((some.at == node) | (some.to == node) | (some.back == node))
         sights.append(replace(some, used=_but(some.used, on)))
-        count += int(some.used[on].sum())
     vectors, positions = network.vectors, network.positions
     on = np.flatnonzero((vectors.start == node) | (vectors.end == node))
     at = np.flatnonzero(positions.node == node)
-    count += int(vectors.used[on].sum() + positions.used[at].sum())
     made = replace(
         network,
         sights=tuple(sights),
         vectors=replace(vectors, used=_but(vectors.used, on)),
         positions=replace(positions, used=_but(positions.used, at)),
     )
-    return made, count, [int(network.set_ups.mark[row])]
+    return made, [int(network.set_ups.mark[row])]
 
 
 def _but(used: Bools, rows: Ints) -> Bools:

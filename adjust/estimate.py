@@ -31,13 +31,18 @@ from .start import starting_positions, starting_values
 from .unknowns import unknown_columns
 from .unsettled import refuse_not_finite, unsettled
 
-LIMIT = 30
+LIMIT, SLOW = 30, 100
+"""Steps; so many for what moves less than ``NEARLY`` by then: with a blunder of a
+hundred metres in it sights settle by a part of what is left at each step."""
+NEARLY = 1e-3
+"""m or rad."""
 _TRIAL = 8
 """Steps of an adjustment with something left out, to see whether it then settles."""
 _LOST = 100.0
 """m; what still moves so far after three steps of a trial will not settle."""
 WILD = 1.0
-"""m; marks that still move so far and then float have run away."""
+"""m; marks that once still moved so far, and float later, have run away: what holds
+too little together floats at the first step."""
 HALVINGS = 12
 SMALL = 0.01
 """m or rad; a shift that is taken as it is: rounding may hide what it gains."""
@@ -103,14 +108,14 @@ def _estimated(
         raise nothing_to_estimate(network)
     nodes = begin_at(network, hold)
     solver: Elimination | None = None
-    left = 0.0
-    for iteration in range(1, (limit or LIMIT) + 1):
+    left = farthest = 0.0
+    for iteration in range(1, (limit or SLOW) + 1):
         tell(f"iteration {iteration}")
         try:
             at = (network, hold, columns, nodes)
             step = _step(at, solver, arithmetic, like)
         except NoSolution:
-            if left > WILD:
+            if farthest > WILD:
                 break
             raise
         except FloatingPointError:
@@ -119,9 +124,10 @@ def _estimated(
         nodes, left, solver = step.nodes, step.left, step.solver
         if left < CONVERGED and step.first < near(network):
             return result(network, hold, nodes, columns, step.factor, iteration, over)
+        farthest = max(farthest, left)
         # The next factor is made where this one was.
         del step
-        if limit and iteration > 2 and left > _LOST:
+        if _is_lost(iteration, left, limit):
             break
     try_one = None
     if not limit and columns.max() < MOST_UNKNOWNS:
@@ -129,6 +135,13 @@ def _estimated(
         try_one = partial(_attempt, mode)
     system = equations(network, hold, begin_at(network, hold))
     raise unsettled(network, system, iteration, left, try_one)
+
+
+def _is_lost(iteration: int, left: float, limit: int) -> bool:
+    """Return whether what still moves so far will not settle; a trial ends sooner."""
+    if limit:
+        return iteration > 2 and left > _LOST
+    return iteration >= LIMIT and left > NEARLY
 
 
 def _attempt(mode: str, network: Network) -> Adjustment | None:

@@ -13,6 +13,8 @@ from ..equations import equations
 from ..estimate import (
     HALVINGS,
     LIMIT,
+    NEARLY,
+    SLOW,
     SMALL,
     WILD,
     bends,
@@ -121,8 +123,8 @@ def _iterated(some: Parted, tell: Tell) -> _Ended:
     passes = some.passes
     places: dict[int, Any] = dict.fromkeys(passes.tree.leaves)
     said: list[Facts] = []
-    left = 0.0
-    for iteration in range(1, LIMIT + 1):
+    left = farthest = 0.0
+    for iteration in range(1, SLOW + 1):
         tell(f"iteration {iteration}")
         middle = _middle(some, said)
         stages = {
@@ -141,7 +143,7 @@ def _iterated(some: Parted, tell: Tell) -> _Ended:
         try:
             refuse_floating(some, stages, above)
         except NoSolution:
-            if left > WILD:
+            if farthest > WILD:
                 break
             raise
         stages, first, said = _step(some, stages, above, said, True)
@@ -152,6 +154,9 @@ def _iterated(some: Parted, tell: Tell) -> _Ended:
             break
         if left < CONVERGED and first < near(some.network):
             return _Ended(stages, above, said, iteration)
+        farthest = max(farthest, left)
+        if iteration >= LIMIT and left > NEARLY:
+            break
         places = passes.each(tasks.placed, stages)
         # Only where the nodes are is needed on; the factors go.
         del stages, above

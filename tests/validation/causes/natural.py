@@ -20,8 +20,9 @@ FOOT = 0.3048
 def natural(design, random, seed):
     """Return the kind of a fault at its natural size, and what is said of it.
 
-    Solved; found; in the first group; first. None where the plan has no such fault
-    that anything checks.
+    Solved; found; named in the first group, or where there is no solution as a
+    thing without which there is; first. None where the plan has no such fault that
+    anything checks.
     """
     faults = list(_faults(design, random, seed))
     if not faults:
@@ -29,8 +30,9 @@ def natural(design, random, seed):
     kind, cause, network = faults[int(random.integers(len(faults)))]
     try:
         found = suspects(estimate(network()), design.labels)
-    except NoSolution:
-        return kind, False, False, False, False
+    except NoSolution as error:
+        thing = cause.words.removeprefix("place and height of ")
+        return kind, False, False, thing in str(error), False
     row = named_in_row(found.groups[0])
     named = [k for k in row if _is(found, k, cause)]
     over = bool(found.test[0] > 1)

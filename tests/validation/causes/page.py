@@ -142,7 +142,7 @@ def _power(tally):
 
 def _natural(tally):
     rows = [
-        ["at its natural size", "surveys", "solved", "found", "first group", "first"],
+        ["at its natural size", "surveys", "solved", "found", "named", "first"],
         ["---"] * 6,
     ]
     for kind in sorted(tally.natural):
