@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...networks import Network
+from ...networks import Frame, Network
 from ...networks.covariances import Bools, Floats, Ints
 
 Seeds = list[tuple[int, Floats]]
@@ -20,7 +20,9 @@ class Deltas:
     there: Ints
     """(2n,) the mark at the other end."""
     delta: Floats
-    """(2n, 3) the way there, m."""
+    """(2n, 3) the way there, m, from antenna to antenna."""
+    raised: Floats
+    """(2n, 2) how high the antennas stand, here and there, m."""
 
     def from_marks(self, marks: Ints) -> tuple[Ints, Ints]:
         """Return the ways from some marks, one mark after another, and their places."""
@@ -45,32 +47,73 @@ def _both_ways(network: Network, some: Ints) -> Deltas:
         np.stack(ends, axis=1).ravel() for ends in ((start, end), (end, start))
     )
     delta = np.stack([vectors.delta[some], -vectors.delta[some]], axis=1)
+    up, down = vectors.start_offset[some], vectors.end_offset[some]
+    raised = np.stack([up, down, down, up], axis=1).reshape(-1, 2)
     order = np.argsort(here, kind="stable")
     first = np.zeros(len(network.marks) + 1, dtype=np.int64)
     np.cumsum(np.bincount(here, minlength=len(network.marks)), out=first[1:])
-    return Deltas(first, there[order], delta.reshape(-1, 3)[order])
+    return Deltas(first, there[order], delta.reshape(-1, 3)[order], raised[order])
 
 
 def carry(xyz: Floats, neighbours: Deltas, seeds: Seeds) -> list[int]:
     """Place seeds and all that vectors join to them, in place; return those marks.
 
-    Ring by ring around each seed.
+    One seed after another, each as far as vectors go: what hangs together lies right
+    against itself, wherever that is. Antennas are taken to stand equally high.
     """
     new = []
     for mark, place in seeds:
         if np.isnan(xyz[mark, 0]):
             xyz[mark] = place
-            ring = np.array([mark])
-            while len(ring):
-                new += ring.tolist()
-                way, which = neighbours.from_marks(ring)
-                there = neighbours.there[way]
-                open_ = np.flatnonzero(np.isnan(xyz[there, 0]))
-                # Of several ways to one mark the first counts.
-                _, once = np.unique(there[open_], return_index=True)
-                some = open_[np.sort(once)]
-                xyz[there[some]] = xyz[ring[which[some]]] + neighbours.delta[way[some]]
-                ring = there[some]
+            new += _rings(xyz, neighbours, np.array([mark]), None)
+    return new
+
+
+def carry_between(
+    xyz: Floats, neighbours: Deltas, seeds: Seeds, frame: Frame | None
+) -> None:
+    """Place seeds and all that vectors join to them, in place, each from the nearest.
+
+    From all seeds at once: few vectors lie between a mark and the seed it is carried
+    from, so that their errors hardly add up, and the first solution is near.
+
+    Parameters
+    ----------
+    xyz : ndarray, shape (m, 3)
+    neighbours : Deltas
+    seeds : list of (int, ndarray)
+        Whose places agree with each other.
+    frame : Frame, optional
+        Where up is, for antennas of which one stands higher than the other.
+    """
+    ring = []
+    for mark, place in seeds:
+        if np.isnan(xyz[mark, 0]):
+            xyz[mark] = place
+            ring.append(mark)
+    _rings(xyz, neighbours, np.array(ring, dtype=np.int64), frame)
+
+
+def _rings(
+    xyz: Floats, neighbours: Deltas, ring: Ints, frame: Frame | None
+) -> list[int]:
+    """Place, in place, ring after ring around placed marks; return all of them."""
+    new = []
+    while len(ring):
+        new += ring.tolist()
+        way, which = neighbours.from_marks(ring)
+        there = neighbours.there[way]
+        open_ = np.flatnonzero(np.isnan(xyz[there, 0]))
+        # Of several ways to one mark the first counts.
+        _, once = np.unique(there[open_], return_index=True)
+        some = open_[np.sort(once)]
+        here, way, ring = ring[which[some]], way[some], there[some]
+        xyz[ring] = xyz[here] + neighbours.delta[way]
+        raised = neighbours.raised[way]
+        if frame is not None and raised.any():
+            up = frame.axes(np.concatenate([xyz[here], xyz[ring]]))[:, 2]
+            above, below = np.split(raised.T.ravel()[:, None] * up, 2)
+            xyz[ring] += above - below
     return new
 
 
@@ -107,25 +150,24 @@ def carry_unturned(network: Network, xyz: Floats) -> None:
     xyz[~placed] = carried[~placed]
 
 
-def firm_seeds(network: Network) -> tuple[Seeds, Seeds]:
+def firm_seeds(network: Network) -> list[Seeds]:
     """Return what is known in plan and height, and what is known in plan only.
 
-    Known marks that are held or weighted come first, then positions.
+    Of each first the known marks that are held or weighted, then the positions.
     """
     known, positions = network.known, network.positions
     marks = network.mark_of(positions.node)
     firm = (known.in_use("held") | known.in_use("weighted"))[:, 0]
-    rows = [(known.mark[i], known.xyz[i], known.components[i]) for i in _rows(firm)]
-    rows += [
-        (marks[i], positions.xyz[i], positions.components[i])
-        for i in _rows(positions.used & positions.components[:, :2].all(axis=1))
-    ]
-    whole: Seeds = []
-    plan: Seeds = []
-    for mark, place, components in rows:
-        if np.isfinite(place).all():
-            (whole if components[2] else plan).append((int(mark), place))
-    return whole, plan
+    seen = np.asarray(positions.used & positions.components[:, :2].all(axis=1))
+    made = []
+    for tall in (True, False):
+        for some, mark, xyz, components in (
+            (firm, known.mark, known.xyz, known.components),
+            (seen, marks, positions.xyz, positions.components),
+        ):
+            there = some & np.isfinite(xyz).all(axis=1) & (components[:, 2] == tall)
+            made.append([(int(mark[i]), xyz[i]) for i in _rows(there)])
+    return made
 
 
 def rough_seeds(network: Network) -> Seeds:

@@ -1,5 +1,7 @@
 """Starting positions of all marks, from everything that was observed."""
 
+from itertools import chain
+
 import numpy as np
 
 from ...networks import Network, NoSolution
@@ -8,6 +10,7 @@ from .bodies import Body
 from .carrying import (
     Seeds,
     carry,
+    carry_between,
     carry_unturned,
     firm_seeds,
     pieces,
@@ -83,18 +86,24 @@ def _found(network: Network) -> tuple[Floats, set[int]]:
     """Return the starting positions, and the marks where they are a guess."""
     xyz = np.full((len(network.marks), 3), np.nan)
     neighbours = vectors_by_mark(network)
-    whole, plan = firm_seeds(network)
-    rough = rough_seeds(network)
-    first = next(iter(whole + plan + rough + stand_ins(network)), None)
-    if first is None:
-        raise _nowhere(network)
-    carry(xyz, neighbours, whole)
+    known, seen, *in_plan = firm_seeds(network)
+    for seeds in (known, seen):
+        carry_between(xyz, neighbours, seeds, network.frame)
     tall = ~np.isnan(xyz[:, 0])
-    carry(xyz, neighbours, plan)
+    for seeds in in_plan:
+        carry_between(xyz, neighbours, seeds, network.frame)
     guessed: set[int] = set()
     heights = np.full(len(xyz), np.nan)
     turned = bool((network.turns_to_find() >= 0).any())
-    if network.sights or network.levels is not None or turned:
+    more = bool(network.sights) or network.levels is not None or turned
+    if not more and not np.isnan(xyz[:, 0]).any():
+        return xyz, guessed
+    rough = rough_seeds(network)
+    every = [*known, *seen, *chain(*in_plan), *rough, *stand_ins(network)]
+    first = next(iter(every), None)
+    if first is None:
+        raise _nowhere(network)
+    if more:
         plane = Plane(network, first[1])
         guessed = _from_everything(network, plane, xyz, heights, tall, rough)
     loose = np.isnan(xyz[:, 0])
