@@ -33,7 +33,8 @@ class Adjustment:
     columns: Ints
     """(N, 3) column of each component; −1 where it is held or not estimated."""
     equations: Sequence[Equations]
-    """At the solution: misclosures are minus the residuals."""
+    """At the solution: misclosures are minus the residuals. Of a large network, as
+    ``whitened``, made when they are looked at."""
     whitened: Sequence[Whitened]
     factor: Factor
     inner: InnerConstraints | None

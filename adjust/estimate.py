@@ -18,6 +18,7 @@ from .elimination import Elimination, Factor, elimination
 from .equations import each_kind, equations
 from .floating import floating
 from .free import lay
+from .light import rows_at
 from .moves import CONVERGED, moved_by, on_held, refuse_held_twice
 from .nodes import Nodes, nodes_at
 from .normal import (
@@ -287,8 +288,7 @@ def result(
     inner = None
     if hold.mode == "free" and hold.held:
         nodes, inner = lay(network, nodes, columns, factor, over)
-    system = equations(network, hold, nodes)
-    rows = tuple(batch for some in system for batch in whiten(some, columns))
+    system, rows = rows_at(network, hold, nodes, columns)
     return Adjustment(
         network, hold, nodes, columns, system, rows, factor, inner, iterations
     )

@@ -49,6 +49,20 @@ def planned(like: Adjustment) -> Planned | None:
     )
 
 
+def own_elimination(adjustment: Adjustment) -> Elimination | None:
+    """Return how an estimate was eliminated; None where that is not to be shared.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+        For its own network alone, with the same datum.
+    """
+    factor = adjustment.factor
+    if not isinstance(factor, SparseFactor) or factor.border.size:
+        return None
+    return Elimination(len(factor.plan.piece), factor.plan)
+
+
 def shared_elimination(
     like: Planned | None, rows: Sequence[Whitened], bound: Constraint | None
 ) -> Elimination | None:

@@ -18,16 +18,14 @@ from typing import Any
 import numpy as np
 
 from ..adjust import Adjustment
-from ..adjust.constraint import azimuth_constraint
+from ..adjust.again import factor_again
 from ..adjust.datum import Datum, datum
 from ..adjust.dense import DenseFactor, Singular
-from ..adjust.elimination import Factor, elimination
-from ..adjust.equations import Equations, equations
-from ..adjust.estimate import begin_at
+from ..adjust.elimination import Elimination, Factor
 from ..adjust.free import InnerConstraints
+from ..adjust.light import light_factor, rows_at
 from ..adjust.nodes import Nodes, nodes_at
-from ..adjust.normal import Whitened, whiten
-from ..adjust.shared_plan import Planned, planned, shared_elimination
+from ..adjust.shared_plan import own_elimination
 from ..adjust.unknowns import unknown_columns
 from ..networks import Network
 from ..networks.covariances import Ints
@@ -97,10 +95,11 @@ def as_kept(adjustment: Adjustment) -> Adjustment:
     is eliminated was planned where its iteration began, and is again when it is read.
     """
     arrays = _arrays(adjustment, "")
-    network, mode, like = adjustment.network, adjustment.datum.mode, planned(adjustment)
+    network, mode = adjustment.network, adjustment.datum.mode
+    solver = own_elimination(adjustment)
     # Of a large network there is no room for two factors.
     del adjustment
-    return _restored(network, mode, arrays, like)
+    return _restored(network, mode, arrays, solver)
 
 
 def _place(folder: Path, mode: str) -> Path:
@@ -132,7 +131,7 @@ def _restored(
     network: Network,
     mode: str,
     arrays: dict[str, Any],
-    like: Planned | None = None,
+    solver: Elimination | None = None,
 ) -> Adjustment:
     hold = datum(network, mode)
     columns = unknown_columns(network, hold)
@@ -144,10 +143,10 @@ def _restored(
     nodes = nodes_at(
         network, arrays["xyz"][:marks], arrays["xyz"][marks:], arrays["values"]
     )
-    system = equations(network, hold, nodes)
-    rows = tuple(batch for some in system for batch in whiten(some, columns))
-    at = (network, nodes, hold, columns)
-    factor = _factor(*at, system, rows, arrays, like)
+    factor = light_factor(
+        _factor(network, nodes, hold, columns, arrays, solver), columns
+    )
+    system, rows = rows_at(network, hold, nodes, columns)
     inner = None
     if "own" in arrays:
         over = tuple(str(name) for name in arrays["over"])
@@ -176,20 +175,13 @@ def _factor(
     nodes: Nodes,
     hold: Datum,
     columns: Ints,
-    system: tuple[Equations, ...],
-    rows: tuple[Whitened, ...],
     arrays: dict[str, Any],
-    like: Planned | None,
+    solver: Elimination | None,
 ) -> Factor:
     """Return the factor that is kept, or make it again."""
     if "lower" not in arrays:
-        bound = azimuth_constraint(network, hold, nodes, columns)
-        solver = shared_elimination(like, rows, bound)
-        if solver is None:
-            at = (network, hold, begin_at(network, hold), columns, system, rows, bound)
-            solver = elimination(*at, arithmetic="sparse")
         try:
-            return solver.factor(rows, solver.matrix(rows), bound)
+            return factor_again(network, nodes, hold, columns, solver)
         except Singular:
             raise ValueError("the kept result belongs to another network") from None
     factor = DenseFactor(arrays["lower"], arrays["basis"])

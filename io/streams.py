@@ -3,7 +3,7 @@
 import os
 from collections.abc import Iterable
 from contextlib import suppress
-from hashlib import sha256
+from hashlib import file_digest, sha256
 from pathlib import Path
 
 from .files import cannot_write, make_folder
@@ -56,3 +56,14 @@ def write_pieces(path: Path, pieces: Iterable[str]) -> str:
         with suppress(OSError):
             part.unlink()
     return digest.hexdigest()
+
+
+def file_hash(path: Path) -> str:
+    """Return the SHA-256 of a file, in hexadecimal, with little of it in memory.
+
+    Parameters
+    ----------
+    path : Path
+    """
+    with path.open("rb") as file:
+        return file_digest(file, "sha256").hexdigest()

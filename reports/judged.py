@@ -137,20 +137,15 @@ def judge(adjustment: "Adjustment") -> Judged:
 
 
 def without_factor(judged: Judged) -> Judged:
-    """Return the same, its factor made again if equations are to be solved.
+    """Return the same; a large network's factor is made again if it is asked for.
 
     Parameters
     ----------
     judged : Judged
     """
-    from ..adjust.sparse.factor import SparseFactor
-    from ..adjust.sparse.released import released
+    from ..adjust.again import without_factor as let_go
 
-    adjustment = judged.adjustment
-    if not isinstance(adjustment.factor, SparseFactor) or adjustment.factor.border.size:
-        return judged
-    light = replace(adjustment, factor=released(adjustment.factor))
-    return replace(judged, adjustment=light)
+    return replace(judged, adjustment=let_go(judged.adjustment))
 
 
 @dataclass(frozen=True, slots=True)

@@ -82,9 +82,9 @@ def closures(
     """
     sessions: tuple[Session, ...] = ()
     loops: tuple[Loop, ...] = ()
-    xyz = _positions(network) if network.vectors.used.any() else np.zeros((0, 3))
-    many = int(network.vectors.used.sum())
-    too_many = many if many > MOST_VECTORS else 0
+    too_many = too_many_vectors(network)
+    few = network.vectors.used.any() and not too_many
+    xyz = _positions(network) if few else np.zeros((0, 3))
     for part in [] if too_many else _alike_turned(network):
         here = tuple(find_sessions(part, times))
         sessions += here
@@ -104,6 +104,12 @@ def closures(
         _reciprocals(network),
         too_many,
     )
+
+
+def too_many_vectors(network: Network) -> int:
+    """Return the number of vectors in use if loops are not sought in them, else 0."""
+    many = int(network.vectors.used.sum())
+    return many if many > MOST_VECTORS else 0
 
 
 def _alike_turned(network: Network) -> list[Network]:

@@ -48,12 +48,16 @@ class Loaded:
     input_hash: str
     decisions: tuple[Decision, ...]
     """All of them, in the order in which they were written down."""
-    tables: dict[str, Table]
+    tables: Mapping[str, Table]
     """As they are used, with decisions applied; ``booked`` is as written."""
     computed_hash: str = ""
     """Of what bears on the figures: an answer to a query does not."""
     answers: Mapping[str, str] = field(default_factory=dict)
     """Query to the decision in force that answers it."""
+    tried: tuple[Decision, ...] = ()
+    """All that were applied: those booked, and those that a command tries."""
+    files: tuple[str, ...] = ()
+    """Names of the files that rows of the tables stand in."""
 
 
 def load(
@@ -106,6 +110,15 @@ def load(
         dict(decided.tables),
         _computed_hash(reading, tried),
         decided.answers,
+        tried,
+        _files(decided.tables),
+    )
+
+
+def _files(tables: Mapping[str, Table]) -> tuple[str, ...]:
+    """Return the names of the files that rows stand in."""
+    return tuple(
+        sorted({str(name) for table in tables.values() for name in set(table.file)})
     )
 
 

@@ -55,6 +55,13 @@ def read_job(request: Request, progress: "Progress") -> "Loaded":
     return replace(loaded, findings=tuple(findings))
 
 
+def read_for_result(request: Request, progress: "Progress") -> "Loaded":
+    """Return the job for a command that is done with its tables: large ones let go."""
+    from brasscap.io.tables.let_go import with_tables_let_go
+
+    return with_tables_let_go(read_job(request, progress))
+
+
 def require_job(folder: Path) -> None:
     """Raise unless the folder holds a job."""
     try:
@@ -231,15 +238,10 @@ def _decision_lines(loaded: "Loaded") -> "tuple[DecisionLine, ...]":
 
 
 def _file_hashes(loaded: "Loaded") -> tuple[tuple[str, str], ...]:
-    from hashlib import sha256
+    from brasscap.io.streams import file_hash
 
-    names = {"job.toml"}
-    for table in loaded.tables.values():
-        names |= {str(name) for name in table.file}
-    return tuple(
-        (name, sha256((loaded.folder / name).read_bytes()).hexdigest())
-        for name in sorted(names)
-    )
+    names = sorted({"job.toml", *loaded.files})
+    return tuple((name, file_hash(loaded.folder / name)) for name in names)
 
 
 def _versions() -> tuple[tuple[str, str], ...]:

@@ -5,7 +5,8 @@ SUBJECTS: dict[str, str] = {
         key-without-effect unknown-key unknown-section wrong-type not-a-value
         schema-not-known group-not-used criteria-changed criteria-unreadable
         evidence-changed evidence-missing dimension-inferred kind-not-in-dimension""",
-    "files": """cannot-read empty-file file-cut-off more-findings no-rows
+    "files": """cannot-read changed-meanwhile empty-file file-cut-off more-findings
+        no-rows
         wrong-encoding mixed-separators ragged-row quotes-unbalanced
         column-without-name duplicate-column row-commented-out too-many-columns
         unknown-table unknown-column missing-column missing-value word-not-known

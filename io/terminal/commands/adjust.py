@@ -50,10 +50,10 @@ def _answered(
     from brasscap.reports.content import adjust_document
     from brasscap.reports.judged import judge
     from brasscap.reports.objects import adjust_object
-    from brasscap.steps import adjusted, exit_code, head, read_job
+    from brasscap.steps import adjusted, exit_code, head, read_for_result
 
     over = request.values.get("over")
-    loaded = read_job(request, progress)
+    loaded = read_for_result(request, progress)
     names = (
         over if over in (None, "known", "all") else [*map(str.strip, over.split(","))]
     )

@@ -51,13 +51,14 @@ def run(request: Request, progress: "Progress") -> "Answer":
 
 def closed(loaded: "Loaded", *, same_session: bool = False) -> "Closures":
     """Return repeats and loops, with the times and lengths that are booked."""
-    from brasscap.adjust.judge.closures import closures
+    from brasscap.adjust.judge.closures import closures, too_many_vectors
     from brasscap.io.tables.occupations import run_lengths, vector_times
 
+    network, tables = loaded.network, loaded.tables
     return closures(
-        loaded.network,
-        vector_times(loaded.network, loaded.tables),
-        run_lengths(loaded.network, loaded.tables),
+        network,
+        None if too_many_vectors(network) else vector_times(network, tables),
+        run_lengths(network, tables),
         same_session=same_session,
     )
 

@@ -39,11 +39,11 @@ def run(request: Request, progress: "Progress") -> "Answer":
     from brasscap.commands.loops import closed
     from brasscap.reports.next_steps import next_steps
     from brasscap.specifying import specified
-    from brasscap.steps import exit_code, read_job
+    from brasscap.steps import exit_code, read_for_result
     from brasscap.weighing import weighed_object
 
     last = STEPS.index(request.values.get("until", STEPS[-1]))
-    loaded = read_job(request, progress)
+    loaded = read_for_result(request, progress)
     solutions, notes, missing = _solutions(
         request, loaded, progress, STEPS[1 : last + 1]
     )
@@ -263,6 +263,8 @@ def _solutions(
             # What is asked of it now is looked up; a large one leaves room so.
             made[mode] = without_factor(made[mode])
         notes += tuple(note for note in one.notes if note not in notes)
+        # Nothing of it stays while the next is made.
+        del one
     if failed is not None and not made:
         raise failed
     return made, notes, missing
