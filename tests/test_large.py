@@ -1,6 +1,7 @@
 """What must hold however large a network is: quick ways agree with the plain ones."""
 
 from dataclasses import replace
+from math import erf
 
 import numpy as np
 import pytest
@@ -21,12 +22,24 @@ from brasscap.networks.simulate import simulate
 from brasscap.networks.simulate.country import country
 
 
-def test_many_circles_are_those_of_one_after_another():
-    """Identity: more than 65 circles come from a polynomial, one by bisection."""
-    shape = np.linspace(0, 1, 90)
-    together = circle_exact(np.full(90, 3.0), 3 * shape)
-    alone = [float(circle_exact(3.0, 3 * one)) for one in shape]
+@pytest.mark.parametrize("probability", [0.5, 0.95])
+def test_many_circles_are_those_of_one_after_another(probability):
+    """Identity: more than 97 circles come from a polynomial, one by itself."""
+    shape = np.linspace(0, 1, 120)
+    together = circle_exact(np.full(120, 3.0), 3 * shape, probability)
+    alone = [float(circle_exact(3.0, 3 * one, probability)) for one in shape]
     np.testing.assert_allclose(together, alone, rtol=1e-11)
+
+
+@pytest.mark.parametrize("probability", [0.5, 0.6827, 0.95, 0.99, 0.999])
+def test_circles_of_lines_and_circles(probability):
+    """By hand: a line is one normal variable, a circle has P = 1 − exp(−R²/2).
+
+    Regression: under 80 % the circle of a long ellipse came out up to 22 % too large.
+    """
+    line, circle = circle_exact([2.0, 2.0], [0.0, 2.0], probability)
+    assert erf(line / 2 / 2**0.5) == pytest.approx(probability, rel=1e-12)
+    assert 1 - np.exp(-((circle / 2) ** 2) / 2) == pytest.approx(probability, rel=1e-12)
 
 
 def network(marks, kind="uniform", **more):
