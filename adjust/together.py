@@ -5,7 +5,7 @@ Side by side they are one network whose equations are formed together; only its 
 matrix falls apart, and is factored network by network.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import NamedTuple
@@ -39,33 +39,37 @@ Over = str | Sequence[str] | None
 
 
 def estimates(
-    networks: Sequence[Network], mode: str = "constrained", *, over: Over = None
-) -> list[Outcome]:
+    networks: Iterable[Network], mode: str = "constrained", *, over: Over = None
+) -> Iterator[Outcome]:
     """Adjust many small networks by least squares, each by itself.
 
     Parameters
     ----------
-    networks : sequence of Network
-        Of any kinds and sizes. Those of the same kinds are taken together; large ones,
-        and those where something belongs to the whole job, one by one.
+    networks : iterable of Network
+        Of any kinds and sizes; read some hundred at a time. Those of the same kinds are
+        taken together; large ones, and those where something belongs to the whole job,
+        one by one.
     mode : "minimal", "constrained" or "free"
     over : "known", "all" or names of marks, optional
         Where free networks are laid.
 
-    Returns
-    -------
-    list of Adjustment, NoSolution or CommandError
+    Yields
+    ------
+    Adjustment, NoSolution or CommandError
         In the order of the networks: what ``estimate`` returns, or what it raises.
     """
-    made: dict[int, Outcome] = {}
-    with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
-        for some in _portions(networks):
-            made |= _together(some, mode, over)
-    for k, network in enumerate(networks):
-        # What did not come out is done by itself, which finds the words for it.
-        if k not in made:
-            made[k] = _alone(network, mode, over)
-    return [made[k] for k in range(len(networks))]
+    for portion in _portions(networks):
+        kinds: dict[tuple[object, ...], dict[int, Network]] = {}
+        for k, network in enumerate(portion):
+            if _fit(network):
+                kinds.setdefault(alike(network), {})[k] = network
+        made: dict[int, Outcome] = {}
+        with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
+            for some in kinds.values():
+                made |= _together(some, mode, over)
+        for k, network in enumerate(portion):
+            # What did not come out is done by itself, which finds the words for it.
+            yield made.pop(k) if k in made else _alone(network, mode, over)
 
 
 def _alone(network: Network, mode: str, over: Over) -> Outcome:
@@ -75,21 +79,17 @@ def _alone(network: Network, mode: str, over: Over) -> Outcome:
         return reason
 
 
-def _portions(networks: Sequence[Network]) -> Iterator[dict[int, Network]]:
-    """Yield networks that are taken together, by their numbers."""
-    kinds: dict[tuple[object, ...], dict[int, Network]] = {}
-    for k, network in enumerate(networks):
-        if _fit(network):
-            kinds.setdefault(alike(network), {})[k] = network
-    for some in kinds.values():
-        size, portion = 0, dict[int, Network]()
-        for k, network in some.items():
-            size += _unknowns(network) ** 2
-            if portion and size > _ROOM:
-                yield portion
-                size, portion = _unknowns(network) ** 2, {}
-            portion[k] = network
-        yield portion
+def _portions(networks: Iterable[Network]) -> Iterator[list[Network]]:
+    """Yield as many networks as there is room for."""
+    size, portion = 0, list[Network]()
+    for network in networks:
+        more = _unknowns(network) ** 2
+        if portion and size + more > _ROOM:
+            yield portion
+            size, portion = 0, []
+        size += more
+        portion.append(network)
+    yield portion
 
 
 def _unknowns(network: Network) -> int:

@@ -5,7 +5,7 @@ an observation that stands alone is a cluster of one. Clusters of the same size 
 kept as one stack, so that everything downstream is array code.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -123,6 +123,31 @@ def _stack(
         stack = np.stack([matrices[tuple(group)] for group in same])
         batches.append(Batch(np.array(same, dtype=np.int64), stack))
     return tuple(batches)
+
+
+def stacked(covariances: Iterable[Batch]) -> Covariances:
+    """Return the clusters of each size as one stack.
+
+    Parameters
+    ----------
+    covariances : iterable of Batch
+
+    Examples
+    --------
+    >>> one, other = single(np.array([[[4.0]]])), single(np.array([[[9.0]]]))
+    >>> stacked((*one, *other))[0].matrix.ravel().tolist()
+    [4.0, 9.0]
+    """
+    by_size: dict[int, list[Batch]] = {}
+    for batch in covariances:
+        by_size.setdefault(batch.members.shape[1], []).append(batch)
+    return tuple(
+        Batch(
+            np.concatenate([batch.members for batch in same]),
+            np.concatenate([batch.matrix for batch in same]),
+        )
+        for _, same in sorted(by_size.items())
+    )
 
 
 def keep(covariances: Covariances, used: Bools, rows: int) -> Covariances:

@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from .covariances import Batch, Covariances, Floats, Ints
+from .covariances import Batch, Covariances, Floats, Ints, stacked
 from .network import Network
 from .observations import Levels, Parameters, Positions, SetUps, Sights, Vectors
 
@@ -56,7 +56,44 @@ def with_planned(network: Network, work: Sequence[Planned], places: Floats) -> N
     network = replace(network, marks=marks)
     for one in work:
         network = _ADDED[one.kind](network, one)
-    return network
+    vectors, positions = network.vectors, network.positions
+    return replace(
+        network,
+        vectors=replace(vectors, covariances=stacked(vectors.covariances)),
+        positions=replace(positions, covariances=stacked(positions.covariances)),
+    )
+
+
+def without_planned(network: Network, one: Planned) -> Network:
+    """Return a network with planned work in it, one piece of it left out again.
+
+    Parameters
+    ----------
+    network : Network
+        As from ``with_planned``.
+    one : Planned
+    """
+    if one.kind == "levelling run" and network.levels is not None:
+        used = network.levels.used.copy()
+        used[_last(network.levels.name, one.name)] = False
+        return replace(network, levels=replace(network.levels, used=used))
+    gone = np.zeros(len(network.marks) + len(network.set_ups) + 1, dtype=bool)
+    session = _last(network.sessions, one.name)
+    gone[len(network.marks) : -1] = network.set_ups.session == session
+    vectors, positions = network.vectors, network.positions
+    return replace(
+        network,
+        vectors=replace(vectors, used=vectors.used & ~gone[vectors.start]),
+        positions=replace(positions, used=positions.used & ~gone[positions.node]),
+        sights=tuple(
+            replace(some, used=some.used & ~gone[some.at]) for some in network.sights
+        ),
+    )
+
+
+def _last(names: Sequence[str], name: str) -> int:
+    """Return the last place of a name: what is planned comes after what was done."""
+    return len(names) - 1 - names[::-1].index(name)
 
 
 def _with_set_ups(network: Network, one: Planned) -> tuple[Network, Ints]:

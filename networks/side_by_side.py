@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from .covariances import Batch, Covariances, Ints
+from .covariances import Ints, stacked
 from .network import Network
 from .observations import (
     KnownMarks,
@@ -172,7 +172,11 @@ def _joined(parts: Sequence[Columns], at: _Places) -> Columns:
     for column in (field.name for field in fields(parts[0])):
         values = [getattr(part, column) for part in parts]
         if column == "covariances":
-            made[column] = _stacked(values, _before(counts))
+            made[column] = stacked(
+                replace(batch, members=batch.members + start)
+                for batches, start in zip(values, _before(counts), strict=True)
+                for batch in batches
+            )
         elif isinstance(values[0], tuple):
             made[column] = _named(values)
         elif any(value is None for value in values):
@@ -188,21 +192,3 @@ def _joined(parts: Sequence[Columns], at: _Places) -> Columns:
 
 def _named(values: Sequence[Names]) -> Names:
     return tuple(chain.from_iterable(values))
-
-
-def _stacked(parts: Sequence[Covariances], first: Ints) -> Covariances:
-    """Return clusters of equal size of all networks as one stack."""
-    some: dict[tuple[int, int], list[tuple[Batch, int]]] = {}
-    for batches, start in zip(parts, first.tolist(), strict=True):
-        before: dict[int, int] = {}
-        for batch in batches:
-            size = batch.members.shape[1]
-            before[size] = before.get(size, 0) + 1
-            some.setdefault((size, before[size]), []).append((batch, start))
-    return tuple(
-        Batch(
-            np.concatenate([batch.members + start for batch, start in same]),
-            np.concatenate([batch.matrix for batch, _ in same]),
-        )
-        for same in some.values()
-    )

@@ -174,13 +174,17 @@ def brought_back(adjustment: "Adjustment") -> list[BroughtBack]:
     The whole network is adjusted again for each, so that the figure is what the
     network would have said, not an estimate of it; of very many, the first are.
     """
+    from ..adjust import Adjustment, estimates
+
     mode = adjustment.datum.mode
-    return [
-        _tested(again, mode, kind, name)
-        for kind, name, again in islice(
-            _with_one_back(adjustment.network), BACK_AT_MOST
-        )
-    ]
+    some = list(islice(_with_one_back(adjustment.network), BACK_AT_MOST))
+    made = []
+    found = estimates((network for _, _, network in some), mode)
+    for (kind, name, _), again in zip(some, found, strict=True):
+        if not isinstance(again, Adjustment):
+            raise again
+        made.append(_tested(again, kind, name))
+    return made
 
 
 def _with_one_back(network: "Network") -> "Iterator[tuple[str, str, Network]]":
@@ -218,11 +222,9 @@ def _each_back(used: "Bools") -> "Iterator[tuple[int, Bools]]":
         yield int(i), made
 
 
-def _tested(network: "Network", mode: str, kind: str, name: str) -> BroughtBack:
-    from ..adjust import estimate
+def _tested(again: "Adjustment", kind: str, name: str) -> BroughtBack:
     from ..adjust.judge import blunder_tests, variance_factor_test
 
-    again = estimate(network, mode)
     tests = blunder_tests(again)
     at = next(
         i

@@ -66,6 +66,7 @@ def preplanned(request: Request, loaded: "Loaded", progress: "Progress") -> Prep
     """
     import numpy as np
 
+    from brasscap.adjust import estimate
     from brasscap.adjust.design.crew import Task
     from brasscap.adjust.design.day import day, days
     from brasscap.adjust.design.state import NO_MARKS
@@ -77,7 +78,8 @@ def preplanned(request: Request, loaded: "Loaded", progress: "Progress") -> Prep
     places, before = _places(loaded)
     work = tuple(_work(loaded, table, places))
     progress(f"{len(work)} pieces of work")
-    adjustment = _solved(loaded, [one.planned for one in work], places)
+    network = _with_all(loaded, [one.planned for one in work], places)
+    adjustment = estimate(network)
     crew, assumed = crew_of(request, loaded, adjustment)
     _enough(work, crew)
     specification, state = state_now(loaded, adjustment, marks=NO_MARKS)
@@ -100,7 +102,7 @@ def preplanned(request: Request, loaded: "Loaded", progress: "Progress") -> Prep
         specification,
         state,
         work,
-        tuple(_each_without(loaded, work, places, progress)),
+        tuple(_each_without(loaded, network, work, progress)),
         crew,
         day(tasks, at_home, drive),
         days(tasks, at_home, drive),
@@ -267,10 +269,10 @@ def _enough(work: Sequence[Work], crew: "Crew") -> None:
             )
 
 
-def _solved(
+def _with_all(
     loaded: "Loaded", planned: "Sequence[Planned]", places: "Floats"
-) -> "Adjustment":
-    from brasscap.adjust import estimate
+) -> "Network":
+    """Return the network with what is planned observed in it, without any error."""
     from brasscap.networks.planning import with_planned
     from brasscap.networks.simulate import undisturbed
 
@@ -278,25 +280,28 @@ def _solved(
     options = replace(
         loaded.network.options, ellipses_from="stated", tests_from="stated"
     )
-    network = with_planned(loaded.network.with_options(options), planned, places)
-    return estimate(undisturbed(network))
+    network = loaded.network.with_options(options)
+    return undisturbed(with_planned(network, planned, places))
 
 
 def _each_without(
-    loaded: "Loaded", work: Sequence[Work], places: "Floats", progress: "Progress"
+    loaded: "Loaded", network: "Network", work: Sequence[Work], progress: "Progress"
 ) -> "list[State | None]":
+    from brasscap.adjust import Adjustment, estimates
     from brasscap.adjust.design.state import NO_MARKS
-    from brasscap.networks.errors import NoSolution
+    from brasscap.networks.planning import without_planned
     from brasscap.present_state import state_now
 
-    made: list[State | None] = []
     most = max(LEAST_WITHOUT, MARKS_WITHOUT // len(loaded.network.marks))
-    for k, one in enumerate(work[:most]):
-        progress(f"without {one.planned.name}")
-        rest = [other.planned for j, other in enumerate(work) if j != k]
-        try:
-            solved = _solved(loaded, rest, places)
-            made.append(state_now(loaded, solved, marks=NO_MARKS)[1])
-        except NoSolution:
-            made.append(None)
+    left_out = [one.planned for one in work[:most]]
+    found = estimates(without_planned(network, one) for one in left_out)
+    made: list[State | None] = []
+    for one in left_out:
+        progress(f"without {one.name}")
+        solved = next(found)
+        made.append(
+            state_now(loaded, solved, marks=NO_MARKS)[1]
+            if isinstance(solved, Adjustment)
+            else None
+        )
     return made

@@ -21,8 +21,6 @@ from brasscap.adjust.judge import blunder_tests
 from brasscap.networks.simulate import Blunder, simulate
 
 HERE = Path(__file__).parent
-AT_ONCE = 100
-"""Surveys that are adjusted together."""
 MAKERS = runpy.run_path(str(HERE.parent / "make_examples"))
 
 
@@ -51,14 +49,12 @@ class Line(NamedTuple):
 
 
 def adjusted(plan, surveys, blunders=()):
-    """Yield the adjustments of so many surveys, many at once."""
-    for first in range(0, surveys, AT_ONCE):
-        seeds = range(first, min(first + AT_ONCE, surveys))
-        some = [simulate(plan, seed=seed, blunders=blunders) for seed in seeds]
-        for made in estimates(some):
-            if isinstance(made, Exception):
-                raise made
-            yield made
+    """Yield the adjustments of so many surveys."""
+    seeds = range(surveys)
+    for made in estimates(simulate(plan, seed=s, blunders=blunders) for s in seeds):
+        if isinstance(made, Exception):
+            raise made
+        yield made
 
 
 def clean(plan, adjustment):

@@ -28,31 +28,24 @@ CHANCE = 0.999
 """A claim outside this interval differs: of some twenty lines, one in fifty runs."""
 ALARM, ENOUGH = 0.01, 2000
 """False alarms may differ by so much from what is claimed; two sds of so many pairs."""
-AT_ONCE = 100
-"""Surveys that are adjusted together."""
 MAKERS = runpy.run_path(str(HERE.parent / "make_examples"))
 
 
 def surveyed(plan, seeds, truth=None):
-    """Return the adjustments of some surveys."""
-    some = [simulate(plan, seed=seed, truth=truth) for seed in seeds]
-    made = estimates(some, "minimal")
-    for one in made:
-        if isinstance(one, Exception):
-            raise one
-    return made
+    """Yield the adjustments of some surveys."""
+    some = (simulate(plan, seed=seed, truth=truth) for seed in seeds)
+    for made in estimates(some, "minimal"):
+        if isinstance(made, Exception):
+            raise made
+        yield made
 
 
 def compared(plan, pairs, truth=None):
     """Return plan and height of two surveys each; marks may move before the second."""
-    made = []
-    for low in range(0, pairs, AT_ONCE):
-        some = range(low, min(low + AT_ONCE, pairs))
-        first = surveyed(plan, [2 * pair for pair in some])
-        second = surveyed(plan, [2 * pair + 1 for pair in some], truth)
-        both = map(stability, first, second)
-        made += [{part.part: part for part in one.parts} for one in both]
-    return made
+    first = surveyed(plan, range(0, 2 * pairs, 2))
+    second = surveyed(plan, range(1, 2 * pairs, 2), truth)
+    both = map(stability, first, second)
+    return [{part.part: part for part in one.parts} for one in both]
 
 
 def hiding(part, which):
