@@ -116,6 +116,44 @@ def test_many_pieces_cost_what_they_cost_alone():
     assert made.largest_front < 1.2 * one.largest_front
 
 
+def test_surveys_over_each_other_cost_what_they_cost_alone():
+    """Forty grids of 144 in one place, hung along a chain of marks: a cut goes through
+    all of them, but their separators are not joined.
+
+    A half more for the marks of the chain that are on their borders; where what a cut
+    takes from several grids is one front, it is four fifths more.
+    """
+    place, pairs = grid(12)
+    hung = np.array([[0, 144], [143, 145]])
+    nowhere = np.zeros((2, 2))
+    one = planned(146, np.concatenate([pairs, hung]), np.vstack([place, nowhere]))
+    survey = np.arange(40)
+    ends = np.stack([survey, survey + 1], axis=1) + 40 * 144
+    every = [pairs + 144 * k for k in survey]
+    every += [np.stack([144 * survey + 143 * k, ends[:, k]], axis=1) for k in (0, 1)]
+    rng = np.random.default_rng(2)
+    places = (rng.normal(size=(40, 1, 2)) + place).reshape(-1, 2)
+    places = np.vstack([places, rng.normal(size=(41, 2))])
+    made = planned(len(places), np.concatenate([*every, ends]), places)
+    assert made.flops < 1.5 * 40 * one.flops
+
+
+def test_a_tree_of_many_branches_costs_a_logarithm():
+    """Each cut leaves twenty pieces and more, and these again; numbers for them last.
+
+    Of nested dissection of a tree a front has one node of each level on its border at
+    most, and there are log₂ n levels.
+    """
+    level, joined = np.ones(1, int), []
+    for _ in range(4):
+        below = level.max() + 1 + np.arange(20 * len(level))
+        joined.append(np.stack([np.repeat(level, 20), below], axis=1))
+        level = below
+    pairs = np.concatenate(joined) - 1
+    count = len(pairs) + 1
+    assert planned(count, pairs, size=1).nonzeros < count * np.log2(count)
+
+
 def test_clusters_in_bulk_leave_the_marks():
     """Lone vectors between two set-ups each: the marks' graph stays a grid's."""
     place, pairs = grid(30)

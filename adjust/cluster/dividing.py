@@ -157,7 +157,7 @@ def _regions(
         _, piece = connected_components(graph, directed=False)
         axes = cutting_axes(places[~dense], graph, piece)
         # What hangs together in no way is divided by place like the rest.
-        heap[~dense] = dissect(axes, 0 * piece, a, b, levels)
+        heap[~dense] = dissect(axes, 0 * piece, a, b, levels, apart=False)
     depth = np.frexp(heap.astype(np.float64))[1].astype(np.int64) - 1
     depth[dense] = 0
     domain = (heap << (levels - depth)) - (1 << levels)

@@ -2,9 +2,9 @@
 
 A multifrontal Cholesky factor in blocks, and the inverse on the pattern of the
 matrix from the same tree. Nothing here knows a survey word. The way through it:
-``graph`` who is joined to whom; ``axes``, ``dissection``, ``separator`` and ``order``
-in which order to eliminate; ``tree``, ``grouping``, ``layout``, ``links`` and
-``stacks`` where everything is, and ``sequence`` when; ``pattern`` and ``matrix`` the
+``graph`` who is joined to whom; ``numbering``, ``axes``, ``dissection``, ``separator``
+and ``order`` in which order to eliminate; ``tree``, ``grouping``, ``layout``, ``links``
+and ``stacks`` where everything is, ``sequence`` when; ``pattern`` and ``matrix`` the
 entries; ``plan`` all of that made once. Then the numbers: ``factor``, ``fronts``,
 ``sweeps``, ``selected`` and ``derivative``; ``null`` and ``condition`` say how far
 these can be trusted.

@@ -104,10 +104,15 @@ def _steps(graph: csr_array, piece: Ints, distance: Floats) -> Floats:
     indptr = np.append(graph.indptr, len(indices))
     ones = np.ones(len(indices), np.int8)
     entered = csr_array((ones, indices, indptr), shape=(count + 1, count + 1))
-    _, before = breadth_first_order(entered, count)
+    order, before = breadth_first_order(entered, count)
+    rank = np.empty(count + 1, np.int64)
+    rank[order] = np.arange(count + 1)
+    # In the order of the search: what is read then lies in the order of reading.
     before[count] = count
-    steps = np.append(np.ones(count), 0.0)
-    while (before != count).any():
+    before = rank[before[order]]
+    steps = np.ones(count + 1)
+    steps[0] = 0.0
+    while before[-1]:
         steps += steps[before]
         before = before[before]
-    return steps[:-1]
+    return steps[rank[:-1]]

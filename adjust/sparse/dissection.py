@@ -10,19 +10,25 @@ separators in road networks", SEA 2015 (from memory).
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import connected_components
 
 from ...networks.covariances import Bools, Floats, Ints
+from .matrix import Places
 from .separator import separate
 
 _LEAF = 6
 """Nodes up to which a part is not cut."""
 _OFF_CENTRE = 0.2
 """How far from the middle a cut may lie, as a share of the part."""
-_NEAR = 5.0
+_NEAR = 8.0
 """Nodes on either side of a cut that may be in the separator, per severed pair …"""
 _REACH = 0.1
 """… but not more than this share of the part."""
 _LEVELS = 32
+_PIECES = 20
+"""Digits of a part's number, besides one a level, that tell its pieces apart: with
+those of all levels no more than a number in double precision has."""
 _MANY_LEVELS, _MANY_CUTS, _SELDOM = 4, 64, 0.5
 """After so many an axis is dropped that won less than this share of its due."""
 
@@ -33,12 +39,12 @@ class _Parts:
 
     label: Ints
     """(p,) number of each part: 1 the whole, 2k and 2k + 1 the halves of part k."""
-    part: Ints
+    part: Places
     """(n,) part of each node, −1 once the node is placed."""
-    orders: list[Ints]
+    orders: list[Places]
     """Nodes of all parts, one part after the other, sorted along each axis."""
-    first: Ints
-    second: Ints
+    first: Places
+    second: Places
     """Joined pairs within a part."""
     won: Ints
     """How many parts were cut along each axis."""
@@ -46,7 +52,12 @@ class _Parts:
 
 
 def dissect(
-    axes: list[Floats], piece: Ints, first: Ints, second: Ints, levels: int = _LEVELS
+    axes: list[Floats],
+    piece: Ints,
+    first: Ints,
+    second: Ints,
+    levels: int = _LEVELS,
+    apart: bool = True,
 ) -> Ints:
     """Return for every node the number of the separator or leaf to which it belongs.
 
@@ -57,9 +68,12 @@ def dissect(
     piece : ndarray of int, shape (n,)
         Numbers from 0 of the parts to begin with, between which no pair reaches.
     first, second : ndarray of int, shape (m,)
-        Joined pairs.
+        Joined pairs, sorted by the first.
     levels : int, optional
         How often parts are cut, at most.
+    apart : bool, optional
+        Whether pieces into which a part falls are parts of their own from then on. One
+        cut through several would make their separators one, as if they were joined.
 
     Returns
     -------
@@ -79,10 +93,14 @@ def dissect(
     pieces = int(piece.max()) + 1
     label = np.arange(pieces) + (1 << (pieces - 1).bit_length())
     heap = np.empty(len(piece), np.int64)
-    orders = [np.argsort(axis, kind="stable") for axis in axes]
+    orders = [np.argsort(axis, kind="stable").astype(np.int32) for axis in axes]
     won = np.zeros(len(axes), np.int64)
-    parts = _Parts(label, piece.astype(np.int64), orders, first, second, won)
-    for _ in range(levels):
+    # Half as long as usual: most of the time is spent in reading these.
+    half = [numbers.astype(np.int32) for numbers in (piece, first, second)]
+    parts = _Parts(label, half[0], orders, half[1], half[2], won)
+    for level in range(levels):
+        if apart and level:
+            _take_apart(parts, level)
         size = np.bincount(parts.part[parts.part >= 0], minlength=len(parts.label))
         _finish(parts, heap, size <= _LEAF)
         if not len(parts.orders[0]):
@@ -92,21 +110,57 @@ def dissect(
     return heap
 
 
-def _finish(parts: _Parts, heap: Ints, done: Bools) -> None:
-    """Place the nodes of finished parts, number the other parts anew, sort by them."""
-    nodes = np.flatnonzero(parts.part >= 0)
-    placed = nodes[done[parts.part[nodes]]]
-    heap[placed] = parts.label[parts.part[placed]]
-    number = np.append(np.where(done, -1, np.cumsum(~done) - 1), -1)
-    parts.part = number[parts.part]
-    parts.label = parts.label[~done]
-    parts.orders = [_by_part(order, parts.part) for order in parts.orders]
+def _take_apart(parts: _Parts, level: int) -> None:
+    """Make the pieces into which parts have fallen parts of their own."""
+    _keep_pairs_within(parts)
+    count = len(parts.part)
+    each = np.bincount(parts.first, minlength=count)
+    start = np.append(0, np.cumsum(each)).astype(np.int32)
+    ones = np.ones(len(parts.second))
+    graph = csr_array((ones, parts.second, start), shape=(count, count))
+    pieces, piece = connected_components(graph, directed=False)
+    owner = np.empty(pieces, np.int64)
+    owner[piece] = parts.part
+    live = np.flatnonzero(owner >= 0)
+    if len(live) == len(parts.label):
+        return
+    live = live[np.argsort(owner[live], kind="stable")]
+    label = _labels(parts.label, owner[live], level)
+    new = np.diff(label, prepend=-1) != 0
+    number = np.full(pieces, -1, np.int32)
+    number[live] = np.cumsum(new) - 1
+    parts.part, parts.label = number[piece], label[new]
+
+
+def _labels(label: Ints, owner: Ints, level: int) -> Ints:
+    """Return numbers of the pieces of parts; one for all where there are too many."""
+    many = np.bincount(owner)
+    within = np.arange(len(owner)) - np.repeat(np.cumsum(many) - many, many)
+    digits = np.frexp(many - 1.0)[1].astype(np.int64)
+    used = np.frexp(label.astype(np.float64))[1]
+    few = used + digits <= 1 + level + _PIECES
+    return np.where(few[owner], (label << digits)[owner] + within, label[owner])
+
+
+def _keep_pairs_within(parts: _Parts) -> None:
     a, b = parts.part[parts.first], parts.part[parts.second]
     within = (a == b) & (a >= 0)
     parts.first, parts.second = parts.first[within], parts.second[within]
 
 
-def _by_part(order: Ints, part: Ints) -> Ints:
+def _finish(parts: _Parts, heap: Ints, done: Bools) -> None:
+    """Place the nodes of finished parts, number the other parts anew, sort by them."""
+    nodes = np.flatnonzero(parts.part >= 0)
+    placed = nodes[done[parts.part[nodes]]]
+    heap[placed] = parts.label[parts.part[placed]]
+    number = np.append(np.where(done, -1, np.cumsum(~done) - 1), -1).astype(np.int32)
+    parts.part = number[parts.part]
+    parts.label = parts.label[~done]
+    parts.orders = [_by_part(order, parts.part) for order in parts.orders]
+    _keep_pairs_within(parts)
+
+
+def _by_part(order: Places, part: Places) -> Places:
     key = part[order]
     live = key >= 0
     order, key = order[live], key[live]
@@ -128,10 +182,11 @@ def _cut(parts: _Parts) -> tuple[Floats, Floats]:
     price = _price(size)
     best = np.full(len(size), np.inf)
     beyond, reach = np.zeros(len(parts.part)), np.zeros(len(size))
-    rank = np.empty(len(parts.part), np.int64)
+    rank = np.empty(len(parts.part), np.int32)
     winner = np.zeros(len(size), np.int64)
+    place = np.arange(len(parts.orders[0]), dtype=np.int32)
     for axis, order in enumerate(parts.orders):
-        rank[order] = np.arange(len(order))
+        rank[order] = place
         severed = _severed(parts, rank, len(order))
         cost = (severed + 0.3) * price
         at = _first_least(cost, size)
@@ -172,7 +227,7 @@ def _first_least(cost: Floats, size: Ints) -> Ints:
     return np.asarray(hit[np.flatnonzero(np.diff(part, prepend=-1))])
 
 
-def _severed(parts: _Parts, rank: Ints, count: int) -> Floats:
+def _severed(parts: _Parts, rank: Places, count: int) -> Floats:
     """Return how many pairs a cut after each node severs."""
     a, b = rank[parts.first], rank[parts.second]
     opened = np.bincount(np.minimum(a, b), minlength=count)

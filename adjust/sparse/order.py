@@ -10,6 +10,7 @@ from ...networks.distinct import distinct
 from .axes import cutting_axes
 from .dissection import dissect
 from .graph import Nodes, adjacency, bulk
+from .numbering import numbering, renumbered
 from .tree import Tree, grow, levels
 
 _DENSE = 10.0
@@ -65,9 +66,13 @@ def _within(rest: Bools, first: Ints, second: Ints) -> tuple[Ints, Ints]:
 def _dissected(place: Floats, first: Ints, second: Ints) -> tuple[Ints, Floats]:
     """Return separators and leaves, and coordinates along one axis."""
     count = len(place)
+    heap, along = np.ones(count, np.int64), np.zeros(count)
     if not count:
-        return np.ones(0, np.int64), np.zeros(0)
+        return heap, along
+    node = numbering(place)
+    first, second = renumbered(node, first, second)
     graph = adjacency(first, second, count)
     _, piece = connected_components(graph, directed=False)
-    axes = cutting_axes(place, graph, piece)
-    return dissect(axes, piece, first, second), axes[-1]
+    axes = cutting_axes(place[node], graph, piece)
+    heap[node], along[node] = dissect(axes, piece, first, second), axes[-1]
+    return heap, along

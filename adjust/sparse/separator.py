@@ -5,17 +5,23 @@ maximum flow through nodes, each of which lets one unit pass, finds the smallest
 separator (K. Menger's theorem; S. Even, "Graph Algorithms", chapter 6, from memory).
 """
 
+from itertools import pairwise
+
 import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 
 from ...networks.covariances import Bools, Ints
+from .matrix import Places
 
 _UNLIMITED = 1 << 24
+_GROUP = 2000
+"""Nodes near cuts whose flows are found together: a search goes through all of them
+for as long as one part still finds a way."""
 
 
 def separate(
-    side: Bools, near: Bools, part: Ints, first: Ints, second: Ints
+    side: Bools, near: Bools, part: Places, first: Places, second: Places
 ) -> tuple[Ints, Bools]:
     """Return the nodes that part the two sides, and the sides then.
 
@@ -47,19 +53,16 @@ def separate(
     """
     near, forced = _widened(side, near, part, first, second)
     nodes = np.flatnonzero(near)
-    graph = _network(side, near, forced, first, second)
-    count = len(nodes)
-    flow = maximum_flow(graph, 2 * count, 2 * count + 1).flow
-    left = graph - flow
-    from_source = _reached(left, 2 * count)
-    to_sink = _reached(left.T.tocsr(), 2 * count + 1)
-    early = from_source[:count], from_source[count : 2 * count]
-    late = ~to_sink[:count], ~to_sink[count : 2 * count]
+    nodes = nodes[np.argsort(part[nodes], kind="stable")]
+    cuts = _groups(part[nodes])
+    networks = _networks(side, nodes, cuts, forced, first, second)
+    sides = [_sides(network) for network in networks]
+    early, late = (np.concatenate(each, axis=1) for each in zip(*sides, strict=True))
     return _more_even(side, part, nodes, early, late)
 
 
 def _widened(
-    side: Bools, near: Bools, part: Ints, first: Ints, second: Ints
+    side: Bools, near: Bools, part: Places, first: Places, second: Places
 ) -> tuple[Bools, Bools]:
     """Deal with pairs right across what is near the cut.
 
@@ -85,26 +88,71 @@ def _widened(
     return np.where(dense[part], near | forced, wide), forced
 
 
-def _network(
-    side: Bools, near: Bools, forced: Bools, first: Ints, second: Ints
-) -> csr_array:
-    """Return capacities: into each node, out of each node, the source, the sink."""
-    count = int(near.sum())
-    number = np.where(near, np.cumsum(near) - 1, -1)
+def _groups(part: Places) -> Ints:
+    """Return where groups of parts start, and the end, of sorted numbers of parts."""
+    new = np.flatnonzero(np.diff(part, prepend=-1))
+    kept = np.diff(new // _GROUP, prepend=-1) != 0
+    return np.concatenate([[0], new[kept][1:], [len(part)]])
+
+
+def _networks(
+    side: Bools,
+    nodes: Ints,
+    cuts: Ints,
+    forced: Bools,
+    first: Places,
+    second: Places,
+) -> list[csr_array]:
+    """Return the capacities of each group of nodes.
+
+    Of k nodes: the ways into each, out of each, the source, the sink.
+
+    Parameters
+    ----------
+    nodes : ndarray of int
+        Group after group.
+    cuts : ndarray of int
+        Where groups start, and the end.
+    """
+    start = 2 * (cuts + np.arange(len(cuts)))
+    count = np.repeat(np.diff(cuts), np.diff(cuts))
+    own = np.arange(len(nodes)) + np.repeat(start[:-1] - cuts[:-1], np.diff(cuts))
+    into, out, source = np.full((3, len(side)), -1)
+    into[nodes], out[nodes] = own, own + count
+    source[nodes] = np.repeat(start[1:] - 2, np.diff(cuts))
     a, b = np.concatenate([[first, second], [second, first]], axis=1)
-    a, b = a[near[a]], b[near[a]]
-    inner = near[b]
+    near = into[a] >= 0
+    a, b = a[near], b[near]
+    inner = into[b] >= 0
     from_source, to_sink = forced.copy(), forced.copy()
     from_source[a[~inner & ~side[b]]] = True
     to_sink[a[~inner & side[b]]] = True
-    into, out = number[from_source], number[to_sink]
-    rows = [number[a[inner]] + count, np.full(len(into), 2 * count), out + count]
-    columns = [number[b[inner]], into, np.full(len(out), 2 * count + 1)]
-    own = np.arange(count)
-    every = np.concatenate([own, *rows]), np.concatenate([own + count, *columns])
-    size = np.full(len(every[0]), _UNLIMITED, np.int32)
-    size[:count] = 1
-    return csr_array((size, every), shape=(2 * count + 2, 2 * count + 2))
+    head, tail = np.flatnonzero(from_source), np.flatnonzero(to_sink)
+    rows = np.concatenate([own, out[a[inner]], source[head], out[tail]])
+    columns = np.concatenate(
+        [own + count, into[b[inner]], into[head], source[tail] + 1]
+    )
+    size = np.full(len(rows), _UNLIMITED, np.int32)
+    size[: len(own)] = 1
+    whole = csr_array((size, (rows, columns)), shape=(int(start[-1]),) * 2)
+    return [_block(whole, *ends) for ends in pairwise(start.tolist())]
+
+
+def _block(whole: csr_array, first: int, last: int) -> csr_array:
+    """Return the block of a matrix that has blocks only on its diagonal."""
+    start = whole.indptr[first : last + 1]
+    some = slice(start[0], start[-1])
+    made = whole.data[some], whole.indices[some] - np.int32(first), start - start[0]
+    return csr_array(made, shape=(last - first, last - first))
+
+
+def _sides(network: csr_array) -> tuple[Bools, Bools]:
+    """Return (2, k) from the source, and not from the sink: into and out of nodes."""
+    ends = network.shape[0] - 2
+    left = network - maximum_flow(network, ends, ends + 1).flow
+    early = _reached(left, ends)[:ends]
+    late = ~_reached(left.T.tocsr(), ends + 1)[:ends]
+    return early.reshape(2, -1), late.reshape(2, -1)
 
 
 def _reached(left: csr_array, start: int) -> Bools:
@@ -116,10 +164,10 @@ def _reached(left: csr_array, start: int) -> Bools:
 
 def _more_even(
     side: Bools,
-    part: Ints,
+    part: Places,
     nodes: Ints,
-    early: tuple[Bools, Bools],
-    late: tuple[Bools, Bools],
+    early: Bools,
+    late: Bools,
 ) -> tuple[Ints, Bools]:
     """Return of two smallest separators, part by part, the one nearer the middle."""
     parts = int(part.max()) + 1
