@@ -31,7 +31,14 @@ from .covariances import Covariances
 from .dividing import divide
 from .factor import PartedFactor
 from .loose import refuse_floating
-from .parted import Divided, Division, Parted, domains_wanted, prepared
+from .parted import (
+    Divided,
+    Division,
+    Parted,
+    domains_wanted,
+    middle_of,
+    prepared,
+)
 from .passes import Passes, Tickets
 from .store import Store
 from .tasks import Facts
@@ -93,51 +100,36 @@ def estimate_in_parts(
             )
         count = domains or domains_wanted(len(network.marks), workers.count)
         to = Divided(division, count)
-        made = prepared(network, hold, workers, store, to, tell)
-        ended = _iterated(made, tell)
+        ended = _iterated(*prepared(network, hold, workers, store, to, tell), tell)
         tell("covariances")
-        return _finished(made, ended, over, tell)
+        return _finished(ended, over, tell)
 
 
 def _middle(some: Parted, facts: Sequence[Facts]) -> Floats | None:
     """Return the middle of all marks, where anything is turned about it."""
-    if some.network.vectors.parameter is None:
-        return None
-    if not facts:
-        return np.asarray(some.begin.xyz[: len(some.network.marks)].mean(axis=0))
     total = some.elsewhere + sum(fact.middle for fact in facts)
-    return np.asarray(total / len(some.network.marks))
+    return middle_of(some.network, total)
 
 
 class _Ended(NamedTuple):
     """Where the iteration ended."""
 
+    parted: Parted
     stages: Tickets
     above: Tickets
     said: list[Facts]
     iterations: int
 
 
-def _iterated(some: Parted, tell: Tell) -> _Ended:
+def _iterated(some: Parted, begun: dict[int, Any], tell: Tell) -> _Ended:
     """Iterate until the network is settled, or say why it does not."""
     passes = some.passes
-    places: dict[int, Any] = dict.fromkeys(passes.tree.leaves)
-    said: list[Facts] = []
+    stages: Tickets = {**begun}
+    # Who called holds them too: what the first step made must go with the second.
+    begun.clear()
     left = farthest = 0.0
     for iteration in range(1, SLOW + 1):
         tell(f"iteration {iteration}")
-        middle = _middle(some, said)
-        stages = {
-            leaf: passes.submit(
-                leaf,
-                tasks.eliminated,
-                some.store,
-                some.opened[leaf],
-                places[leaf],
-                middle,
-            )
-            for leaf in passes.tree.leaves
-        }
         above = passes.joined(stages)
         said = _told(passes, stages, tell)
         try:
@@ -153,15 +145,25 @@ def _iterated(some: Parted, tell: Tell) -> _Ended:
             left = float("inf")
             break
         if left < CONVERGED and first < near(some.network):
-            return _Ended(stages, above, said, iteration)
+            return _Ended(some, stages, above, said, iteration)
         farthest = max(farthest, left)
         if iteration >= LIMIT and left > NEARLY:
             break
-        places = passes.each(tasks.placed, stages)
-        # Only where the nodes are is needed on; the factors go.
-        del stages, above
+        stages = _again(some, stages, _middle(some, said))
+        del above
     begin = equations(some.network, some.hold, some.begin)
     raise unsettled(some.network, begin, iteration, left)
+
+
+def _again(some: Parted, stages: Tickets, middle: Floats | None) -> Tickets:
+    """Return tickets for the domains, eliminated where their nodes now are."""
+    passes, places = some.passes, some.passes.each(tasks.placed, stages)
+    return {
+        leaf: passes.submit(
+            leaf, tasks.eliminated, some.store, some.opened[leaf], places[leaf], middle
+        )
+        for leaf in passes.tree.leaves
+    }
 
 
 def _told(passes: Passes, stages: Tickets, tell: Tell | None = None) -> list[Facts]:
@@ -169,8 +171,8 @@ def _told(passes: Passes, stages: Tickets, tell: Tell | None = None) -> list[Fac
 
 
 def _step(
-    some: Parted, stages: dict[int, Any], above: Tickets, said: list[Facts], on: bool
-) -> tuple[dict[int, Any], float, list[Facts]]:
+    some: Parted, stages: Tickets, above: Tickets, said: list[Facts], on: bool
+) -> tuple[Tickets, float, list[Facts]]:
     """Move by a solution, or by half, a quarter … of it, as in one process.
 
     Returns
@@ -212,10 +214,11 @@ def _whole(some: Parted, said: Sequence[Facts]) -> finishing.Whole:
 
 
 def _finished(
-    some: Parted, ended: _Ended, over: str | Sequence[str] | None, tell: Tell
+    ended: _Ended, over: str | Sequence[str] | None, tell: Tell
 ) -> PartedAdjustment:
     """Return the adjustment from the results that the domains leave."""
-    passes, stages = some.passes, ended.stages
+    some, stages = ended.parted, ended.stages
+    passes = some.passes
     inverse, whole = passes.inverted(ended.above), _whole(some, ended.said)
     written = {
         leaf: passes.submit(

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -89,8 +90,15 @@ def prepared(
     store: Store,
     to: Divided,
     tell: Tell,
-) -> Parted:
-    """Divide a network, and have every domain opened by who will hold it."""
+) -> tuple[Parted, dict[int, Any]]:
+    """Divide a network; have every domain opened and eliminated by who will hold it.
+
+    Returns
+    -------
+    parted : Parted
+    begun : dict of int to ticket
+        The domains, eliminated where the iteration starts.
+    """
     columns = unknown_columns(network, hold)
     if not (columns >= 0).any():
         raise nothing_to_estimate(network)
@@ -102,14 +110,32 @@ def prepared(
     domain_of = to.division(network, kinds, begin.xyz[:marks], levels)
     plan = tree(network, columns, kinds, domain_of, levels)
     passes = Passes(plan, workers)
-    opened, unknowns, reached = {}, {}, np.zeros(marks, dtype=bool)
+    middle = middle_of(network, begin.xyz[:marks].sum(axis=0))
+    begun: dict[int, Any] = {}
+    unknowns, reached = {}, np.zeros(marks, dtype=bool)
     for domain in cut(network, hold, columns, begin, kinds, domain_of, plan.owner):
         place = (1 << plan.levels) + domain.number
         store.put(domain)
-        opened[place] = passes.submit(place, tasks.opened, store, domain.number)
+        begun[place] = passes.submit(place, tasks.begun, store, domain.number, middle)
         unknowns[place] = domain.unknowns
         reached[domain.nodes[domain.nodes < marks]] = True
     elsewhere = begin.xyz[:marks][~reached].sum(axis=0)
-    return Parted(
+    opened = passes.each(tasks.opened, begun)
+    made = Parted(
         network, hold, columns, begin, passes, store, opened, unknowns, elsewhere
     )
+    return made, begun
+
+
+def middle_of(network: Network, total: Floats) -> Floats | None:
+    """Return the middle of all marks, where anything is turned about it.
+
+    Parameters
+    ----------
+    network : Network
+    total : ndarray, shape (3,)
+        The sum of the positions of all marks.
+    """
+    if network.vectors.parameter is None:
+        return None
+    return np.asarray(total / len(network.marks))

@@ -95,12 +95,20 @@ class Facts:
     """Rows of its observations."""
 
 
-def opened(store: Store, number: int) -> Opened:
-    """Read a domain and plan its elimination."""
+def begun(store: Store, number: int, middle: Floats | None) -> Stage:
+    """Read a domain, plan its elimination, and eliminate it where it starts.
+
+    Parameters
+    ----------
+    store : Store
+    number : int
+        Of the domain.
+    middle : ndarray, shape (3,), optional
+        Of all marks of the whole network.
+    """
     domain = store.get(number)
-    place = Place(domain.xyz, domain.values)
-    nodes = _nodes(domain, place)
-    rows, system = rows_at(domain.network, domain, nodes)
+    nodes = _nodes(domain, Place(domain.xyz, domain.values))
+    rows, system = rows_at(told(domain, middle), domain, nodes)
     solver = elimination(
         domain.network,
         domain.hold,
@@ -112,7 +120,13 @@ def opened(store: Store, number: int) -> Opened:
         arithmetic="sparse",
     )
     observed = sum(int(kind.active[kind.used].sum()) for kind in system)
-    return Opened(domain, solver, observed)
+    del system
+    return _eliminated(store, Opened(domain, solver, observed), nodes, rows)
+
+
+def opened(stage: Stage) -> Opened:
+    """Return the domain with its plan: all that other steps need of a first one."""
+    return stage.opened
 
 
 def _nodes(domain: Domain, place: Place) -> Nodes:
@@ -142,7 +156,7 @@ def placed(stage: Stage) -> Place:
 
 
 def eliminated(
-    store: Store, some: Opened, place: Place | None, middle: Floats | None
+    store: Store, some: Opened, place: Place, middle: Floats | None
 ) -> Stage:
     """Form the equations of a domain and eliminate its inside.
 
@@ -151,15 +165,19 @@ def eliminated(
     store : Store
         Sets aside what is needed later.
     some : Opened
-    place : Place or None
-        None: where the iteration starts.
+    place : Place
     middle : ndarray, shape (3,), optional
         Of all marks of the whole network.
     """
-    domain = some.domain
-    nodes = _nodes(domain, place or Place(domain.xyz, domain.values))
-    rows, _ = rows_at(told(domain, middle), domain, nodes)
-    plan = some.solver.plan
+    nodes = _nodes(some.domain, place)
+    rows, _ = rows_at(told(some.domain, middle), some.domain, nodes)
+    return _eliminated(store, some, nodes, rows)
+
+
+def _eliminated(
+    store: Store, some: Opened, nodes: Nodes, rows: Sequence[Whitened]
+) -> Stage:
+    domain, plan = some.domain, some.solver.plan
     assert plan is not None
     none = np.zeros((len(domain.unknowns), 0))
     try:

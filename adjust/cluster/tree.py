@@ -77,7 +77,7 @@ def tree(
     low, high = np.full(count + 1, 1 << levels + 1), np.full(count + 1, -1)
     np.minimum.at(low, columns, first[:, None])
     np.maximum.at(high, columns, last[:, None])
-    return Tree(levels, tuple(leaves), _lowest_above(low[:-1], high[:-1]))
+    return Tree(levels, tuple(sorted(leaves)), _lowest_above(low[:-1], high[:-1]))
 
 
 def _lowest_above(low: Ints, high: Ints) -> Ints:
