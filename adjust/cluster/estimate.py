@@ -21,10 +21,9 @@ from ..estimate import (
     near,
 )
 from ..free import lay
+from ..light import rows_at
 from ..moves import CONVERGED
 from ..nodes import Nodes, nodes_at
-from ..normal import whiten
-from ..sparse.released import Remade
 from ..unsettled import refuse_not_finite, unsettled
 from . import finishing, tasks
 from .covariances import Covariances
@@ -240,9 +239,7 @@ def _finished(
     nodes, inner = _nodes(some), None
     if hold.mode == "free" and hold.held:
         nodes, inner = lay(network, nodes, columns, factor, over)
-    # Few ask for these of the whole network: they are large.
-    system = Remade(lambda: equations(network, hold, nodes))
-    rows = Remade(lambda: [b for kind in system for b in whiten(kind, columns)])
+    system, rows = rows_at(network, hold, nodes, columns)
     return PartedAdjustment(
         network, hold, nodes, columns, system, rows, factor, inner, ended.iterations,
         whole.square_sum, whole.freedom, some.store, some.numbers,
