@@ -87,22 +87,17 @@ def refused_document(still: Sequence[Mapping[str, str]]) -> Document:
     more = f"and {len(still) - _SHOWN} more" if len(still) > _SHOWN else ""
     named = next((one["query"] for one in still if one["query"]), "")
     step = f"brasscap decide accept query {named} --reason …" if named else ""
-    step = step or "brasscap suspects"
+    steps = (
+        Paragraph(f"next: {step or 'brasscap suspects'}", "step"),
+        Paragraph("or:   brasscap record issue --with-open", "step"),
+        Paragraph("which lists them on page 1", "why"),
+    )
     count = f"{len(still)} {'point' if len(still) == 1 else 'points'}"
     return Document(
         f"not issued: {count} open; nothing was written",
         (
             Section("", (Table("open points", columns, tuple(rows), more),)),
-            Section(
-                "",
-                (
-                    Paragraph(
-                        f"next: {step}, or  brasscap record issue --with-open, which "
-                        "lists them on page 1",
-                        "next",
-                    ),
-                ),
-            ),
+            Section("", steps),
         ),
     )
 

@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from shlex import quote
 
 import numpy as np
 
@@ -80,34 +79,20 @@ def open_ones(queries: Sequence[Query]) -> list[Query]:
     return [query for query in queries if query.state == "open"]
 
 
-def steps_parts(steps: Sequence[NextStep], folder: str = "") -> list[Paragraph]:
+def steps_parts(steps: Sequence[NextStep]) -> list[Paragraph]:
     """Return the steps as lines that can be typed, each with its reason below.
-
-    Parameters
-    ----------
-    steps : sequence of NextStep
-    folder : str, optional
-        Of the job, where it is not the present one.
 
     Examples
     --------
     >>> steps = [NextStep("brasscap check", "2 queries are open")]
-    >>> [part.text for part in steps_parts(steps, "my job")]
-    ["next: brasscap --job 'my job' check", '2 queries are open']
+    >>> [part.text for part in steps_parts(steps)]
+    ['next: brasscap check', '2 queries are open']
     """
     parts = []
     for n, step in enumerate(steps):
-        word = "then" if n else "next"
-        parts.append(Paragraph(f"{word}: {typed(step.command, folder)}", "step"))
+        parts.append(Paragraph(f"{'then' if n else 'next'}: {step.command}", "step"))
         parts.append(Paragraph(step.why, "why"))
     return parts
-
-
-def typed(command: str, folder: str) -> str:
-    """Return a command with the job's folder, as a shell takes it."""
-    if not folder or command.startswith("brasscap help"):
-        return command
-    return command.replace("brasscap", f"brasscap --job {quote(folder)}", 1)
 
 
 def _missing(said: str) -> NextStep | None:

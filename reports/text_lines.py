@@ -1,5 +1,6 @@
 """Lines of terminal text: their width, what may stand in them, words filled in."""
 
+import re
 import unicodedata
 from textwrap import wrap
 
@@ -26,10 +27,22 @@ def width(line: str) -> int:
     return len(line) + wide - sum(bool(unicodedata.combining(c)) for c in line)
 
 
+_COMMAND = re.compile(
+    r"(?:^next: |(?<=  )|(?<=: )|(?<=; ))brasscap \S.*?"
+    r"(?=  |, (?:or|which)\b|; |: |\. |$)"
+)
+"""A command line in a sentence: set off by two spaces, or all there is to say."""
+
+
+def _whole(found: re.Match[str]) -> str:
+    """Return a command line as one word, since it is copied."""
+    return found[0].replace(" ", "\N{NO-BREAK SPACE}")
+
+
 def filled(words: str, indent: str, first: str) -> list[str]:
     """Return words filled into lines: the indent of the first, of the others."""
     lines = wrap(
-        unbroken(words),
+        _COMMAND.sub(_whole, unbroken(words)),
         WIDTH,
         initial_indent=first,
         subsequent_indent=indent,

@@ -88,6 +88,7 @@ def _answer(argv: list[str]) -> int:
 
 
 def _run(request: Request) -> int:
+    from brasscap.named_folder import named
     from brasscap.progress import Progress, chosen
     from brasscap.reports.text import text
 
@@ -99,7 +100,9 @@ def _run(request: Request) -> int:
     with Progress(chosen(request.values)) as progress:
         answer = module.run(request, progress)
     colour = wants_colour(sys.stdout, request.values)
-    deliver(text(answer.document, colour=colour), answer.data, request.values)
+    elsewhere = "" if request.command == "new" else request.values.get("job", "")
+    document = named(answer.document, elsewhere)
+    deliver(text(document, colour=colour), answer.data, request.values)
     if "quiet" not in request.values:
         write(sys.stderr, "\n".join(f"note: {note}" for note in answer.notes))
     return int(answer.exit_code)
@@ -116,14 +119,13 @@ def _module(name: str) -> Any:
 
 def _say_failure(error: "BrasscapError", argv: list[str]) -> int:
     from brasscap.failures import failure_of
+    from brasscap.named_folder import named
     from brasscap.reports.text import text
 
     failure = failure_of(error)
     values = _json_asked(argv)
-    write(
-        sys.stderr,
-        text(failure.document, colour=wants_colour(sys.stderr, values)),
-    )
+    document = named(failure.document, _folder_named(argv))
+    write(sys.stderr, text(document, colour=wants_colour(sys.stderr, values)))
     _say_object(values, argv, failure.facts)
     return error.exit_code
 
@@ -149,17 +151,23 @@ def _json_asked(argv: list[str]) -> dict[str, str]:
     return values | ({"no-colour": ""} if "--no-colour" in argv else {})
 
 
+def _folder_named(argv: list[str]) -> str:
+    """Return the job's folder that the command line names; empty for none."""
+    folder = ""
+    for word, after in zip(argv, (*argv[1:], ""), strict=False):
+        if word == "--job":
+            folder = after
+        elif word.startswith("--job="):
+            folder = word.partition("=")[2]
+    return folder
+
+
 def _say_defect(error: Exception, argv: list[str]) -> int:
     from pathlib import Path
 
     from brasscap.defects import write_bundle
 
-    folder = Path()
-    for word, after in zip(argv, [*argv[1:], ""], strict=True):
-        if word == "--job":
-            folder = Path(after)
-        elif word.startswith("--job="):
-            folder = Path(word.partition("=")[2])
+    folder = Path(_folder_named(argv))
     bundle = write_bundle(folder, argv)
     where = (
         f"all that reproduces it, your tables included, is in {bundle}; nothing was "

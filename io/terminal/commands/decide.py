@@ -107,6 +107,11 @@ def decision_row(
     who = request.values.get("who") or job.who
     if not reason:
         raise wrong("decide needs a reason: --reason TEXT; nothing was written")
+    if not any(c.isalnum() for c in reason) or reason == "TEXT":
+        raise wrong(
+            f"decide: {reason} is no reason: write what you saw, in words, for whoever "
+            "reads it in ten years; nothing was written"
+        )
     if not who:
         raise wrong(
             "decide: who decides? give --who INITIALS, or state [job] who in job.toml; "

@@ -70,7 +70,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
         page=said,
     )
     document = _document(
-        request, loaded, solutions, queries, held, missing, _next(request, steps, said)
+        request, loaded, solutions, queries, held, missing, _next(steps, said)
     )
     verdicts = [judged.verdict for judged in solutions.values()]
     verdicts += spec_verdicts(held)
@@ -270,11 +270,11 @@ def _solutions(
     return made, notes, missing
 
 
-def _next(request: Request, steps: "Sequence[NextStep]", page: str) -> "Section":
+def _next(steps: "Sequence[NextStep]", page: str) -> "Section":
     from brasscap.reports.document import Paragraph, Section
     from brasscap.reports.next_steps import steps_parts
 
-    lines = steps_parts(steps, request.values.get("job", ""))
+    lines = steps_parts(steps)
     if page:
         lines.append(Paragraph(f"open: {page}", "step"))
     return Section("", tuple(lines))

@@ -37,7 +37,7 @@ def run(request: Request, progress: "Progress") -> "Answer":
         loaded.findings,
         lines,
         heading,
-        steps_parts(steps, request.values.get("job", "")),
+        steps_parts(steps),
         _queries_parts(queries, heading),
         [one["words"] for one in issues],
     )
