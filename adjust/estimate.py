@@ -15,18 +15,14 @@ from .constraint import azimuth_constraint
 from .contradicted import MOST_UNKNOWNS
 from .datum import Datum, datum
 from .elimination import Elimination, Factor, elimination
-from .equations import each_kind, equations
+from .equations import equations
 from .floating import floating
 from .free import lay
 from .light import rows_at
+from .misfit import Misfit, misfit_at
 from .moves import CONVERGED, moved_by, on_held, refuse_held_twice
 from .nodes import Nodes, nodes_at
-from .normal import (
-    Whitened,
-    right_side,
-    weighted_square_sum,
-    whiten,
-)
+from .normal import right_side, weighted_square_sum, whiten
 from .shared_plan import Planned, planned, shared_elimination
 from .start import starting_positions, starting_values
 from .unknowns import unknown_columns
@@ -218,7 +214,7 @@ def _step(
     matrix = solver.matrix(rows)
     if isinstance(matrix, np.ndarray):
         _finite(matrix)
-    pull, before = right_side(rows, solver.count), weighted_square_sum(rows)
+    misfit = Misfit(right_side(rows, solver.count), weighted_square_sum(rows))
     # A million marks are two gigabytes of rows: none is kept beside the factor, nor
     # while the next are formed.
     rows = rows if bound else []
@@ -228,17 +224,15 @@ def _step(
         raise floating(network, nodes, columns, singular.null) from None
     sizes = []
     for last in (False, True):
-        rows, pull = [], _finite(pull)
+        pull, rows = _finite(misfit.pull), []
         if bound:
             start = bound.particular()
             shift = start + factor.solve(pull - matrix @ start)
         else:
             shift = factor.solve(pull)
         sizes.append(float(np.abs(shift).max()))
-        nodes, rows = _down((network, hold, columns, nodes), before, shift, last)
+        nodes, misfit = _down((network, hold, columns, nodes), misfit, shift, last)
         bound = azimuth_constraint(network, hold, nodes, columns)
-        if not last:
-            pull, before = right_side(rows, solver.count), weighted_square_sum(rows)
     return _Stepped(factor, nodes, sizes[0], sizes[1], solver)
 
 
@@ -250,26 +244,22 @@ def _finite(values: Floats) -> Floats:
 
 
 def _down(
-    at: tuple[Network, Datum, Ints, Nodes], before: float, shift: Floats, last: bool
-) -> tuple[Nodes, list[Whitened]]:
+    at: tuple[Network, Datum, Ints, Nodes], here: Misfit, shift: Floats, last: bool
+) -> tuple[Nodes, Misfit]:
     """Move, by half, a quarter … of a shift where the whole makes the misfit larger.
 
     Lines of sight and turned vectors bend a long shift; other vectors and levels do
-    not. Of the last shift the rows are formed only where they are looked at.
+    not. Of the last shift the misfit is formed only where it is looked at.
     """
     network, hold, columns, nodes = at
-    there: list[Whitened] = []
+    there = here
     for _ in range(HALVINGS):
         moved = on_held(network, hold, moved_by(network, nodes, columns, shift))
         plain = np.abs(shift).max() < SMALL or not bends(network)
         if plain and last:
             break
-        there = [
-            batch
-            for some in each_kind(network, hold, moved)
-            for batch in whiten(some, columns)
-        ]
-        if plain or weighted_square_sum(there) <= before:
+        there = misfit_at((network, hold, columns, moved), len(shift))
+        if plain or there.square_sum <= here.square_sum:
             break
         shift = shift / 2
     return moved, there

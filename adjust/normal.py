@@ -178,9 +178,14 @@ def right_side(whitened: Iterable[Whitened], count: int) -> Floats:
     """Return AᵀPl, (count,)."""
     total = np.zeros(count + 1)
     for batch in whitened:
-        pull = np.einsum("cqw,cq->cw", batch.design, batch.misclosure)
-        np.add.at(total, batch.columns, pull)
+        add_pull(total, batch)
     return total[:-1]
+
+
+def add_pull(total: Floats, batch: Whitened) -> None:
+    """Add AᵀPl of a batch to (count + 1,) sums; the last takes what goes nowhere."""
+    pull = np.einsum("cqw,cq->cw", batch.design, batch.misclosure)
+    np.add.at(total, batch.columns, pull)
 
 
 @dataclass(frozen=True, slots=True)

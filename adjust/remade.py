@@ -1,6 +1,6 @@
 """A sequence that is made when it is first looked at."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import TypeVar, overload
 
 T = TypeVar("T")
@@ -14,11 +14,18 @@ class Remade(Sequence[T]):
     >>> squares = Remade(lambda: [k * k for k in range(4)])
     >>> squares[2], len(squares)
     (4, 4)
+
+    What was made may be handed over; it is then made again.
+
+    >>> squares.spent(), squares[3]
+    ([0, 1, 4, 9], 9)
     """
 
-    def __init__(self, make: Callable[[], Sequence[T]]) -> None:
+    def __init__(
+        self, make: Callable[[], Sequence[T]], made: Sequence[T] | None = None
+    ) -> None:
         self._make = make
-        self._made: Sequence[T] | None = None
+        self._made = made
 
     @property
     def whole(self) -> Sequence[T]:
@@ -26,6 +33,14 @@ class Remade(Sequence[T]):
         if self._made is None:
             self._made = self._make()
         return self._made
+
+    def spent(self) -> list[T]:
+        """Return a list of the sequence, and forget it."""
+        whole, self._made = list(self.whole), None
+        return whole
+
+    def __iter__(self) -> Iterator[T]:
+        return iter(self.whole)
 
     def __len__(self) -> int:
         return len(self.whole)

@@ -11,6 +11,7 @@ import pytest
 
 from brasscap.adjust import estimate, sparse
 from brasscap.adjust.judge.planting import Blunder, plant
+from brasscap.adjust.sparse import factor as factor_module
 from brasscap.adjust.sparse.released import released
 from brasscap.io.results import as_kept, keep_result, read_result
 from brasscap.networks.simulate import simulate
@@ -95,6 +96,22 @@ def test_another_network_is_analysed_by_itself(network, analysed):
     same(estimate(fewer), estimate(fewer, like=first))
     same(estimate(network, "minimal"), estimate(network, "minimal", like=first))
     assert len(analysed) == 5
+
+
+def test_a_large_factor_is_let_go_with_the_inverse(network, monkeypatch):
+    """Its fronts and tables are made again for who still solves: to the last bit."""
+    whole = estimate(network).factor
+    columns = np.arange(len(whole.scale))[:, None]
+    right = np.cos(np.arange(2.0 * len(columns))).reshape(-1, 2)
+    solved = whole.solve(right).tobytes()
+    expected = whole.inverse.tobytes()
+    assert whole.eliminated._made is not None
+    monkeypatch.setattr(factor_module, "_LARGE", 0)
+    large = estimate(network).factor
+    assert large.inverse.tobytes() == expected
+    assert large.eliminated._made is None
+    assert large.plan.stacks._made is None
+    assert large.solve(right).tobytes() == solved
 
 
 def test_a_factor_that_was_let_go_says_the_same(network):

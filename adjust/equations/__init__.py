@@ -53,6 +53,8 @@ def each_kind(network: Network, datum: Datum, nodes: Nodes) -> Iterator[Equation
     for some in _made(network, datum, nodes):
         if some.covariances:
             yield some
+        # Nothing of it stays while the next is formed.
+        del some
 
 
 def _made(network: Network, datum: Datum, nodes: Nodes) -> Iterator[Equations]:

@@ -5,9 +5,9 @@ matrix from the same tree. Nothing here knows a survey word. The way through it:
 ``graph`` who is joined to whom; ``numbering``, ``axes``, ``dissection``, ``separator``
 and ``order`` in which order to eliminate; ``tree``, ``grouping``, ``layout``, ``links``
 and ``stacks`` where everything is, ``sequence`` when; ``pattern`` and ``matrix`` the
-entries; ``plan`` all of that made once. Then the numbers: ``factor``, ``fronts``,
-``sweeps``, ``selected`` and ``derivative``; ``null`` and ``condition`` say how far
-these can be trusted.
+entries; ``plan`` all of that made once. Then the numbers: ``factor``, ``elimination``,
+``fronts``, ``sweeps``, ``selected`` and ``derivative``; ``null`` and ``condition`` say
+how far these can be trusted.
 """
 
 from .derivative import derivative

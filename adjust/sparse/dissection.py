@@ -14,7 +14,7 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components
 
 from ...networks.covariances import Bools, Floats, Ints
-from .matrix import Places
+from .narrow import Places
 from .separator import separate
 
 _LEAF = 6

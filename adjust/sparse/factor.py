@@ -11,15 +11,17 @@ import numpy as np
 
 from ...networks.covariances import Bools, Floats, Ints
 from ..dense import Singular
+from ..memory import give_back
+from ..remade import Remade
 from .condition import norm_of_inverse
+from .elimination import eliminated_fronts
 from .filling import fill_by_halves, fill_by_solving
-from .fronts import Eliminated, eliminate
+from .fronts import Eliminated
 from .halves import products
 from .matrix import Normal
 from .narrow import Places
 from .null import null_vectors
 from .selected import selected
-from .stacks import Stack, workspace
 from .sweeps import backward, forward
 
 if TYPE_CHECKING:
@@ -36,6 +38,8 @@ _COLUMNS = 64
 """Right sides solved at once …"""
 _NUMBERS = 1 << 27
 """… with no more numbers than these: 1 GB."""
+_LARGE = 1 << 22
+"""Numbers in a factor from which it is not kept beside the inverse: 32 MB."""
 _FOUND = 1 << 18
 """Entries of the inverse looked up at once."""
 
@@ -91,9 +95,17 @@ class SparseFactor:
         """(entries,) the inverse on the pattern of the matrix.
 
         Only these blocks are kept, not the inverse on the whole pattern of the
-        factor: that would be as large as the factor again, some ten times more.
+        factor: that would be as large as the factor again, some ten times more. A
+        large factor is let go as this is formed, and made again if equations are
+        solved: condition and solutions first cost nothing.
         """
-        return selected(self.plan, self.eliminated, self.outer)
+        some = self.eliminated
+        if not isinstance(some, Remade) or self.plan.statistics.nonzeros < _LARGE:
+            return selected(self.plan, list(some), self.outer)
+        made = selected(self.plan, some.spent(), self.outer)
+        self.plan.forget_tables()
+        give_back()
+        return made
 
     def cliques(self, columns: Ints, place: tuple[int, int]) -> Floats:
         """Return the inverse on the columns of rows of a part that was assembled.
@@ -219,7 +231,13 @@ def factor(plan: Plan, normal: Normal, keep: bool) -> SparseFactor:
     if not sound:
         _refuse_if_singular(plan, normal, scale, keep)
         eliminated, border = eliminated_fronts(plan, normal.values, keep)
-    return SparseFactor(plan, normal, eliminated, border, scale)
+    if keep:
+        return SparseFactor(plan, normal, eliminated, border, scale)
+
+    def again() -> list[Eliminated]:
+        return eliminated_fronts(plan, normal.values, False)[0]
+
+    return SparseFactor(plan, normal, Remade(again, eliminated), border, scale)
 
 
 def _smallest_pivot(
@@ -270,41 +288,3 @@ def _shifted(plan: Plan, normal: Normal, scale: Floats) -> SparseFactor:
         except np.linalg.LinAlgError:
             continue
     raise np.linalg.LinAlgError("the normal matrix has a negative eigenvalue")
-
-
-def eliminated_fronts(
-    plan: Plan, values: Floats, keep: bool
-) -> tuple[list[Eliminated], Floats]:
-    """Eliminate stack after stack, children before parents."""
-    rest: dict[int, Floats] = {}
-    work = workspace(plan.stacks)
-    left = [stack.uses for stack in plan.stacks]
-    made: list[Eliminated] = []
-    for k, stack in enumerate(plan.stacks):
-        front = assembled(stack, values, rest, work)
-        for link in stack.links:
-            left[link.child] -= 1
-            if not left[link.child]:
-                del rest[link.child]
-        if stack.kept and keep:
-            lower = np.tril(front[0])
-            return made, lower + np.tril(lower, -1).T
-        done, remainder = eliminate(front, stack.own.shape[1], stack.single)
-        made.append(done)
-        if stack.uses:
-            rest[k] = remainder
-    return made, np.zeros((0, 0))
-
-
-def assembled(
-    stack: Stack, values: Floats, rest: dict[int, Floats], work: Floats
-) -> Floats:
-    """Return a stack's fronts: entries of the matrix, and what children leave."""
-    front = stack.fronts(work)
-    front.fill(0.0)
-    flat = front.reshape(-1)
-    flat[stack.entry] = values[stack.entries]
-    flat[stack.padding] = 1.0
-    for link in stack.links:
-        link.add(front, rest[link.child][link.rows])
-    return front

@@ -8,6 +8,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from ...networks.covariances import Floats, Ints
+from ..remade import Remade
 from .factor import SparseFactor, factor
 from .graph import Nodes, pairs
 from .layout import Layout, lay_out
@@ -31,6 +32,11 @@ class Plan:
     statistics: Statistics
     known: dict[int, tuple[Places, Places, Ints]] = field(default_factory=dict)
     """Columns of each part last assembled, and where its products go."""
+
+    def forget_tables(self) -> None:
+        """Let the tables of the stacks go; they are made again if asked for."""
+        if isinstance(self.stacks, Remade):
+            self.stacks.spent()
 
     @property
     def kept_columns(self) -> Ints:
@@ -127,7 +133,7 @@ def symbolic(nodes: Nodes, cliques: Iterable[Ints]) -> Plan:
     return Plan(
         layout=layout,
         pattern=pattern,
-        stacks=stacks(layout, pattern),
+        stacks=Remade(lambda: stacks(layout, pattern), stacks(layout, pattern)),
         piece=piece,
         statistics=statistics(layout, pattern),
     )

@@ -4,13 +4,9 @@ Covariances on the pattern and the condition are kept: all that most solutions a
 asked for once they are judged.
 """
 
-from dataclasses import replace
-
 from ..remade import Remade
-from .factor import SparseFactor, eliminated_fronts
-from .layout import Layout
-from .pattern import Pattern
-from .stacks import Stack, stacks
+from .elimination import eliminated_fronts
+from .factor import SparseFactor
 
 
 def released(factor: SparseFactor) -> SparseFactor:
@@ -26,16 +22,11 @@ def released(factor: SparseFactor) -> SparseFactor:
     SparseFactor
         What it is asked to solve it first factors again, to the same bytes.
     """
-    normal, inverse = factor.normal, factor.inverse
-    condition = factor.reciprocal_condition
-    layout, pattern = factor.plan.layout, factor.plan.pattern
-    tables = Remade(lambda: _tables(layout, pattern))
-    plan = replace(factor.plan, stacks=tables)
+    # In this order: a large factor is let go as the inverse is formed.
+    condition, inverse = factor.reciprocal_condition, factor.inverse
+    plan, normal = factor.plan, factor.normal
+    plan.forget_tables()
     fronts = Remade(lambda: eliminated_fronts(plan, normal.values, False)[0])
     made = SparseFactor(plan, normal, fronts, factor.border, factor.scale)
     vars(made).update(inverse=inverse, reciprocal_condition=condition)
     return made
-
-
-def _tables(layout: Layout, pattern: Pattern) -> tuple[Stack, ...]:
-    return stacks(layout, pattern)

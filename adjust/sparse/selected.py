@@ -7,7 +7,6 @@ and M.-S. Chin, "Formation of a sparse bus impedance matrix", Proc. 8th PICA (19
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,27 +25,28 @@ _NONE = np.zeros((1, 0, 0))
 
 
 def selected(
-    plan: Plan, eliminated: Sequence[Eliminated], kept: Floats | None = None
+    plan: Plan, eliminated: list[Eliminated], kept: Floats | None = None
 ) -> Floats:
     """Return (entries,) the inverse where the matrix has entries.
 
     Parameters
     ----------
     plan : Plan
-    eliminated : sequence of Eliminated
+    eliminated : list of Eliminated
+        Emptied: what nobody else holds is let go on the way down.
     kept : ndarray, shape (b, b), optional
         The inverse on columns that are kept, where the plan keeps some.
     """
     made = np.empty(len(plan.pattern))
     borders: dict[int, Floats] = {}
-    work = workspace(plan.stacks)
+    work, count = workspace(plan.stacks), len(eliminated)
     for k in range(len(plan.stacks) - 1, -1, -1):
         stack = plan.stacks[k]
-        if k >= len(eliminated):
+        if k >= count:
             front = np.asarray(kept, dtype=np.float64)[None]
         else:
             front = stack.fronts(work)
-            eliminated[k].invert(front, borders.pop(k, _NONE))
+            eliminated.pop().invert(front, borders.pop(k, _NONE))
         made[stack.entries] = front.reshape(-1).take(stack.entry)
         for link in stack.links:
             _hand_down(front, link, plan.stacks[link.child], borders)

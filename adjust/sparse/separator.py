@@ -12,7 +12,7 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 
 from ...networks.covariances import Bools, Ints
-from .matrix import Places
+from .narrow import Places
 
 _UNLIMITED = 1 << 24
 _GROUP = 2000
