@@ -9,6 +9,9 @@ import pytest
 from brasscap.adjust import estimate
 from brasscap.adjust.cluster import InMemory, InProcess, estimate_in_parts
 from brasscap.adjust.cluster.covariances import Covariances
+from brasscap.adjust.cluster.dividing import divide
+from brasscap.adjust.cluster.touched import touched
+from brasscap.adjust.datum import datum
 from brasscap.adjust.judge import blunder_tests
 from brasscap.io.tables.load import load
 from brasscap.networks import CommandError, NoSolution
@@ -297,3 +300,24 @@ def test_the_driver_asks_for_no_covariance_of_an_observation(monkeypatch):
     judge(made)
     known = len(network.known) * 9
     assert 0 < sum(asked) <= 9 * len(network.marks) + 2 * known
+
+
+@pytest.mark.parametrize("places", ["true", "misleading", "unknown"])
+def test_a_country_is_divided_where_little_joins_it(places):
+    """Of 2 000 marks three cuts take √n · (1 + √2 + 2) = 200 or so, anywhere."""
+    network = simulate(country(2000), seed=1)
+    xyz = network.marks.approximate
+    if places == "misleading":
+        xyz = np.random.default_rng(1).permutation(xyz)
+    if places == "unknown":
+        xyz = np.full_like(xyz, np.nan)
+    kinds = touched(network, datum(network, "constrained"))
+    (vectors, *_) = divide(network, kinds, xyz, 3)
+    several = [
+        np.unique(vectors[(network.vectors.start == m) | (network.vectors.end == m)])
+        for m in range(2000)
+    ]
+    sizes = np.bincount(vectors[vectors >= 0])
+    assert sum(len(some) > 1 for some in several) < 1.5 * 200
+    assert len(sizes) == 8
+    assert sizes.max() < 1.5 * sizes.mean()

@@ -11,7 +11,7 @@ from scipy.sparse.csgraph import connected_components
 
 from ...networks import Network
 from ...networks.covariances import Bools, Floats, Ints
-from ..sparse.axes import cutting_axes
+from ..sparse.axes import cutting_axes, placed_axes
 from ..sparse.dissection import dissect
 from ..sparse.graph import adjacency, pairs
 from .touched import Touched, spread
@@ -20,6 +20,11 @@ _SHARED = 30
 """Observations of a set-up or parameter above which it holds nothing together."""
 _TOGETHER = 64
 """Set-ups and circles, joined by what was observed, that are still kept together."""
+_FEW = 2.0
+"""Marks on separators, as a share of those across a square country, that are few."""
+_UNEVEN = 0.02
+"""How far from the middle a part may be cut, as a share of it: who has most to do is
+waited for, so that even parts are worth a longer border."""
 _DENSE = 10.0
 """A mark joined to more than this many √n others is in no domain's inside."""
 
@@ -152,12 +157,7 @@ def _regions(
     a, b = number[first[both]], number[second[both]]
     heap = np.ones(count, np.int64)
     if len(a) and levels:
-        inside = int((~dense).sum())
-        graph = adjacency(a, b, inside)
-        _, piece = connected_components(graph, directed=False)
-        axes = cutting_axes(places[~dense], graph, piece)
-        # What hangs together in no way is divided by place like the rest.
-        heap[~dense] = dissect(axes, 0 * piece, a, b, levels, apart=False)
+        heap[~dense] = _dissected(places[~dense], a, b, levels)
     depth = np.frexp(heap.astype(np.float64))[1].astype(np.int64) - 1
     depth[dense] = 0
     domain = (heap << (levels - depth)) - (1 << levels)
@@ -167,6 +167,26 @@ def _regions(
         at = (depth[i] < levels) & (depth[j] == levels)
         np.minimum.at(home, i[at], domain[j[at]])
     return depth, np.where((depth < levels) & (home < 1 << levels), home, domain)
+
+
+def _dissected(places: Floats, first: Ints, second: Ints, levels: int) -> Ints:
+    """Return the separators and leaves of the joined marks.
+
+    Cut by place; where that cuts through much, by the graph as well, which takes half
+    as long again. What hangs together in no way is divided by place like the rest.
+    """
+    count = len(places)
+    graph, whole = adjacency(first, second, count), np.zeros(count, np.int64)
+    axes = placed_axes(places, graph)
+    if axes:
+        made = dissect(axes, whole, first, second, levels, False, _UNEVEN)
+        # A square country is cut across; 2, 4 … cuts below have half as much to cut.
+        across = float(np.sqrt(count) * (np.sqrt(2.0) ** np.arange(levels)).sum())
+        if (made < 1 << levels).sum() <= _FEW * across:
+            return made
+    _, piece = connected_components(graph, directed=False)
+    axes = cutting_axes(places, graph, piece)
+    return dissect(axes, whole, first, second, levels, False, _UNEVEN)
 
 
 def _neighbours(atoms: list[Ints], mark: list[Ints], count: int) -> tuple[Ints, Ints]:

@@ -33,14 +33,30 @@ def cutting_axes(place: Floats, graph: csr_array, piece: Ints) -> list[Floats]:
     -------
     list of ndarray, shape (n,)
     """
-    mean = _averaging(graph)
     every = np.ones(len(piece), dtype=bool)
-    axes = _directions(_smooth(_plan(_distances(graph, piece), every), mean))
+    plan = _plan(_distances(graph, piece), every)
+    return placed_axes(place, graph) + _directions(_smooth(plan, _averaging(graph)))
+
+
+def placed_axes(place: Floats, graph: csr_array) -> list[Floats]:
+    """Return those along directions in the plane of the places.
+
+    Parameters
+    ----------
+    place : ndarray, shape (n, 2 or 3)
+        NaN for a node without a place.
+    graph : sparse array, shape (n, n)
+
+    Returns
+    -------
+    list of ndarray, shape (n,)
+        Empty where too few places are known.
+    """
     known = np.asarray(np.isfinite(place).all(axis=1))
-    if known.mean() >= _PLACED:
-        plan = _smooth(_filled(_plan(place, known), known, mean), mean)
-        axes = _directions(plan) + axes
-    return axes
+    if known.mean() < _PLACED:
+        return []
+    mean = _averaging(graph)
+    return _directions(_smooth(_filled(_plan(place, known), known, mean), mean))
 
 
 def _directions(plan: Floats) -> list[Floats]:

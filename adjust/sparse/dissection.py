@@ -48,6 +48,8 @@ class _Parts:
     """Joined pairs within a part."""
     won: Ints
     """How many parts were cut along each axis."""
+    off_centre: float
+    """How far from the middle a cut may lie, as a share of the part."""
     levels: int = 0
 
 
@@ -58,6 +60,7 @@ def dissect(
     second: Ints,
     levels: int = _LEVELS,
     apart: bool = True,
+    off_centre: float = _OFF_CENTRE,
 ) -> Ints:
     """Return for every node the number of the separator or leaf to which it belongs.
 
@@ -74,6 +77,8 @@ def dissect(
     apart : bool, optional
         Whether pieces into which a part falls are parts of their own from then on. One
         cut through several would make their separators one, as if they were joined.
+    off_centre : float, optional
+        How far from the middle of a part it may be cut, as a share of the part.
 
     Returns
     -------
@@ -97,7 +102,7 @@ def dissect(
     won = np.zeros(len(axes), np.int64)
     # Half as long as usual: most of the time is spent in reading these.
     half = [numbers.astype(np.int32) for numbers in (piece, first, second)]
-    parts = _Parts(label, half[0], orders, half[1], half[2], won)
+    parts = _Parts(label, half[0], orders, half[1], half[2], won, off_centre)
     for level in range(levels):
         if apart and level:
             _take_apart(parts, level)
@@ -179,7 +184,7 @@ def _cut(parts: _Parts) -> tuple[Floats, Floats]:
     reach : ndarray, shape (p,)
     """
     size = np.bincount(parts.part[parts.orders[0]])
-    price = _price(size)
+    price = _price(size, parts.off_centre)
     best = np.full(len(size), np.inf)
     beyond, reach = np.zeros(len(parts.part)), np.zeros(len(size))
     rank = np.empty(len(parts.part), np.int32)
@@ -211,12 +216,12 @@ def _drop_axes(parts: _Parts, winner: Ints) -> None:
         parts.won = parts.won[worth]
 
 
-def _price(size: Ints) -> Floats:
+def _price(size: Ints, off_centre: float) -> Floats:
     """Return what a cut after each node costs for being off the middle of its part."""
     start = np.repeat(np.cumsum(size) - size, size)
     whole = np.repeat(size, size)
     off = np.abs((np.arange(len(whole)) - start + 1) / whole - 0.5)
-    return np.where(off <= np.maximum(_OFF_CENTRE, 1 / whole), 1 + 4 * off**2, np.inf)
+    return np.where(off <= np.maximum(off_centre, 1 / whole), 1 + 4 * off**2, np.inf)
 
 
 def _first_least(cost: Floats, size: Ints) -> Ints:
