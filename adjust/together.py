@@ -39,7 +39,11 @@ Over = str | Sequence[str] | None
 
 
 def estimates(
-    networks: Iterable[Network], mode: str = "constrained", *, over: Over = None
+    networks: Iterable[Network],
+    mode: str = "constrained",
+    *,
+    over: Over = None,
+    begin: Floats | None = None,
 ) -> Iterator[Outcome]:
     """Adjust many small networks by least squares, each by itself.
 
@@ -52,6 +56,11 @@ def estimates(
     mode : "minimal", "constrained" or "free"
     over : "known", "all" or names of marks, optional
         Where free networks are laid.
+    begin : ndarray, shape (m, 3), optional
+        Where the marks are about, cartesian, m, if they are the same in all networks: a
+        plan's places. It spares the search for a start, most of the time of small
+        networks. What does not settle from there starts by itself; of what nothing
+        observes, this is the place.
 
     Yields
     ------
@@ -66,7 +75,7 @@ def estimates(
         made: dict[int, Outcome] = {}
         with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
             for some in kinds.values():
-                made |= _together(some, mode, over)
+                made |= _together(some, mode, over, begin)
         for k, network in enumerate(portion):
             # What did not come out is done by itself, which finds the words for it.
             yield made.pop(k) if k in made else _alone(network, mode, over)
@@ -170,10 +179,12 @@ class _Rows:
         return [v.reshape(u, u) for v, u in zip(parts, counts.tolist(), strict=True)]
 
 
-def _together(some: dict[int, Network], mode: str, over: Over) -> dict[int, Outcome]:
+def _together(
+    some: dict[int, Network], mode: str, over: Over, start: Floats | None
+) -> dict[int, Outcome]:
     """Return the adjustments of those networks that come to a solution."""
     made: dict[int, Outcome] = {}
-    left = _begun(some, mode)
+    left = _begun(some, mode, start)
     for iteration in range(1, LIMIT + 1):
         if left is None:
             break
@@ -187,13 +198,14 @@ def _together(some: dict[int, Network], mode: str, over: Over) -> dict[int, Outc
     return made
 
 
-def _begun(some: dict[int, Network], mode: str) -> _Open | None:
+def _begun(some: dict[int, Network], mode: str, start: Floats | None) -> _Open | None:
     """Return the networks where they start; those without a start are left out."""
     begin: dict[int, tuple[Network, Datum, Floats]] = {}
     for k, network in some.items():
         try:
             refuse_not_finite(network)
-            begin[k] = network, datum(network, mode), starting_positions(network)
+            places = starting_positions(network) if start is None else start
+            begin[k] = network, datum(network, mode), places
         except (NoSolution, CommandError):
             continue
     if len(begin) < 2:

@@ -294,7 +294,10 @@ def _each_without(
 
     most = max(LEAST_WITHOUT, MARKS_WITHOUT // len(loaded.network.marks))
     left_out = [one.planned for one in work[:most]]
-    found = estimates(without_planned(network, one) for one in left_out)
+    found = estimates(
+        (without_planned(network, one) for one in left_out),
+        begin=network.marks.approximate,
+    )
     made: list[State | None] = []
     for one in left_out:
         progress(f"without {one.name}")

@@ -32,9 +32,9 @@ MAKERS = runpy.run_path(str(HERE.parent / "make_examples"))
 
 
 def surveyed(plan, seeds, truth=None):
-    """Yield the adjustments of some surveys."""
+    """Yield the adjustments of some surveys, from the places of the plan."""
     some = (simulate(plan, seed=seed, truth=truth) for seed in seeds)
-    for made in estimates(some, "minimal"):
+    for made in estimates(some, "minimal", begin=plan.marks.approximate):
         if isinstance(made, Exception):
             raise made
         yield made
