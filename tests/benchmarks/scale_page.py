@@ -26,10 +26,14 @@ solution 0.017, writing both halves of the inverse 0.03. So statsmodels × 50 (0
 and least_squares × 80 (0.26 ms) would need a quicker LAPACK, not less Python. Tried
 and no quicker: `dpotri` (0.24 to 0.29 ms against 0.21 by halves), rectangular packed
 storage (`dpftri` 0.19, and it must be unpacked), the inverse by blocks with `dtrsm`
-(0.30); `dtrmm` for the products of halves would save 0.01. The sparse factor has a
-twentieth of the flops and takes 0.58 ms: six stacks of fronts are calls and little
-else, and the analysis is 10 ms. CHOLMOD, compiled, sums its matrix in 0.05 ms and
-factors it in 0.045, as much together as LAPACK's dense factor alone.
+(0.30); `dtrmm` for the products of halves would save 0.01. One cut through the
+network, so that two halves see each other over a border of 7 to 11 marks alone: 0.34
+ms in all (0.30 with the best of 240 cuts) and 0.14 ms to find it, so nothing is gained
+for one adjustment; at 200 marks, where the sparse factor takes over, 7.9 instead of
+11.3 ms. The sparse factor has a twentieth of the flops and takes 0.58 ms: six stacks
+of fronts are calls and little else, and the analysis is 10 ms. CHOLMOD, compiled, sums
+its matrix in 0.05 ms and factors it in 0.045, as much together as
+LAPACK's dense factor alone.
 
 **500 and 5 000 marks.** 20 and 120 stacks of fronts; the calls of one cost 0.08 ms in
 the factor and 0.03 in the inverse (as of eight tiny ones at 60 marks with set-ups):
