@@ -2,12 +2,17 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from .covariances import Floats
 from .frames import GeodeticFrame, crs
 from .likeness import Named
+
+if TYPE_CHECKING:
+    from pyproj import Transformer
 
 NOTHING = 1e-4
 """m; frames that differ by less are the same."""
@@ -98,14 +103,13 @@ def _brought_over(
     Of two frames the one in which marks move says the epoch; PROJ does not move marks
     from one epoch to another.
     """
-    from pyproj import Transformer
     from pyproj.exceptions import ProjError
 
     lat, lon, height = geodetic.tolist()
+    way = _way(start.epsg, end.epsg)
+    if way is None:
+        return None
     try:
-        way = Transformer.from_crs(
-            crs(start.epsg), crs(end.epsg), always_xy=True, allow_ballpark=False
-        )
         moving = "Dynamic" in crs(start.epsg).datum.type_name
         epoch = start.epoch if moving else end.epoch
         east, north, up, _ = way.transform(lon, lat, height, epoch, errcheck=True)
@@ -113,6 +117,23 @@ def _brought_over(
         return None
     made = np.array([north, east, up])
     return made if np.isfinite(made).all() else None
+
+
+@lru_cache(maxsize=64)
+def _way(start: int, end: int) -> "Transformer | None":
+    """Return the way between two frames, sought once: that takes a third of a second.
+
+    None where PROJ knows none here.
+    """
+    from pyproj import Transformer
+    from pyproj.exceptions import ProjError
+
+    try:
+        return Transformer.from_crs(
+            crs(start), crs(end), always_xy=True, allow_ballpark=False
+        )
+    except ProjError:
+        return None
 
 
 def _apart(frame: GeodeticFrame, first: Floats, second: Floats) -> Floats:

@@ -24,6 +24,7 @@ from .heading import Heading
 from .judged import worst
 from .rounding import Units, number, percent
 from .words import test_basis
+from .worst_rows import LONG, SHOWN
 
 if TYPE_CHECKING:
     from ..adjust.judge.control import Control
@@ -133,7 +134,8 @@ def _line(one: "Agreement") -> VerdictLine:
             what,
             Vial("unchecked"),
             "",
-            "no more than the survey needs to hang on: nothing could show an error",
+            one.said
+            or "no more than the survey needs to hang on: nothing could show an error",
         )
     freedom = one.degrees_of_freedom
     return VerdictLine(
@@ -173,10 +175,27 @@ def marks_table(
     how = "each mark left out in turn"
     if control.adjustment.datum.mode == "minimal":
         how = "all but the one that is held"
+    shown, notes = list(rows), []
+    if len(rows) > LONG:
+        # Equal ones stay in their order.
+        shown = sorted(rows, key=lambda row: -np.nan_to_num(row.test, nan=-1.0))
+        shown = shown[:SHOWN]
+        notes.append(
+            f"{SHOWN} of {len(rows)} marks, those with the largest tests; all of them "
+            "in  --json"
+        )
+    followed = sum(row.followed for row in rows)
+    if followed < len(rows) and len(rows) > 1:
+        notes.append(
+            "what using a mark does, and what its difference looks like, is worked "
+            f"out for the {followed} with the largest tests; of another:  "
+            "brasscap show 'known mark' NAME"
+        )
     return Table(
         f"known minus survey in {part}, {how}",
         columns,
-        tuple(_row(control, row, units) for row in rows),
+        tuple(_row(control, row, units) for row in shown),
+        "; ".join(notes),
     )
 
 
@@ -202,9 +221,11 @@ def moves_words(control: "Control", row: "ControlRow", units: Units) -> str:
     names = control.adjustment.network.marks.name
     if row.verdict == "unchecked":
         return "nothing else says where it is"
+    if not row.followed:
+        return "not worked out"
     if row.farthest < 0:
         return "moves no other mark"
-    size = units.small(float(np.linalg.norm(row.moved[row.farthest])))
+    size = units.small(float(np.linalg.norm(row.move)))
     verb = "holding it would move" if row.use == "check-only" else "moves"
     said = f"{verb} {names[row.farthest]} by {size} {units.small_unit}"
     if row.pair[0] >= 0:
@@ -228,7 +249,11 @@ def twin_words(rows: "Sequence[ControlRow]", part: str) -> list[str]:
                 f"if one of {listed} is wrong in {part}, the survey cannot tell "
                 "which: one more known mark, or a tie to one, would"
             )
-    return list(said.values())
+    made = list(said.values())
+    more = len(made) - SHOWN
+    if more > 0:
+        made = [*made[:SHOWN], f"and {more} more sets of marks like these in  --json"]
+    return made
 
 
 def subsets_table(subsets: "Sequence[Agreement]", part: str) -> Table:

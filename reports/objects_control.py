@@ -46,7 +46,7 @@ def control_object(control: "Control", findings: Sequence[Finding] = ()) -> Obje
 def _mark(control: "Control", row: "ControlRow") -> Object:
     names = control.adjustment.network.marks.name
     moved = row.farthest >= 0
-    size = float(np.linalg.norm(row.moved[row.farthest])) if moved else float("nan")
+    size = float(np.linalg.norm(row.move)) if moved else float("nan")
     strained = moved and row.pair[0] >= 0
     return {
         "station": row.station,

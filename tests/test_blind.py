@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from brasscap.adjust import estimate
-from brasscap.adjust.judge import blind, control_agreement, external, hypotheses
+from brasscap.adjust.judge import blind, control_joint, external, hypotheses
 from brasscap.adjust.judge.control import control
 from brasscap.commands.reliability import unlimited_in
 from brasscap.io.tables.load import load
@@ -73,7 +73,7 @@ def test_what_is_passed_over_is_said(adjustment, monkeypatch):
 
 def test_known_marks_are_judged_the_same_without_their_effects(adjustment, monkeypatch):
     whole = control(adjustment)
-    monkeypatch.setattr(control_agreement, "_FEW", 0)
+    monkeypatch.setattr(control_joint, "_WHOLE", 0)
     short = control(adjustment, effects=False)
     assert len(short.rows) == len(whole.rows) > 0
     for one, other in zip(short.rows, whole.rows, strict=True):
@@ -82,8 +82,8 @@ def test_known_marks_are_judged_the_same_without_their_effects(adjustment, monke
         for name in ("difference", "covariance", "limit", "test"):
             few, all_of = getattr(one, name), getattr(other, name)
             np.testing.assert_allclose(few, all_of, rtol=1e-6, atol=1e-15)
-        assert not len(one.moved)
-        assert len(other.moved) == len(adjustment.network.marks)
+        assert not one.followed
+        assert other.followed
     for one, other in zip(short.together, whole.together, strict=True):
         assert (one.stations, one.verdict) == (other.stations, other.verdict)
         assert one.statistic == pytest.approx(other.statistic, rel=1e-6, nan_ok=True)

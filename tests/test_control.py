@@ -10,6 +10,11 @@ from brasscap.__main__ import main
 from brasscap.adjust import estimate
 from brasscap.adjust.judge import blunder_tests
 from brasscap.adjust.judge.control import control
+from brasscap.adjust.judge.control_compared import held_there
+from brasscap.adjust.judge.control_joint import jointly
+from brasscap.adjust.judge.control_moves import moves
+from brasscap.adjust.judge.control_twins import alone
+from brasscap.adjust.judge.hypotheses import known_marks
 from brasscap.io.tables.load import load
 
 MM = 1e3
@@ -137,7 +142,7 @@ def test_what_holding_a_benchmark_does(two_benchmarks):
     """P takes 3²/5² of the 10 mm: 3.6 mm up; nothing else there is."""
     row = row_of(two_benchmarks, "B", "height")
     assert name_of(two_benchmarks, row.farthest) == "P"
-    assert row.moved[row.farthest, 2] == pytest.approx(0.0036, rel=0, abs=1e-12)
+    assert row.move[2] == pytest.approx(0.0036, rel=0, abs=1e-12)
 
 
 def test_of_two_benchmarks_the_survey_cannot_tell_which(two_benchmarks):
@@ -174,7 +179,7 @@ def test_a_benchmark_of_its_own_uncertainty(tmp_path):
     assert row.difference[2] == pytest.approx(0.010, rel=0, abs=1e-12)
     assert row.sd[2] == pytest.approx(0.013, rel=0, abs=1e-12)
     # With it P rises by 3²/13² of the 10 mm.
-    assert row.moved[row.farthest, 2] == pytest.approx(0.010 * 9 / 169, rel=1e-9)
+    assert row.move[2] == pytest.approx(0.010 * 9 / 169, rel=1e-9)
 
 
 def test_a_mark_that_is_only_compared_moves_what_it_would(tmp_path):
@@ -186,7 +191,7 @@ def test_a_mark_that_is_only_compared_moves_what_it_would(tmp_path):
     assert row.use == "check-only"
     assert row.difference[2] == pytest.approx(0.010, rel=0, abs=1e-12)
     assert row.sd[2] == pytest.approx(0.005, rel=0, abs=1e-12)
-    assert row.moved[row.farthest, 2] == pytest.approx(0.0036, rel=0, abs=1e-12)
+    assert row.move[2] == pytest.approx(0.0036, rel=0, abs=1e-12)
 
 
 @pytest.fixture
@@ -227,7 +232,7 @@ def test_what_holding_the_wrong_mark_does(star):
     """
     row = row_of(star, "C", "plan")
     assert name_of(star, row.farthest) == "P"
-    np.testing.assert_allclose(row.moved[row.farthest], [0.010, 0, 0], atol=1e-9)
+    np.testing.assert_allclose(row.move, [0.010, 0, 0], atol=1e-9)
     assert {name_of(star, mark) for mark in row.pair} == {"C", "P"}
     distance = np.hypot(300, 600)
     assert row.distortion == pytest.approx(0.020 / distance, rel=1e-3)
@@ -326,8 +331,13 @@ def test_leaving_a_mark_out_is_what_a_second_adjustment_says(noisy, station):
     np.testing.assert_allclose(row.sd, compared.sd, rtol=1e-6)
     marks = len(with_it.network.marks)
     moved = with_it.nodes.xyz[:marks] - without.nodes.xyz[:marks]
-    np.testing.assert_allclose(row.moved, moved, rtol=0, atol=1e-9)
-    np.testing.assert_allclose(compared.moved, moved, rtol=0, atol=1e-9)
+    of_plan = [one for one in known_marks(with_it) if one.kind.endswith("plan")]
+    (k,) = [k for k, one in enumerate(of_plan) if one.name == station]
+    ((_, found_moved),) = moves(with_it, alone(jointly(with_it, of_plan)), [k])
+    np.testing.assert_allclose(found_moved, moved, rtol=0, atol=1e-9)
+    np.testing.assert_allclose(held_there(without, compared), moved, rtol=0, atol=1e-9)
+    for one in (row, compared):
+        np.testing.assert_allclose(one.move, moved[one.farthest], rtol=0, atol=1e-9)
 
 
 def test_what_all_marks_add_is_the_difference_of_two_solutions(noisy):

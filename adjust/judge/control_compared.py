@@ -1,61 +1,52 @@
 """Known marks that a solution only compares: how far off, and what holding would do."""
 
-from collections.abc import Iterator
-
 import numpy as np
 from scipy import special
 
-from ...networks.covariances import Floats, Ints
+from ...networks.covariances import Floats
 from ..adjustment import Adjustment
 from ..equations.known_marks import known_minus
-from .control_rows import ControlRow, control_row, with_effects
+from .control_rows import ControlRow, control_row
 from .known_laid import known_share
 from .known_marks import compared_components
 from .limits import b_method
 
+_HERE = {"plan": slice(0, 2), "height": slice(2, 3)}
 _HELD = 1e-9
 """A direction is held when its variance is this share of the largest."""
 _MET = 1e-16
 """m²; and where it is less than 0.01 µm squared: the survey is laid there exactly."""
 
 
-def compared(
-    adjustment: Adjustment, part: str, pairs: Ints, *, effects: bool = True
-) -> Iterator[ControlRow]:
-    """Yield the known marks that are neither held nor weighted in this solution.
+def compared(adjustment: Adjustment, part: str) -> list[ControlRow]:
+    """Return the known marks that are neither held nor weighted in this solution.
 
     Parameters
     ----------
     adjustment : Adjustment
     part : "plan" or "height"
-    pairs : ndarray of int, shape (k, 2)
-        Marks that are observed together.
-    effects : bool, optional
-        Whether what holding a mark would do is wanted.
     """
     network, known = adjustment.network, adjustment.network.known
-    here = slice(0, 2) if part == "plan" else slice(2, 3)
+    here = _HERE[part]
     rows = np.flatnonzero(compared_components(adjustment)[:, here].all(axis=1))
     difference = known_minus(network, adjustment.nodes)
-    own = known_share(adjustment)
-    for row in rows.tolist():
-        mark = int(known.mark[row])
-        node = np.array([mark])
-        survey = adjustment.covariance(node, node)[0][here, here]
-        both = survey + own[row][here, here]
+    marks = known.mark[rows]
+    survey = adjustment.covariance(marks, marks) + known_share(adjustment)[rows]
+    made = []
+    for row, mark, own in zip(rows.tolist(), marks.tolist(), survey, strict=True):
+        both = own[here, here]
         off, covariance = np.full(3, np.nan), np.full((3, 3), np.nan)
         off[here] = difference[row, here]
         covariance[here, here] = both
-        made = control_row(
-            adjustment,
-            (network.marks.name[mark], part, "check-only"),
-            (off, covariance),
-            _judged(adjustment, off[here], both, len(rows)),
+        made.append(
+            control_row(
+                adjustment,
+                (network.marks.name[mark], part, "check-only"),
+                (off, covariance),
+                _judged(adjustment, off[here], both, len(rows)),
+            )
         )
-        if effects:
-            moved = _held_there(adjustment, mark, here, survey, off[here])
-            made = with_effects(adjustment, made, moved, pairs)
-        yield made
+    return made
 
 
 def _inverse(covariance: Floats) -> tuple[Floats, int]:
@@ -87,10 +78,17 @@ def _judged(
     return test, over if test > 1 else "meets"
 
 
-def _held_there(
-    adjustment: Adjustment, mark: int, here: slice, own: Floats, off: Floats
-) -> Floats:
-    """Return (m, 3) how marks would move if one were held: Q_k Q⁻¹ d."""
-    count = len(adjustment.network.marks)
+def held_there(adjustment: Adjustment, row: ControlRow) -> Floats:
+    """Return (m, 3) how marks would move if one were held: Q_k Q⁻¹ d.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    row : ControlRow
+        Of a mark that is only compared.
+    """
+    count, here = len(adjustment.network.marks), _HERE[row.part]
+    mark = adjustment.network.marks.name.index(row.station)
     cross = adjustment.covariance(np.arange(count), np.full(count, mark))
-    return np.asarray(cross[:, :, here] @ _inverse(own)[0] @ off)
+    inverse, _ = _inverse(cross[mark][here, here])
+    return np.asarray(cross[:, :, here] @ inverse @ row.difference[here])

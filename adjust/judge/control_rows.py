@@ -33,11 +33,12 @@ class ControlRow:
     test: float
     """√(T/K), 1 = the limit; NaN where nothing checks it."""
     verdict: str
-    moved: Floats
-    """(m, 3) what using it does to each mark, east, north, up, m: with it minus
-    without it; (0, 3), and no farthest mark or twins, where that was not asked for."""
+    followed: bool
+    """Whether what using it does to the marks was worked out."""
     farthest: int
     """The mark, other than itself, that it moves farthest; −1 where it moves none."""
+    move: Floats
+    """(3,) by which it moves that mark, east, north, up, m: with it minus without."""
     distortion: float
     """Largest change between two marks that are observed together, by their
     distance: a ratio."""
@@ -75,9 +76,18 @@ def control_row(
     difference, covariance = sizes
     sd = np.sqrt(np.diagonal(covariance))
     limit = normal_limit(1 - adjustment.network.options.confidence) * sd
-    none = np.zeros((0, 3))
     return ControlRow(
-        *named, difference, covariance, limit, *judged, none, -1, 0.0, (-1, -1), ()
+        *named,
+        difference,
+        covariance,
+        limit,
+        *judged,
+        followed=False,
+        farthest=-1,
+        move=np.zeros(3),
+        distortion=0.0,
+        pair=(-1, -1),
+        twins=(),
     )
 
 
@@ -86,7 +96,6 @@ def with_effects(
     row: ControlRow,
     moved: Floats,
     pairs: Ints,
-    twins: tuple[str, ...] = (),
 ) -> ControlRow:
     """Return a row with what using the mark does to the network.
 
@@ -95,9 +104,9 @@ def with_effects(
     adjustment : Adjustment
     row : ControlRow
     moved : ndarray, shape (m, 3)
+        What using it does to each mark, east, north, up, m.
     pairs : ndarray of int, shape (k, 2)
         Marks that are observed together.
-    twins : tuple of str, optional
     """
     length = np.linalg.norm(moved, axis=1)
     length[adjustment.network.marks.name.index(row.station)] = 0.0
@@ -105,11 +114,11 @@ def with_effects(
     distortion, pair = _distortion(adjustment, moved, pairs)
     return replace(
         row,
-        moved=moved,
+        followed=True,
         farthest=farthest,
+        move=moved[farthest] if farthest >= 0 else np.zeros(3),
         distortion=distortion,
         pair=pair,
-        twins=twins,
     )
 
 

@@ -121,7 +121,8 @@ def _known_mark(judged: "Judged", name: str, heading: "Heading") -> "Document":
     from brasscap.adjust.judge.control import control
     from brasscap.reports.content_show_groups import show_known_mark
 
-    return show_known_mark(judged, name, heading, control(judged.adjustment))
+    found = control(judged.adjustment, about=name)
+    return show_known_mark(judged, name, heading, found)
 
 
 def _pair(adjustment: "Adjustment", first: str, second: str) -> "Pair":
