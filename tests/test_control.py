@@ -443,7 +443,7 @@ def test_a_survey_at_odds_with_itself_is_said_before_any_mark(tmp_path, capsys):
     said = capsys.readouterr().out.splitlines()
     assert said[1].split() == ["premise", "[", "]", "o", "fails"]
     assert "at odds with each other" in said[2]
-    assert said[-1] == "next: brasscap suspects --datum minimal"
+    assert said[-1] == f"next: brasscap --job {tmp_path} suspects --datum minimal"
     main(["control", "--job", str(tmp_path), "--quiet", "--json"])
     assert "find that first" in json.loads(capsys.readouterr().out)["premise"]
 
