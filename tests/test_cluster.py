@@ -12,7 +12,7 @@ from brasscap.adjust.cluster.covariances import Covariances
 from brasscap.adjust.cluster.dividing import divide
 from brasscap.adjust.cluster.touched import touched
 from brasscap.adjust.datum import datum
-from brasscap.adjust.judge import blunder_tests
+from brasscap.adjust.judge import blunder_tests, set_up_tests
 from brasscap.io.tables.load import load
 from brasscap.networks import CommandError, NoSolution
 from brasscap.networks.simulate import simulate
@@ -274,6 +274,10 @@ def test_tests_that_workers_left_are_those_of_one_process(job, mode):
     two = blunder_tests(parted)
     left = [some.kind for some in parted.equations if some.used.any()]
     assert all(parted.tests_left(kind) is not None for kind in left)
+    assert_same_tests(one, two)
+
+
+def assert_same_tests(one, two):
     assert (one.kind, one.name, one.verdict) == (two.kind, two.name, two.verdict)
     assert one.tests.directions == two.tests.directions
     for name in ("components", "unchecked"):
@@ -284,6 +288,17 @@ def test_tests_that_workers_left_are_those_of_one_process(job, mode):
         a, b = getattr(one.tests, name), getattr(two.tests, name)
         np.testing.assert_allclose(a, b, rtol=1e-9, err_msg=name)
     np.testing.assert_allclose(one.redundancy, two.redundancy, rtol=1e-9, atol=1e-9)
+
+
+@pytest.mark.parametrize("wide", [90, 6])
+def test_workers_test_the_set_ups_that_they_alone_have(monkeypatch, wide):
+    """Nearly all of a country; those that more unknowns see are left to who asks."""
+    monkeypatch.setattr(set_up_tests, "WIDE", wide)
+    network = simulate(country(250, set_ups=True), seed=1)
+    parted = in_parts(network, domains=4)
+    share = len(parted.tests_left(set_up_tests.PLACE).edges) / len(network.set_ups)
+    assert share > 0.9 if wide == 90 else 0 < share < 0.9
+    assert_same_tests(blunder_tests(estimate(network)), blunder_tests(parted))
 
 
 def test_the_driver_asks_for_no_covariance_of_an_observation(monkeypatch):

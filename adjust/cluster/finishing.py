@@ -1,8 +1,13 @@
 """What a worker leaves of a domain: positions, covariances, tests."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ...networks.covariances import Floats
+import numpy as np
+
+from ...networks.covariances import Floats, Ints
+from ..equations import Equations
+from ..judge import set_up_tests
 from ..judge.edge_tests import formed
 from ..nodes import Nodes
 from ..sparse import SparseFactor
@@ -50,8 +55,8 @@ def tests_of(
 ) -> dict[str, Column]:
     """Return the tests of a domain's observations, columns by kind.
 
-    Set-ups and held marks, which need all that was observed there, are not among
-    them.
+    Set-ups that other domains have too, and held marks, are not among them: their
+    tests need all that was observed there.
     """
     network = told(domain, whole.middle)
     rows, system = rows_at(network, domain, nodes)
@@ -64,4 +69,21 @@ def tests_of(
         found = formed(part, some)
         numbers = domain.numbers[some.kind][found.edges]
         made |= columns_of(some.kind, numbers, found)
+    inside = _inside(domain, system)
+    if len(inside):
+        tests = set_up_tests.formed(part, set_up_tests.narrow_ones(part, inside))
+        kinds = (set_up_tests.PLACE, tests.place), (set_up_tests.HEIGHT, tests.height)
+        for name, found in kinds:
+            numbers = domain.numbers["set-up"][found.edges]
+            made |= columns_of(name, numbers, found)
     return made
+
+
+def _inside(domain: Domain, system: Sequence[Equations]) -> Ints:
+    """Return the set-ups that no other domain has: all observed there is here."""
+    first = len(domain.network.marks)
+    columns = domain.columns[first : first + len(domain.network.set_ups)]
+    shared = np.append(domain.kept, False)[columns].any(axis=1)
+    own = (columns >= 0).any(axis=1) & ~shared
+    used = [some.used for some in system if some.kind == "set-up"]
+    return np.flatnonzero(own & used[0]) if used else np.zeros(0, np.int64)

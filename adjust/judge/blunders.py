@@ -12,6 +12,7 @@ from .blunder_table import BlunderTests, Run
 from .edge_tests import Judge, edge_tests, judge_of
 from .edges import of_edges
 from .names import rows
+from .set_up_tests import set_up_tests
 from .shifts import of_nodes, some_of
 from .verdicts import Tested, part, stacked
 
@@ -43,7 +44,7 @@ def blunder_tests(adjustment: Adjustment) -> BlunderTests:
         for some in adjustment.equations
         if some.kind != "set-up"
     ]
-    made += _set_ups(adjustment, judge) + _known_marks(adjustment, judge)
+    made += _set_ups(adjustment) + _known_marks(adjustment, judge)
     return _together(adjustment, [some for some in made if len(some.edge)])
 
 
@@ -66,31 +67,23 @@ def _edges(adjustment: Adjustment, some: Equations) -> _Some:
     )
 
 
-def _set_ups(adjustment: Adjustment, judge: Judge) -> list[_Some]:
+def _set_ups(adjustment: Adjustment) -> list[_Some]:
     """Return the tests of set-ups, against all that was observed from them."""
     for some in adjustment.equations:
         if some.kind == "set-up":
             break
     else:
         return []
-    used = np.flatnonzero(some.used)
     redundancy = np.full(len(some.node), np.nan)
     made = edge_tests(adjustment, some)
     redundancy[made.edges] = made.redundancy
-    first = len(adjustment.network.marks)
-    found = of_nodes(adjustment, first + used, np.arange(len(used)), len(used))
-    height = part(found, [2])
-    seen = np.flatnonzero(height.components.any(axis=1))
-    return [
-        _named(adjustment, "set-up", "set-up", used, judge(found), redundancy[used]),
-        _named(
-            adjustment,
-            "set-up height",
-            "set-up",
-            used[seen],
-            judge(some_of(height, seen)),
-        ),
-    ]
+    found = set_up_tests(adjustment, np.flatnonzero(some.used))
+    named = []
+    for kind, one in (("set-up", found.place), ("set-up height", found.height)):
+        assert one.tests is not None
+        share = redundancy[one.edges] if kind == "set-up" else None
+        named.append(_named(adjustment, kind, "set-up", one.edges, one.tests, share))
+    return named
 
 
 def _known_marks(adjustment: Adjustment, judge: Judge) -> list[_Some]:

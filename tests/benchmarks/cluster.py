@@ -254,28 +254,28 @@ def written(found: Found) -> str:
             "",
             "## A million marks",
             "",
-            "A million marks, measured once apart from the table (2026-11-25, "
-            "`--once 1000000 0` and `2`, nothing else at work): one process 121.7 s "
-            "and 7.97 GB, 1.56 of it the network; two workers 82.4 s, 0.68 of it "
-            "(goal 0.8), 4.65 GB each, 0.58 of it (goal 0.55), driver 3.7 GB, 99 MB "
-            "between workers, 0.6 GB read, 1.0 GB written. What keeps a worker "
-            "above 0.55: it holds the factors of all its domains until covariances "
-            "come down, and its libraries.",
+            "A million marks, measured once apart from the table (2026-11-25, `--once "
+            "1000000 0` and `2`, nothing else at work), when workers still held all "
+            "their factors and the process that was started all covariances: one "
+            "process 121.7 s and 7.97 GB, 1.56 of it the network; two workers 82.4 s, "
+            "0.68 of it (goal 0.8), 4.65 GB each, 0.58 of it (goal 0.55), driver 3.7 "
+            "GB, 99 MB between workers, 0.6 GB read, 1.0 GB written.",
             "",
             "## What is divided, and what is not yet",
             "",
-            "By workers: equations, weights, elimination, solution, covariances on "
-            "the pattern, and redundancy, test and smallest detectable blunder of "
-            "every observation (not of set-ups and held marks as causes), written by "
-            "them to `results/domains/`. By the process that was started: reading the "
-            "tables, the start, the division, the separators' unknowns that a task "
-            "returns, and the page. It takes the tests of observations as the workers "
-            "left them, and looks up what covariances it needs (each mark's own; "
-            "set-ups and held marks as causes) domain by domain, so that it never "
-            "holds them all; what no observation joins it asks of the workers, who "
-            "solve for it. Positions, covariances and tests are those of one process "
-            "to 1e-9, not to the byte: sums run in another order. A minimal solution "
-            "that holds an azimuth is not divided.",
+            "By workers: equations, weights, elimination, solution, covariances on the "
+            "pattern, and redundancy, test and smallest detectable blunder of every "
+            "observation and of set-ups that one domain alone has (not of held marks), "
+            "written by them to `results/domains/`; they set the fronts of their "
+            "factors aside on a disk until these are needed. By the process that was "
+            "started: reading the tables, the start, the division, the separators' "
+            "unknowns that a task returns, and the page. It takes the tests of "
+            "observations as the workers left them, and looks up what covariances it "
+            "needs (each mark's own; what set-ups on borders and held marks need) "
+            "domain by domain, so that it holds few at once; what no observation joins "
+            "it asks of the workers, who solve for it. Positions, covariances and tests"
+            " are those of one process to 1e-9, not to the byte: sums run in another "
+            "order. A minimal solution that holds an azimuth is not divided.",
             "",
         ]
     )
