@@ -103,14 +103,13 @@ def _estimated(
     columns = unknown_columns(network, hold)
     if not (columns >= 0).any():
         raise nothing_to_estimate(network)
-    nodes = begin_at(network, hold)
+    place = [begin_at(network, hold)]
     solver: Elimination | None = None
     left = farthest = 0.0
     for iteration in range(1, (limit or SLOW) + 1):
         tell(f"iteration {iteration}")
         try:
-            at = (network, hold, columns, nodes)
-            step = _step(at, solver, arithmetic, like)
+            step = _step((network, hold, columns), place, solver, arithmetic, like)
         except NoSolution:
             if farthest > WILD:
                 break
@@ -118,9 +117,10 @@ def _estimated(
         except FloatingPointError:
             left = float("inf")
             break
-        nodes, left, solver = step.nodes, step.left, step.solver
+        place, left, solver = [step.nodes], step.left, step.solver
         if left < CONVERGED and step.first < near(network):
-            return result(network, hold, nodes, columns, step.factor, iteration, over)
+            nodes, factor = step.nodes, step.factor
+            return result(network, hold, nodes, columns, factor, iteration, over)
         farthest = max(farthest, left)
         # The next factor is made where this one was.
         del step
@@ -191,7 +191,8 @@ class _Stepped(NamedTuple):
 
 
 def _step(
-    at: tuple[Network, Datum, Ints, Nodes],
+    at: tuple[Network, Datum, Ints],
+    place: list[Nodes],
     solver: Elimination | None,
     arithmetic: str,
     like: Planned | None,
@@ -201,15 +202,17 @@ def _step(
     The second solution is both the refinement step and the test of convergence: its
     misclosures are formed anew from the observations at the moved positions.
     """
-    network, hold, columns, nodes = at
+    network, hold, columns = at
+    nodes = place[0]
     system = equations(network, hold, nodes)
     rows = [batch for some in system for batch in whiten(some, columns)]
     bound = azimuth_constraint(network, hold, nodes, columns)
     if solver is None and arithmetic != "dense":
         solver = shared_elimination(like, rows, bound)
     if solver is None:
-        here = (network, hold, nodes, columns)
-        solver = elimination(*here, system, rows, bound, arithmetic)
+        solver = elimination(
+            network, hold, nodes, columns, system, rows, bound, arithmetic
+        )
     del system
     matrix = solver.matrix(rows)
     if isinstance(matrix, np.ndarray):
@@ -222,6 +225,8 @@ def _step(
         factor = solver.factor(rows, matrix, bound)
     except dense.Singular as singular:
         raise floating(network, nodes, columns, singular.null) from None
+    # The caller's list alone holds them: they are let go as they move.
+    del nodes
     sizes = []
     for last in (False, True):
         pull, rows = _finite(misfit.pull), []
@@ -231,9 +236,9 @@ def _step(
         else:
             shift = factor.solve(pull)
         sizes.append(float(np.abs(shift).max()))
-        nodes, misfit = _down((network, hold, columns, nodes), misfit, shift, last)
-        bound = azimuth_constraint(network, hold, nodes, columns)
-    return _Stepped(factor, nodes, sizes[0], sizes[1], solver)
+        misfit = _down((network, hold, columns), place, misfit, shift, last)
+        bound = azimuth_constraint(network, hold, place[0], columns)
+    return _Stepped(factor, place[0], sizes[0], sizes[1], solver)
 
 
 def _finite(values: Floats) -> Floats:
@@ -244,25 +249,32 @@ def _finite(values: Floats) -> Floats:
 
 
 def _down(
-    at: tuple[Network, Datum, Ints, Nodes], here: Misfit, shift: Floats, last: bool
-) -> tuple[Nodes, Misfit]:
+    at: tuple[Network, Datum, Ints],
+    place: list[Nodes],
+    here: Misfit,
+    shift: Floats,
+    last: bool,
+) -> Misfit:
     """Move, by half, a quarter … of a shift where the whole makes the misfit larger.
 
     Lines of sight and turned vectors bend a long shift; other vectors and levels do
-    not. Of the last shift the misfit is formed only where it is looked at.
+    not. Of the last shift the misfit is formed only where it is looked at. The nodes
+    in the list give way to those that moved: of a million marks both are much.
     """
-    network, hold, columns, nodes = at
+    network, hold, columns = at
     there = here
     for _ in range(HALVINGS):
-        moved = on_held(network, hold, moved_by(network, nodes, columns, shift))
         plain = np.abs(shift).max() < SMALL or not bends(network)
+        nodes = [place.pop() if plain else place[0]]
+        moved = on_held(network, hold, moved_by(network, nodes.pop(), columns, shift))
         if plain and last:
             break
         there = misfit_at((network, hold, columns, moved), len(shift))
         if plain or there.square_sum <= here.square_sum:
             break
         shift = shift / 2
-    return moved, there
+    place[:] = [moved]
+    return there
 
 
 def result(

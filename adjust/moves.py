@@ -16,7 +16,9 @@ CONVERGED = 1e-5
 def moved_by(network: Network, nodes: Nodes, columns: Ints, shift: Floats) -> Nodes:
     """Return the nodes moved by a shift of the unknowns, (u,), m and rad."""
     padded = np.concatenate([shift, [0.0]])
-    return _nodes_after(network, *nodes.moved(padded[columns]))
+    where = nodes.moved(padded[columns])
+    del nodes
+    return _nodes_after(network, *where)
 
 
 def _nodes_after(network: Network, xyz: Floats, values: Floats) -> Nodes:
@@ -41,6 +43,7 @@ def on_held(network: Network, hold: Datum, nodes: Nodes) -> Nodes:
         row, way = np.nonzero(rows)
         shift[network.known.mark[row], way] = difference[row, way]
         moved = nodes.moved(_with_set_ups(network, shift))
+        del nodes
         nodes = _nodes_after(network, *moved)
     return nodes
 

@@ -44,7 +44,7 @@ def whiten(equations: Equations, columns: Ints) -> list[Whitened]:
     made = []
     for batch in equations.covariances:
         clusters, size = batch.members.shape
-        members = _all_or(batch.members, len(equations.node))
+        members = _run_or(batch.members)
         lower = _factors(batch.matrix)
         own = equations.design[members]
         design = (
@@ -68,10 +68,13 @@ def whiten(equations: Equations, columns: Ints) -> list[Whitened]:
     return made
 
 
-def _all_or(members: Ints, count: int) -> Ints | slice:
-    """Return what picks the edges of single clusters: all of them cost no copy."""
-    if members.shape == (count, 1) and (members[:, 0] == np.arange(count)).all():
-        return slice(None)
+def _run_or(members: Ints) -> Ints | slice:
+    """Return what picks the edges of clusters: a run of single ones costs no copy."""
+    if members.shape[1] == 1 and len(members):
+        first = int(members[0, 0])
+        run = slice(first, first + len(members))
+        if (members[:, 0] == np.arange(run.start, run.stop)).all():
+            return run
     return members
 
 

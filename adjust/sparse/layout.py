@@ -10,6 +10,7 @@ import numpy as np
 
 from ...networks.covariances import Bools, Ints
 from .grouping import padded, singles
+from .narrow import Places, narrow
 from .sequence import sequence
 from .tree import Tree
 
@@ -23,7 +24,7 @@ class Layout:
 
     node_rank: Ints
     """(n,) place of each node."""
-    column_order: Ints
+    column_order: Places
     """(u,) the column at each place."""
     column_start: Ints
     """(n + 1,) where the columns of each node start."""
@@ -123,7 +124,7 @@ def lay_out(tree: Tree, width: Ints, node_of_column: Ints, keeps: bool) -> Layou
     parent = tree.parent[order]
     return Layout(
         node_rank=node_rank,
-        column_order=np.argsort(node_rank[node_of_column], kind="stable"),
+        column_order=narrow(np.argsort(node_rank[node_of_column], kind="stable")),
         column_start=_starts(width[node_order]),
         front=number[tree.front][node_order],
         own_start=_starts(own[order]),

@@ -6,6 +6,7 @@ import numpy as np
 
 from ...networks.covariances import Floats, Ints
 from .layout import Layout
+from .narrow import Places, narrow
 
 _CACHED = 1 << 23
 """Positions kept for all links together: 64 MB; the rest is formed when needed."""
@@ -26,7 +27,7 @@ class Link:
     """Which of its fronts."""
     base: Ints
     """(k,) where the parent's front starts in its stack."""
-    at: Ints
+    at: Places
     """(k, border) row in the parent's front of each row of the border."""
     width: int
     """Rows of the parent's front."""
@@ -73,7 +74,7 @@ class Link:
         return positions(self.base, self.at, self.width)
 
 
-def positions(base: Ints, at: Ints, width: int) -> Ints:
+def positions(base: Ints, at: Places, width: int) -> Ints:
     """Return where in a stack the entries between rows of fronts are, (k, b, b)."""
     left = base[:, None] + at * width
     return np.asarray(left[:, :, None] + at[:, None, :])
@@ -101,7 +102,7 @@ def links(layout: Layout) -> list[tuple[Link, ...]]:
     return [tuple(each) for each in made]
 
 
-def _runs(at: Ints) -> tuple[list[list[int]], ...]:
+def _runs(at: Places) -> tuple[list[list[int]], ...]:
     """Return stretches of rows that stay together; none where they are too short."""
     made = []
     for row in at:
@@ -123,16 +124,18 @@ def _families(parent: Ints, count: Ints, stack: Ints) -> list[Ints]:
     return np.split(child, np.flatnonzero(new) + 1) if len(child) else []
 
 
-def _rows(layout: Layout) -> Ints:
+def _rows(layout: Layout) -> Places:
     """Return the row of each column on a border in the front of the parent."""
     front, node = np.divmod(layout.border, max(len(layout.front), 1))
     row = layout.row(layout.parent[front], node)
     size = np.diff(layout.border_column)
     shift = np.repeat(row - layout.border_column[:-1], size)
-    return np.asarray(shift + np.arange(len(shift)))
+    return narrow(shift + np.arange(len(shift)))
 
 
-def gathered(values: Ints, start: Ints, count: Ints, width: int, nothing: int) -> Ints:
+def gathered(
+    values: Places, start: Ints, count: Ints, width: int, nothing: int
+) -> Places:
     """Return (k, width) rows of values from each start on, and nothing after count."""
     place = np.arange(width)
     at = start[:, None] + place
@@ -140,6 +143,6 @@ def gathered(values: Ints, start: Ints, count: Ints, width: int, nothing: int) -
     if not empty.any():
         return values.take(at)
     at[empty] = 0
-    made = values.take(at) if len(values) else at
+    made = values.take(at) if len(values) else narrow(at)
     made[empty] = nothing
     return made

@@ -20,7 +20,7 @@ def narrow(values: Ints) -> Places:
     (4, 8)
     """
     fits = values.max(initial=0) <= np.iinfo(np.int32).max
-    return values.astype(np.int32) if fits else values
+    return values.astype(np.int32, copy=False) if fits else values
 
 
 def room(count: int, most: int) -> Places:

@@ -9,7 +9,7 @@ import numpy as np
 from ...networks.covariances import Floats, Ints
 from .layout import Layout
 from .links import Link, gathered, links
-from .narrow import Places, room
+from .narrow import Places, narrow, room
 from .pattern import Pattern
 
 
@@ -17,9 +17,9 @@ from .pattern import Pattern
 class Stack:
     """Fronts of one size; padding has unit diagonal, and column u in the tables."""
 
-    own: Ints
+    own: Places
     """(k, s) columns eliminated."""
-    border: Ints
+    border: Places
     """(k, b) columns on the border."""
     single: bool
     kept: bool
@@ -84,7 +84,7 @@ def stacks(layout: Layout, pattern: Pattern) -> tuple[Stack, ...]:
         diagonal = base[fronts, None] + place * (width[first] + 1)
         made.append(
             Stack(
-                own=np.where(empty, nothing, inner),
+                own=narrow(np.where(empty, nothing, inner)),
                 border=gathered(columns, start[fronts], count[fronts], border, nothing),
                 single=bool(layout.single[first]),
                 kept=layout.keeps and k == len(below) - 1,
@@ -117,9 +117,9 @@ def _targets(layout: Layout, pattern: Pattern) -> tuple[Places, Ints]:
     return made, pattern.start[cuts].astype(np.int64)
 
 
-def _bordering_columns(layout: Layout) -> Ints:
+def _bordering_columns(layout: Layout) -> Places:
     """Return the columns on the borders, border after border."""
     node = layout.border % max(len(layout.front), 1)
     size = np.diff(layout.border_column)
     shift = np.repeat(layout.column_start[node] - layout.border_column[:-1], size)
-    return np.asarray(shift + np.arange(len(shift)))
+    return narrow(shift + np.arange(len(shift)))

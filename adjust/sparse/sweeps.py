@@ -27,7 +27,7 @@ def forward(plan: Plan, eliminated: Sequence[Eliminated], right_side: Floats) ->
         inner, taken = part.forward(state[stack.own])
         state[stack.own] = inner
         if taken.size:
-            at = stack.border.ravel()[:, None] * count + across
+            at = stack.border.ravel()[:, None].astype(np.int64) * count + across
             np.subtract.at(flat, at.ravel(), taken.ravel())
     return state
 
