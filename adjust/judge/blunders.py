@@ -14,7 +14,7 @@ from .edges import of_edges
 from .names import rows
 from .set_up_tests import set_up_tests
 from .shifts import of_nodes, some_of
-from .verdicts import Tested, part, stacked
+from .verdicts import Tested, filled, part
 
 
 def blunder_tests(adjustment: Adjustment) -> BlunderTests:
@@ -55,7 +55,8 @@ class _Some:
     edge: Ints
     row: Ints
     redundancy: Floats
-    tests: Tested
+    tests: list[Tested]
+    """One; none once it is in the table."""
 
 
 def _edges(adjustment: Adjustment, some: Equations) -> _Some:
@@ -132,7 +133,7 @@ def _named(
         used,
         rows(adjustment.network, table)[used],
         nothing if redundancy is None else redundancy,
-        tests,
+        [tests],
     )
 
 
@@ -175,7 +176,9 @@ def _reached(adjustment: Adjustment) -> Bools:
 
 def _together(adjustment: Adjustment, made: Sequence[_Some]) -> BlunderTests:
     options = adjustment.network.options
-    tests = stacked([some.tests for some in made])
+    # Of a million marks all tests are two gigabytes: each kind goes when it is in.
+    count = sum(len(some.edge) for some in made)
+    tests = filled((some.tests.pop() for some in made), count)
     basis = tests.stated if options.tests_from == "stated" else tests.estimated
     judged = np.isfinite(basis.test)
     with np.errstate(divide="ignore"):

@@ -1,6 +1,7 @@
 """Tests of observations one by one: formed here, or by workers who left them."""
 
-from collections.abc import Callable
+from collections import deque
+from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -10,7 +11,7 @@ from ..adjustment import Adjustment
 from ..equations import Equations
 from .edges import edges_in_parts
 from .shifts import Shifts, some_of
-from .verdicts import Tested, stacked, tested
+from .verdicts import Tested, filled, tested
 
 _AT_ONCE = 1 << 14
 """Shifts that are judged together."""
@@ -40,14 +41,11 @@ def judge_of(adjustment: Adjustment) -> Judge:
     freedom = adjustment.degrees_of_freedom
 
     def judge(found: Shifts) -> Tested:
-        return stacked(
-            [
-                tested(
-                    some_of(found, slice(low, low + _AT_ONCE)), options, vtpv, freedom
-                )
-                for low in range(0, max(len(found.pull), 1), _AT_ONCE)
-            ]
+        parts = (
+            tested(some_of(found, slice(low, low + _AT_ONCE)), options, vtpv, freedom)
+            for low in range(0, len(found.pull), _AT_ONCE)
         )
+        return filled(parts, len(found.pull))
 
     return judge
 
@@ -79,14 +77,19 @@ def formed(adjustment: Adjustment, some: Equations) -> EdgeTests:
     """
     judge = None if some.kind == "set-up" else judge_of(adjustment)
     edges, redundancy = [np.zeros(0, np.int64)], [np.zeros(0)]
-    tests = []
-    for one in edges_in_parts(adjustment, some):
-        edges.append(one.edges)
-        redundancy.append(one.redundancy)
-        if judge is not None:
-            tests.append(judge(one.shifts))
+
+    def shifts() -> Iterator[Shifts]:
+        for one in edges_in_parts(adjustment, some):
+            edges.append(one.edges)
+            redundancy.append(one.redundancy)
+            yield one.shifts
+
+    together = None
+    if judge is None:
+        deque(shifts(), maxlen=0)
+    else:
+        together = filled(map(judge, shifts()), int(some.used.sum()))
     used, shares = np.concatenate(edges), np.concatenate(redundancy)
-    together = None if judge is None else stacked(tests)
     if (np.diff(used) < 0).any():
         order = np.argsort(used)
         used, shares = used[order], shares[order]

@@ -1,10 +1,11 @@
 """From shifts to tests: statistic, limit, size, smallest detectable, verdict."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import chain
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ...networks import Options
 from ...networks.covariances import Bools, Floats, Ints
@@ -18,6 +19,7 @@ __all__ = [
     "Basis",
     "Tested",
     "estimated_basis",
+    "filled",
     "part",
     "stacked",
     "stated_basis",
@@ -128,32 +130,79 @@ def stacked(parts: Sequence[Tested]) -> Tested:
     """Return one set of columns from several."""
     if len(parts) == 1:
         return parts[0]
+    return filled(parts, sum(len(one.components) for one in parts))
 
-    def basis(choose: str) -> Basis:
-        some = [getattr(part_, choose) for part_ in parts]
-        return Basis(
-            *(
-                np.concatenate([getattr(b, field) for b in some] or [np.zeros(0)])
-                for field in ("statistic", "limit", "test", "probability")
-            )
-        )
 
-    def column(name: str, empty: Floats) -> Floats:
-        return np.concatenate([getattr(part_, name) for part_ in parts] or [empty])
+def filled(parts: Iterable[Tested], count: int) -> Tested:
+    """Return one set of columns from several, of which each may go when it is in.
 
-    none, none3 = np.zeros(0), np.zeros((0, 3))
+    Parameters
+    ----------
+    parts : iterable of Tested
+    count : int
+        Tests of all of them.
+    """
+    made: list[NDArray[Any]] = [
+        np.empty((count, *shape), kind) for shape, kind in _COLUMNS
+    ]
+    null: list[Floats] = []
+    words: list[str] = []
+    low = 0
+    for one in parts:
+        here = slice(low, low + len(one.components))
+        for column, values in zip(made, _columns(one), strict=True):
+            column[here] = values
+        null += one.null
+        words += one.directions
+        low = here.stop
+        del one
+    components, shift, sd, least, along, unchecked, *both = made
     return Tested(
-        column("components", none).astype(np.int64),
-        basis("stated"),
-        basis("estimated"),
-        column("shift", none3),
-        column("sd_shift", none3),
-        column("smallest_detectable", none),
-        column("smallest_detectable_enu", none3),
-        column("unchecked", none).astype(bool),
-        tuple(chain.from_iterable(part_.null for part_ in parts)),
-        tuple(chain.from_iterable(part_.directions for part_ in parts)),
+        components,
+        Basis(*both[:4]),
+        Basis(*both[4:]),
+        shift,
+        sd,
+        least,
+        along,
+        unchecked,
+        tuple(null),
+        tuple(words),
     )
+
+
+_COLUMNS: tuple[tuple[tuple[int, ...], type], ...] = (
+    ((), np.int64),
+    ((3,), np.float64),
+    ((3,), np.float64),
+    ((), np.float64),
+    ((3,), np.float64),
+    ((), np.bool_),
+    *(((), np.float64) for _ in range(8)),
+)
+"""Shape beyond the first axis and kind of the columns below."""
+
+
+def _columns(tests: Tested) -> list[NDArray[Any]]:
+    """Return the columns of tests, those of the two variance factors last."""
+    return [
+        tests.components,
+        tests.shift,
+        tests.sd_shift,
+        tests.smallest_detectable,
+        tests.smallest_detectable_enu,
+        tests.unchecked,
+        *(
+            column
+            for basis in (tests.stated, tests.estimated)
+            for column in (
+                basis.statistic,
+                basis.limit,
+                basis.test,
+                basis.probability,
+            )
+        ),
+    ]
 
 
 def part(shifts: Shifts, components: list[int]) -> Shifts:
