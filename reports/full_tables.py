@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 PIECE = 10_000
 """Rows that are formatted at a time."""
+_THREE, _FOUR, _SIX, _WHOLE = "z.3f", "z.4f", ".6g", ".0f"
+"""Decimals without a sign of zero; significant digits; whole numbers."""
 
 _QUOTED = frozenset(',"\n\r')
 
@@ -57,8 +59,9 @@ _MARKS = (
     "ellipsoidal_height_m,semi_major_mm,semi_minor_mm,azimuth_deg,height_limit_mm,"
     "cov_ee_mm2,cov_en_mm2,cov_eu_mm2,cov_nn_mm2,cov_nu_mm2,cov_uu_mm2"
 )
-_FORMATS = [4] * 6 + [10, 10, 4, 3, 3, 3, 3] + [6] * 6
-"""Decimals of the numbers of a mark, in the order of the columns."""
+_DECIMALS = [4] * 6 + [10, 10, 4, 3, 3, 3, 3] + [6] * 6
+_FORMATS = [f"z.{decimals}f" for decimals in _DECIMALS]
+"""Of the numbers of a mark, in the order of the columns; no zero has a sign."""
 
 
 def _marks(judged: Judged) -> FullTable:
@@ -66,10 +69,10 @@ def _marks(judged: Judged) -> FullTable:
     estimated = judged.estimated
 
     def rows(begin: int, end: int) -> Iterator[str]:
-        figures = _mark_figures(judged, estimated, slice(begin, end))
-        for i, values in zip(range(begin, end), figures.tolist(), strict=True):
-            numbers = map(_number, values, _FORMATS)
-            yield f"{_text(names[i])},{checked[i]},{','.join(numbers)}"
+        some = slice(begin, end)
+        figures = _cells(_mark_figures(judged, estimated, some), *_FORMATS)
+        for name, word, said in zip(names[some], checked[some], figures, strict=True):
+            yield f"{_text(name)},{word},{said}"
 
     return FullTable("marks", _MARKS, len(judged.network.marks), rows)
 
@@ -119,26 +122,25 @@ def _tests(judged: Judged) -> FullTable:
 
     def rows(begin: int, end: int) -> Iterator[str]:
         some = slice(begin, end)
-        first = np.stack([tests.basis.test, tests.family_probability], axis=1)[some]
-        components = tests.tests.components[some]
-        last = np.column_stack(
-            [tests.tests.smallest_detectable[some], tests.tests.shift[some]]
-        )
-        for i, a, r, c, b in zip(
-            range(begin, end),
-            first.tolist(),
-            tests.redundancy[some].tolist(),
-            components.tolist(),
-            last.tolist(),
+        figures = [
+            tests.basis.test[some],
+            tests.family_probability[some],
+            tests.redundancy[some],
+            tests.tests.components[some],
+            tests.tests.smallest_detectable[some],
+            *tests.tests.shift[some].T,
+        ]
+        for kind, name, row, verdict, said, measure in zip(
+            tests.kind[some],
+            tests.name[some],
+            tests.row[some].tolist(),
+            tests.verdict[some],
+            _cells(np.column_stack(figures), *[_SIX] * 3, _WHOLE, *[_SIX] * 4),
+            tests.measure[some],
             strict=True,
         ):
-            measure = _MEASURED.get(tests.measure[i], tests.measure[i])
-            figures = ",".join(_significant(x) for x in b)
-            yield (
-                f"{tests.kind[i]},{_text(tests.name[i])},{tests.row[i]},"
-                f"{tests.verdict[i]},{_significant(a[0])},{_significant(a[1])},"
-                f"{_significant(r)},{int(c)},{figures},{measure}"
-            )
+            words = _MEASURED.get(measure, measure)
+            yield f"{kind},{_text(name)},{row},{verdict},{said},{words}"
 
     return FullTable("tests", _TESTS, len(tests), rows)
 
@@ -156,25 +158,35 @@ def _baselines(judged: Judged) -> FullTable:
 
     def rows(begin: int, end: int) -> Iterator[str]:
         some = slice(begin, end)
-        figures = np.concatenate([vectors.delta[some], 1000 * residuals[some]], axis=1)
-        for i, values in zip(range(begin, end), figures.tolist(), strict=True):
-            used = vectors.used[i]
-            start, end_ = (int(nodes[i]) for nodes in (vectors.start, vectors.end))
-            ends = [_text(network.node_name(node)) for node in (start, end_)]
-            said = ",".join(_number(x, 4) for x in values[:3])
-            left = ",".join(_number(x, 3) if used else "" for x in values[3:])
-            word = "yes" if used else "no"
-            yield f"{_text(vectors.name[i])},{ends[0]},{ends[1]},{word},{said},{left}"
+        left = np.where(vectors.used[some, None], 1000 * residuals[some], np.nan)
+        figures = np.concatenate([vectors.delta[some], left], axis=1)
+        for name, start, stop, used, said in zip(
+            vectors.name[some],
+            vectors.start[some].tolist(),
+            vectors.end[some].tolist(),
+            vectors.used[some].tolist(),
+            _cells(figures, *[_FOUR] * 3, *[_THREE] * 3),
+            strict=True,
+        ):
+            ends = f"{_text(network.node_name(start))},{_text(network.node_name(stop))}"
+            yield f"{_text(name)},{ends},{'yes' if used else 'no'},{said}"
 
     return FullTable("baselines", _BASELINES, len(vectors), rows)
 
 
-def _number(value: float, decimals: int) -> str:
-    return f"{value:z.{decimals}f}" if np.isfinite(value) else ""
+def _cells(values: "Floats", *formats: str) -> list[str]:
+    """Return rows of numbers, (n, k), as cells; empty where one is not finite.
 
-
-def _significant(value: float) -> str:
-    return f"{value:.6g}" if np.isfinite(value) else ""
+    Examples
+    --------
+    >>> _cells(np.array([[1.25, -1e-9], [np.nan, -np.inf]]), _THREE, _SIX)
+    ['1.250,-1e-09', ',']
+    """
+    pattern = ",".join(f"{{:{one}}}" for one in formats)
+    made = [pattern.format(*row) for row in values.tolist()]
+    for i in np.flatnonzero(~np.isfinite(values).all(axis=1)).tolist():
+        made[i] = made[i].replace("nan", "").replace("-inf", "").replace("inf", "")
+    return made
 
 
 def _text(name: str) -> str:

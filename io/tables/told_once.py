@@ -26,9 +26,7 @@ def told_once(
     set_ups = tables.get("set_ups")
     if set_ups is None or "height" not in set_ups.booked:
         return list(findings)
-    text = set_ups.booked["height"]
-    booked = np.array([bool(text[i]) for i in range(len(set_ups))], dtype=bool)
-    bad = np.flatnonzero(booked & np.isnan(set_ups.number("height")))
+    bad = np.flatnonzero(set_ups.has("height") & np.isnan(set_ups.number("height")))
     names = {str(set_ups.word("set_up")[i]) for i in bad}
     stations = {f"mark {set_ups.word('station')[i]}" for i in bad}
     return [
