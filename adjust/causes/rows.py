@@ -14,6 +14,7 @@ from ...networks.covariances import Floats, Ints
 from ..adjustment import Adjustment
 from ..equations import Equations
 from ..normal import Whitened
+from ..sparse.narrow import Places, narrow
 
 ROLES = ("antenna", "instrument", "target")
 """What a node is to an observation: an end of a vector, position or level; where a
@@ -83,6 +84,7 @@ def rows_of(adjustment: Adjustment) -> Rows:
         if batch.kind not in _NOT_FROM_NODES:
             _add_nodes(roles, batch, some, at)
         start += clusters * size
+    made = design.matrix(count, unknowns)
     width = {kind: some.active.shape[1] for kind, some in kinds.items()}
     widths = {k: some.active.size for k, some in kinds.items()}
     parts = [edges[kind].matrix(count, widths[kind]) for kind in kinds]
@@ -90,7 +92,7 @@ def rows_of(adjustment: Adjustment) -> Rows:
     places = np.cumsum([0, *(part.shape[1] for part in parts)]).tolist()
     return Rows(
         np.concatenate([b.misclosure.ravel() for b in adjustment.whitened]),
-        design.matrix(count, unknowns),
+        made,
         sparse.csc_array(sparse.hstack(parts, format="csc")),
         dict(zip(kinds, places, strict=False)),
         dict(zip(ROLES, places[len(kinds) :], strict=False)),
@@ -102,18 +104,21 @@ class _Entries:
     """Entries of a sparse matrix as they are gathered; column −1 is left out."""
 
     def __init__(self) -> None:
-        self.parts: list[tuple[Ints, Ints, Floats]] = []
+        self.parts: list[tuple[Places, Places, Floats]] = []
 
     def add(self, row: Ints, column: Ints, value: Floats) -> None:
         row, column = (np.broadcast_to(some, value.shape) for some in (row, column))
         keep = (column >= 0) & (value != 0)
-        self.parts.append((row[keep], column[keep], value[keep]))
+        at = narrow(row[keep]), narrow(column[keep])
+        self.parts.append((*at, value[keep]))
 
     def matrix(self, rows: int, columns: int) -> "sparse.csc_array":
-        none = (np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros(0))
+        none = (np.zeros(0, np.int32), np.zeros(0, np.int32), np.zeros(0))
         row, column, value = (
             np.concatenate(some) for some in zip(none, *self.parts, strict=True)
         )
+        # Of a large network there is no room for the same entries three times.
+        self.parts.clear()
         return sparse.csc_array(
             sparse.coo_array((value, (row, column)), shape=(rows, columns))
         )

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from ..adjustment import Adjustment
+from ..judge.blunder_table import BlunderTests
 from ..judge.blunders import blunder_tests
 from .evaluate import Hypotheses, hypotheses
 from .field import Labels, field_of
@@ -22,13 +23,19 @@ _SHOWN = 60
 """Unchecked causes that are taken along to be named."""
 
 
-def causes_made(adjustment: Adjustment, labels: Labels | None = None) -> Hypotheses:
+def causes_made(
+    adjustment: Adjustment,
+    labels: Labels | None = None,
+    tests: BlunderTests | None = None,
+) -> Hypotheses:
     """Return all causes of an adjustment, ready for any residuals of its design.
 
     Parameters
     ----------
     adjustment : Adjustment
     labels : Labels, optional
+    tests : BlunderTests, optional
+        Of the adjustment, where they are known.
 
     Returns
     -------
@@ -36,8 +43,8 @@ def causes_made(adjustment: Adjustment, labels: Labels | None = None) -> Hypothe
         Causes that change nothing observed are left out; so are those least
         supported where there are too many to take together.
     """
+    short, dropped = _shortlist(adjustment, tests)
     rows = rows_of(adjustment)
-    short, dropped = _shortlist(adjustment)
     causes = causes_of(field_of(adjustment, rows, labels, short))
     if sum(cause.components for cause in causes) <= JOINT:
         return replace(hypotheses(adjustment, causes, rows), dropped=dropped)
@@ -56,7 +63,7 @@ def causes_made(adjustment: Adjustment, labels: Labels | None = None) -> Hypothe
 
 
 def _shortlist(
-    adjustment: Adjustment,
+    adjustment: Adjustment, tests: BlunderTests | None
 ) -> tuple[dict[str, frozenset[int]] | None, int]:
     """Return what to look at one by one, and how many tested things are passed over.
 
@@ -66,7 +73,7 @@ def _shortlist(
     edges = sum(int(some.used.sum()) for some in adjustment.equations)
     if edges <= MANY:
         return None, 0
-    tests = blunder_tests(adjustment)
+    tests = tests or blunder_tests(adjustment)
     order = tests.order()
     judged = order[np.isfinite(tests.basis.test[order])]
     blind = np.flatnonzero(tests.tests.unchecked)

@@ -7,6 +7,7 @@ import numpy as np
 from ...networks.covariances import Floats, Ints
 from ..adjustment import Adjustment
 from ..dense import Singular
+from ..judge.blunder_table import BlunderTests
 from ..judge.variance_factor import (
     variance_factor_of,
     variance_factor_test,
@@ -32,7 +33,10 @@ _NEAREST = 10
 
 
 def suspects(
-    adjustment: Adjustment, labels: Labels | None = None, about: str = ""
+    adjustment: Adjustment,
+    labels: Labels | None = None,
+    about: str = "",
+    tests: BlunderTests | None = None,
 ) -> Suspects:
     """Return the causes that may explain a misfit.
 
@@ -46,6 +50,8 @@ def suspects(
         Names of instruments, prisms and staffs, which a network does not keep.
     about : str, optional
         A name; every cause about it is listed too, however little supports it.
+    tests : BlunderTests, optional
+        Of the adjustment, where they are known.
 
     Returns
     -------
@@ -53,13 +59,13 @@ def suspects(
     """
     factor = variance_factor_test(adjustment)
     for _ in range(_FORMED):
-        made = causes_made(adjustment, labels)
+        made = causes_made(adjustment, labels, tests)
         look = _looked(adjustment, made, made.rows.misclosure, about)
         best = _far_off(look)
         if best < 0:
             break
         try:
-            adjustment = linearised(adjustment, look.made, best)
+            adjustment, tests = linearised(adjustment, look.made, best), None
         except Singular:
             break
     return replace(_said(look), variance_factor=factor)

@@ -53,6 +53,7 @@ def control(
     subsets: bool = False,
     effects: bool = True,
     about: str = "",
+    tests: BlunderTests | None = None,
 ) -> Control:
     """Return each known mark against the survey as the others place it.
 
@@ -69,13 +70,15 @@ def control(
         an equation each: of very many marks those with the largest tests have it.
     about : str, optional
         A mark: of no other is this wanted.
+    tests : BlunderTests, optional
+        Of the adjustment, where they are known.
 
     Returns
     -------
     Control
     """
     marks = known_marks(adjustment)
-    tests = blunder_tests(adjustment)
+    tests = tests or blunder_tests(adjustment)
     pairs = observed_pairs(adjustment.network)
     rows: list[ControlRow] = []
     agree: list[Agreement] = []

@@ -7,6 +7,7 @@ from brasscap.arguments import Request
 if TYPE_CHECKING:
     from brasscap.adjust import Adjustment
     from brasscap.adjust.causes import Suspects
+    from brasscap.adjust.judge import BlunderTests
     from brasscap.adjust.judge.closures import Closures
     from brasscap.adjust.judge.control import Control
     from brasscap.adjust.judge.external import Reliability
@@ -26,6 +27,7 @@ class Known(NamedTuple):
     control: "Control | None" = None
     hidden: "dict[str, Reliability] | None" = None
     weighed: "Weighed | None" = None
+    tests: "BlunderTests | None" = None
 
 
 NOTHING = Known()
@@ -83,8 +85,8 @@ def all_queries(
     keep : bool
         Whether to write them to results/.
     known : Known, optional
-        What is found already: loops of the job; causes, known marks and reliability
-        of the adjustment.
+        What is found already: loops of the job; causes, known marks, tests and
+        reliability of the adjustment.
     """
     from brasscap.io.kept_queries import keep_queries, read_queries
     from brasscap.networks import CannotWrite
@@ -137,7 +139,7 @@ def _raised(
     progress("trying causes")
     found = known.suspects
     if found is None:
-        found = suspects(adjustment, labels_of(loaded))
+        found = suspects(adjustment, labels_of(loaded), tests=known.tests)
     made += of_suspects(found, units)
     weighed: Weighed | str = too_many(adjustment)
     if not weighed:
@@ -145,7 +147,10 @@ def _raised(
         weighed = known.weighed or weighed_of(found, loaded)
         made += of_weights(weighed)
     progress("leaving known marks out")
-    made += of_control(known.control or control(adjustment, effects=False), units)
+    marks_left_out = known.control
+    if marks_left_out is None:
+        marks_left_out = control(adjustment, effects=False, tests=known.tests)
+    made += of_control(marks_left_out, units)
     progress("looking for what could hide")
     marks = loaded.network.marks.name
     told = {f.about for f in loaded.findings if f.slug == "hangs-loose"}

@@ -53,9 +53,8 @@ def run(request: Request, progress: "Progress") -> "Answer":
     minimal = _minimal(request, loaded, progress)
     progress("seeking loops")
     loops = closed(loaded)
-    queries = all_queries(
-        request, loaded, made.adjustment, progress, known=Known(loops)
-    )
+    known = Known(loops, tests=judged.tests)
+    queries = all_queries(request, loaded, made.adjustment, progress, known=known)
     document = full_report(
         request, loaded, judged, minimal, progress, queries, loops=loops
     )
@@ -116,9 +115,8 @@ def full_report(
         progress("seeking loops")
         loops = closed(loaded)
     if queries is None:
-        queries = all_queries(
-            request, loaded, judged.adjustment, progress, known=Known(loops)
-        )
+        known = Known(loops, tests=judged.tests)
+        queries = all_queries(request, loaded, judged.adjustment, progress, known=known)
     if held is None:
         held = specified(request, loaded, progress)
     weighed = queries.weighed or weighed_in(judged.adjustment, loaded, progress)

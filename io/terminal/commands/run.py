@@ -230,13 +230,11 @@ def _queries(
     """Return all queries of the job, those of the last solution made among them."""
     from brasscap.queries import Known, all_queries, kept_queries
 
-    if "constrained" in solutions:
-        of = solutions["constrained"].adjustment
-    elif solutions:
-        of = solutions["minimal"].adjustment
-    else:
+    of = solutions.get("constrained") or solutions.get("minimal")
+    if of is None:
         return kept_queries(request, loaded)
-    return all_queries(request, loaded, of, progress, True, Known(loops))
+    known = Known(loops, tests=of.tests)
+    return all_queries(request, loaded, of.adjustment, progress, True, known)
 
 
 def _solutions(
