@@ -5,7 +5,7 @@ start may hang on a blunder itself. So each thing near by is left out in turn an
 network adjusted without it.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -25,7 +25,7 @@ _SOUND = 1e3
 """vᵀPv over degrees of freedom above which a trial mends nothing: other blunders of an
 ordinary size may remain, which the tests then find."""
 
-Attempt = Callable[[Network], Adjustment | None]
+Attempts = Callable[[Sequence[Network]], Sequence[Adjustment | None]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +51,7 @@ class Suspect:
 
 
 def to_blame(
-    network: Network, system: tuple[Equations, ...], attempt: Attempt
+    network: Network, system: tuple[Equations, ...], attempts: Attempts
 ) -> tuple[Suspect, ...]:
     """Return what mends the network when it is left out.
 
@@ -64,8 +64,8 @@ def to_blame(
     network : Network
     system : tuple of Equations
         At the starting positions.
-    attempt : callable
-        Adjusts a network; None where it has no solution either.
+    attempts : callable
+        Adjusts networks; None where one has no solution either.
 
     Returns
     -------
@@ -73,9 +73,9 @@ def to_blame(
         One: it is to blame. Several: they cannot be told apart. None: no one thing.
     """
     singles, set_ups = _suspects(network, system)
-    found = _mended(singles, attempt)
+    found = _mended(singles, attempts)
     if all(one.kind == "known mark" for size, one in found if size <= _ALIKE):
-        found += _mended(set_ups, attempt)
+        found += _mended(set_ups, attempts)
     if not found:
         return ()
     least = min(size for size, _ in found)
@@ -91,11 +91,11 @@ def _in_vain(more: Suspect, less: Suspect) -> bool:
     return bool((left >= kept).all() and (left > kept).any())
 
 
-def _mended(some: list[Suspect], attempt: Attempt) -> list[tuple[float, Suspect]]:
+def _mended(some: list[Suspect], attempts: Attempts) -> list[tuple[float, Suspect]]:
     """Return those without which the network fits, with vᵀPv over its freedom."""
     found = []
-    for suspect in some:
-        made = attempt(suspect.network)
+    each = attempts([suspect.network for suspect in some])
+    for suspect, made in zip(some, each, strict=True):
         if made is not None:
             size = max(made.vtpv / (made.degrees_of_freedom + 1.0), 1.0)
             if size < _SOUND:

@@ -33,9 +33,9 @@ LIMIT, SLOW = 30, 100
 hundred metres in it sights settle by a part of what is left at each step."""
 NEARLY = 1e-3
 """m or rad."""
-_TRIAL = 8
+TRIAL = 8
 """Steps of an adjustment with something left out, to see whether it then settles."""
-_LOST = 100.0
+LOST = 100.0
 """m; what still moves so far after three steps of a trial will not settle."""
 WILD = 1.0
 """m; marks that once still moved so far, and float later, have run away: what holds
@@ -126,25 +126,32 @@ def _estimated(
         del step
         if _is_lost(iteration, left, limit):
             break
-    try_one = None
+    try_each = None
     if not limit and columns.max() < MOST_UNKNOWNS:
         tell("looking for what does not fit")
-        try_one = partial(_attempt, mode)
+        try_each = partial(_attempts, mode)
     system = equations(network, hold, begin_at(network, hold))
-    raise unsettled(network, system, iteration, left, try_one)
+    raise unsettled(network, system, iteration, left, try_each)
 
 
 def _is_lost(iteration: int, left: float, limit: int) -> bool:
     """Return whether what still moves so far will not settle; a trial ends sooner."""
     if limit:
-        return iteration > 2 and left > _LOST
+        return iteration > 2 and left > LOST
     return iteration >= LIMIT and left > NEARLY
+
+
+def _attempts(mode: str, networks: Sequence[Network]) -> list[Adjustment | None]:
+    """Return the adjustments of networks with something left out; None for none."""
+    from .together import trials  # late: it takes many through the steps made here
+
+    return trials(networks, mode, partial(_attempt, mode))
 
 
 def _attempt(mode: str, network: Network) -> Adjustment | None:
     """Return the adjustment of a network with something left out; None if none."""
     try:
-        return _estimated(network, mode, None, lambda words: None, "", _TRIAL)
+        return _estimated(network, mode, None, lambda words: None, "", TRIAL)
     except (NoSolution, CommandError):
         return None
 

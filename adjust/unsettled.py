@@ -6,7 +6,7 @@ import numpy as np
 
 from ..networks import Network, NoSolution
 from ..networks.covariances import Bools, Floats
-from .contradicted import Attempt, Suspect, misfits, to_blame
+from .contradicted import Attempts, Suspect, misfits, to_blame
 from .equations import Equations
 from .start import guessed_marks
 
@@ -45,7 +45,7 @@ def unsettled(
     system: tuple[Equations, ...],
     steps: int,
     move: float,
-    attempt: Attempt | None = None,
+    attempts: Attempts | None = None,
 ) -> NoSolution:
     """Return the exception that names what is to blame, and what fits the start worst.
 
@@ -62,8 +62,8 @@ def unsettled(
         Steps that were taken.
     move : float
         By how much the last one still moved a mark, m.
-    attempt : callable, optional
-        Adjusts a network; None where it has no solution. Without it nothing is tried.
+    attempts : callable, optional
+        Adjusts networks; None where one has no solution. Without it nothing is tried.
     """
     from .judge.names import about  # late: the judges take time to import
 
@@ -88,13 +88,13 @@ def unsettled(
         f"booked {by} than they give, {_many(float(ratios[row, component]))} standard "
         "deviations"
     )
-    blamed = to_blame(network, system, attempt) if attempt else ()
+    blamed = to_blame(network, system, attempts) if attempts else ()
     if blamed:
         same = blamed[0].words == f"{worst.kind} {named}"
         start = f"; it fits the starting positions worst, {figures}" if same else ""
         return _blaming(said, blamed, start if len(blamed) == 1 else "")
     unsure = ""
-    if attempt:
+    if attempts:
         unsure = "; leaving out one thing after another mends nothing, so which is "
         unsure += "wrong cannot be told; "
     return NoSolution(
