@@ -1,5 +1,6 @@
 """A finding: something in the input that stops the work, or that needs an answer."""
 
+import re
 from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass, replace
 from hashlib import sha256
@@ -54,6 +55,26 @@ class Finding:
         )
 
 
+_DECIDE = re.compile(r"brasscap decide(?: (?:'[^']*'|[^\s,;:'(]+)){3,}")
+
+
+def with_reason(said: str) -> str:
+    """Return words in which each decision to be typed asks for its reason.
+
+    Without one it is refused, so that a line copied as it stood would not run.
+
+    Examples
+    --------
+    >>> with_reason("brasscap decide unit set-up 'S1' 'height=ift', or accept")
+    "brasscap decide unit set-up 'S1' 'height=ift' --reason …, or accept"
+    >>> with_reason(with_reason("brasscap decide accept query K7F3"))
+    'brasscap decide accept query K7F3 --reason …'
+    """
+    return _DECIDE.sub(
+        lambda f: f[0] if "--reason" in f[0] else f"{f[0]} --reason …", said
+    )
+
+
 def short_name(text: str, taken: Container[str] = ()) -> str:
     """Return a name of four characters made from a text; longer if it is taken.
 
@@ -96,7 +117,8 @@ def name_queries(
     """
     taken: set[str] = set()
     named = []
-    for finding in findings:
+    for plain in findings:
+        finding = replace(plain, mend=with_reason(plain.mend)) if plain.mend else plain
         if finding.verdict != "query":
             named.append(finding)
             continue

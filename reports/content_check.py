@@ -4,6 +4,7 @@ import re
 from collections.abc import Sequence
 
 from ..networks import Finding
+from ..networks.findings import with_reason
 from .document import Document, Found, Paragraph, Part, Section, VerdictLine, Vial
 from .heading import Heading
 
@@ -38,12 +39,14 @@ def check_document(
         Paragraph("read: " + ", ".join(f"{n} {name}" for name, n in sizes), "soft"),
     )
     step = check_next(faults, queries)
+    said = "to accept one: brasscap decide accept query NAME --reason …"
+    accept = (Paragraph(said, "step"),) if queries else ()
     return Document(
         f"Input of {heading.title}" if heading.title else "Input",
         (
             Section("", summary),
             Section("", tuple(parts)),
-            Section("", (Paragraph(f"next: {step}", "next"),)),
+            Section("", (*accept, Paragraph(f"next: {step}", "next"))),
         ),
     )
 
@@ -86,7 +89,7 @@ def check_next(faults: int, queries: Sequence[Finding]) -> str:
     gravest = min(queries, key=_gravity)
     command = _COMMAND.search(gravest.mend)
     if command:
-        return f"{command[0].strip()} --reason …"
+        return with_reason(command[0].strip())
     name = f"query {gravest.query}, {gravest.about} ({gravest.slug})"
     ways = [way for way in _OR.split(gravest.mend) if not way.startswith("accept")]
     way = ways[0] if ways else "find out which is right"
@@ -94,6 +97,8 @@ def check_next(faults: int, queries: Sequence[Finding]) -> str:
 
 
 _GRAVE = (
+    # A height in feet leads its vectors to another place, and is mended at once.
+    "height-looks-like-feet",
     "name-two-places",
     "position-twice",
     "axes-swapped",
@@ -101,7 +106,6 @@ _GRAVE = (
     "epoch-differs",
     "height-datum-differs",
     "rise-looks-like-feet",
-    "height-looks-like-feet",
     "foot-not-named",
     "run-reversed",
     "readings-disagree",
@@ -126,7 +130,7 @@ _LIGHT = (
     "key-without-effect",
 )
 """What only leaves something unchecked, or unread."""
-_COMMAND = re.compile(r"brasscap decide (?!accept)(?:'[^']*'|[^,;'])+")
+_COMMAND = re.compile(r"brasscap decide (?!accept)(?:'[^']*'|[^,;'(])+")
 _OR = re.compile(r"(?:; or|, or|;|,(?= accept)) ")
 
 

@@ -28,7 +28,7 @@ def width(line: str) -> int:
 
 
 _COMMAND = re.compile(
-    r"(?:^next: |(?<=  )|(?<=: )|(?<=; ))brasscap \S.*?"
+    r"(?:^(?:next: )?|(?<=  )|(?<=: )|(?<=; ))brasscap \S.*?"
     r"(?=  |, (?:or|which)\b|; |: |\. |$)"
 )
 """A command line in a sentence: set off by two spaces, or all there is to say."""

@@ -35,7 +35,9 @@ def test_the_height_that_was_booked_wrong_comes_first(job, capsys):
     assert "too high" in flat
     assert "1 height of set-up S3-ICE" in flat
     assert "echoes of cause 1" in flat
-    assert captured.out.rstrip().endswith("next: brasscap show set-up S3-ICE")
+    assert captured.out.rstrip().endswith(
+        f"next: brasscap --job {job} show set-up S3-ICE"
+    )
 
 
 def test_nothing_is_written(job, capsys):
@@ -164,7 +166,7 @@ def test_nothing_measured_twice_is_said_in_words(tmp_path, capsys):
     assert code == 0
     assert "no degrees of freedom" in flat
     assert "a blunder of any size is hidden" in flat
-    assert captured.out.rstrip().endswith("next: brasscap loops")
+    assert captured.out.rstrip().endswith(f"next: brasscap --job {folder} loops")
 
 
 def test_the_size_is_told_what_it_looks_like(job, capsys):

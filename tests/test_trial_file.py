@@ -63,8 +63,9 @@ def test_a_trial_is_what_the_same_decisions_give(job, trial, capsys):
 def test_it_says_which_decisions_it_would_take(job, trial, capsys):
     path = trial(("leave-out", "baseline", "B2"), ("free", "known mark", "PILOT POINT"))
     _, out, _ = said(capsys, job, "--trial", str(path))
-    assert "brasscap decide leave-out baseline B2 --reason TEXT" in out
-    assert "brasscap decide check-only 'known mark' 'PILOT POINT' --reason TEXT" in out
+    start = f"brasscap --job {job} decide"
+    assert f"{start} leave-out baseline B2 --reason …" in out
+    assert f"{start} check-only 'known mark' 'PILOT POINT' --reason …" in out
     assert not (job / "decisions.csv").exists()
 
 
@@ -74,7 +75,7 @@ def test_a_trial_of_another_state_is_refused(job, trial, capsys):
     code, _, err = said(capsys, job, "--trial", str(path))
     assert code == 3
     assert "trial-of-another-state" in err
-    assert "brasscap trial" in err
+    assert f"brasscap --job {job} trial" in err
 
 
 def test_all_faults_of_a_trial_file_come_at_once(job, trial, capsys):

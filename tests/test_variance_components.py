@@ -303,9 +303,9 @@ def test_the_printed_decision_mends_what_it_says(job, capsys):
     flat = " ".join(out.split())
     assert "standard deviations that were stated too good" in flat
     command = flat.rpartition("next: brasscap ")[2]
-    assert command.startswith("decide multiplier group static 'plan=")
+    assert command.startswith(f"--job {job} decide multiplier group static 'plan=")
     words = [w.replace("INITIALS", "AB") for w in shlex.split(command)]
-    assert main([*words, "--job", str(job), "--quiet"]) == 0
+    assert main([*words, "--quiet"]) == 0
     code, out = said(capsys, job, "--json")
     found = json.loads(out)
     jsonschema.Draft202012Validator(schema_of("suspects")).validate(found)

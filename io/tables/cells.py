@@ -117,6 +117,8 @@ def _meant(value: float, column: Column, unit: str) -> str:
     """Return what a value out of range likely is."""
     if column.name == "zenith" and value < 0:
         return f"an angle from the horizon: zenith angle {90 - value:.4f}°"
+    if column.name.startswith("corr_"):
+        return f"a covariance: its column is cov_{column.name[5:]}_mm2, not corr_…"
     circle = column.measure == "angle" and column.high == 360
     if circle and unit != "gon" and 360 < value <= 400:
         return "gon: a full circle is 400"

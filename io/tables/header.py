@@ -57,7 +57,7 @@ def read_header(sheet: Sheet, schema: Schema) -> tuple[list[Heading], list[Findi
         if finding:
             findings.append(finding)
         if heading is None:
-            tried.add(_base(written, schema))
+            tried.add(base_of(written, schema))
         elif heading.name in headings:
             findings.append(_duplicate(sheet, headings[heading.name].written, written))
         else:
@@ -95,7 +95,7 @@ def _understand(
     column = schema.by_name.get(words) if unit else None
     if column and UNITS[unit].measure == column.measure:
         return Heading(position, written, words, unit, column), None
-    base = _base(written, schema)
+    base = base_of(written, schema)
     if written.endswith("_ft") or (base and written[len(base) + 1 :] in _FOOT):
         return None, _bare_foot(fault, base or written[: -len("_ft")])
     if base:
@@ -103,8 +103,15 @@ def _understand(
     return _unknown(position, written, schema, sheet)
 
 
-def _base(written: str, schema: Schema) -> str:
-    """Return the column that a header names but for its unit, empty if none."""
+def base_of(written: str, schema: Schema) -> str:
+    """Return the column that a header names but for its unit, empty if none.
+
+    Parameters
+    ----------
+    written : str
+        The header as written: ``height_ft``.
+    schema : Schema
+    """
     words = written
     while words:
         column = schema.by_name.get(words)

@@ -88,7 +88,7 @@ def _answer(argv: list[str]) -> int:
 
 
 def _run(request: Request) -> int:
-    from brasscap.named_folder import named
+    from brasscap.named_folder import named, named_words
     from brasscap.progress import Progress, chosen
     from brasscap.reports.text import text
 
@@ -104,7 +104,8 @@ def _run(request: Request) -> int:
     document = named(answer.document, elsewhere)
     deliver(text(document, colour=colour), answer.data, request.values)
     if "quiet" not in request.values:
-        write(sys.stderr, "\n".join(f"note: {note}" for note in answer.notes))
+        notes = "\n".join(f"note: {note}" for note in answer.notes)
+        write(sys.stderr, named_words(notes, elsewhere))
     return int(answer.exit_code)
 
 

@@ -29,19 +29,31 @@ def named(document: Document, folder: str) -> Document:
     >>> named(Document("next: brasscap check", ()), "my job").title
     "next: brasscap --job 'my job' check"
     """
-    changed: Document = _changed(document, f"brasscap --job {quote(folder)} ")
+    changed: Document = _changed(document, folder)
     return changed if folder else document
 
 
-def _changed(part: Any, start: str) -> Any:
+def named_words(words: str, folder: str) -> str:
+    """Return words whose command lines name the job's folder.
+
+    Examples
+    --------
+    >>> named_words("new DIR, or  brasscap run", "site")
+    'new DIR, or  brasscap --job site run'
+    """
+    start = f"brasscap --job {quote(folder)} "
+    return _COMMAND.sub(lambda _: start, words) if folder else words
+
+
+def _changed(part: Any, folder: str) -> Any:
     """Return texts, and what is made of them, with commands that begin so."""
     if isinstance(part, str):
-        return _COMMAND.sub(lambda _: start, part)
+        return named_words(part, folder)
     if isinstance(part, tuple) and type(part) is tuple:
-        return tuple(_changed(one, start) for one in part)
+        return tuple(_changed(one, folder) for one in part)
     if is_dataclass(part) and not isinstance(part, type):
         old = {f.name: getattr(part, f.name) for f in fields(part) if f.init}
-        new = {name: _changed(value, start) for name, value in old.items()}
+        new = {name: _changed(value, folder) for name, value in old.items()}
         other = {name: new[name] for name in old if new[name] != old[name]}
         return replace(part, **other) if other else part
     return part

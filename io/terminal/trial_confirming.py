@@ -175,5 +175,5 @@ def _lines(trial: "TrialFile") -> list[str]:
         decision = _decision(change)
         words = [decision.action, decision.about_kind, decision.about, decision.value]
         said = " ".join(quote(word) for word in words if word)
-        made.append(f"brasscap decide {said} --reason TEXT")
+        made.append(f"brasscap decide {said} --reason …")
     return made

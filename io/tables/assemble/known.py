@@ -190,9 +190,10 @@ def _uses(
                         (column,),
                         against="held, weighted or check-only; until it is answered, "
                         "check-only",
-                        mend=f"brasscap decide hold|weight|check-only 'known mark "
+                        mend=f"brasscap decide hold 'known mark "
                         f"{'plan' if axis == 0 else 'height'}' "
-                        f"'{table.word('station')[i]}'",
+                        f"'{table.word('station')[i]}', or weight or check-only in "
+                        "the place of hold",
                     )
                 )
             elif use[i] in ("held", "weighted") and not known[i, axis]:

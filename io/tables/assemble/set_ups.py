@@ -171,7 +171,7 @@ def _cannot_reduce(
             i,
             ("reading", "measured_to"),
             against="a slant reading ends at the slant mark of the antenna",
-            mend=f"brasscap decide value set-up {table.word('set_up')[i]} "
+            mend=f"brasscap decide value set-up '{table.word('set_up')[i]}' "
             "'measured_to=slant mark'",
         )
     needs = [offset]
@@ -202,7 +202,7 @@ def _slant_too_short(table: Table, i: int, radius: float) -> Finding:
         ("height", "reading"),
         against=f"longer than the antenna's radius, {radius:.4f} m",
         likely="a vertical height",
-        mend=f"brasscap decide reading set-up {table.word('set_up')[i]} vertical",
+        mend=f"brasscap decide reading set-up '{table.word('set_up')[i]}' vertical",
     )
 
 
