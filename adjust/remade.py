@@ -36,8 +36,13 @@ class Remade(Sequence[T]):
 
     def spent(self) -> list[T]:
         """Return a list of the sequence, and forget it."""
-        whole, self._made = list(self.whole), None
+        whole = list(self.whole)
+        self.forget()
         return whole
+
+    def forget(self) -> None:
+        """Let go of what was made."""
+        self._made = None
 
     def __iter__(self) -> Iterator[T]:
         return iter(self.whole)

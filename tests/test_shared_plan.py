@@ -123,6 +123,7 @@ def test_a_factor_that_was_let_go_says_the_same(network):
     assert light.blocks(*asked).tobytes() == whole.blocks(*asked).tobytes()
     assert light.reciprocal_condition == whole.reciprocal_condition
     assert light.eliminated._made is None
+    assert light.plan.stacks._made is None
     right = np.cos(np.arange(2.0 * len(columns))).reshape(-1, 2)
     assert light.solve(right).tobytes() == whole.solve(right).tobytes()
     assert light.eliminated._made is not None

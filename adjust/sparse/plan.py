@@ -36,7 +36,7 @@ class Plan:
     def forget_tables(self) -> None:
         """Let the tables of the stacks go; they are made again if asked for."""
         if isinstance(self.stacks, Remade):
-            self.stacks.spent()
+            self.stacks.forget()
 
     @property
     def kept_columns(self) -> Ints:
