@@ -1,5 +1,6 @@
 """Tests of set-ups, against all that was observed from them."""
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -10,10 +11,13 @@ from ..cliques import WIDE
 from .edge_tests import EdgeTests, judge_of
 from .shifts import of_nodes, some_of
 from .touching import couplings, touched
-from .verdicts import part, stacked
+from .verdicts import Tested, filled, part, stacked
 
 PLACE, HEIGHT = "set-up, place and height", "set-up height"
 """What workers call the tests that they leave."""
+
+_AT_ONCE = 100_000
+"""Set-ups that are judged together; bounds the memory."""
 
 
 class SetUpTests(NamedTuple):
@@ -61,15 +65,27 @@ def formed(adjustment: Adjustment, used: Ints) -> SetUpTests:
     adjustment : Adjustment
     used : ndarray of int, shape (k,)
     """
-    judge, count = judge_of(adjustment), len(used)
-    nodes = len(adjustment.network.marks) + used
-    found = of_nodes(adjustment, nodes, np.arange(count), count)
-    height = part(found, [2])
-    seen = np.flatnonzero(height.components.any(axis=1))
-    none = np.full(count, np.nan)
+    judge, first = judge_of(adjustment), len(adjustment.network.marks)
+    edges, heights = [np.zeros(0, np.int64)], []
+
+    def places() -> Iterator[Tested]:
+        for low in range(0, len(used), _AT_ONCE):
+            some = used[low : low + _AT_ONCE]
+            place = np.arange(len(some))
+            found = of_nodes(adjustment, first + some, place, len(some))
+            height = part(found, [2])
+            seen = np.flatnonzero(height.components.any(axis=1))
+            edges.append(some[seen])
+            heights.append(judge(some_of(height, seen)))
+            yield judge(found)
+
+    together = filled(places(), len(used))
+    seen = np.concatenate(edges)
+    heights.reverse()
+    alone = filled((heights.pop() for _ in edges[1:]), len(seen))
+    none = np.full(len(used), np.nan)
     return SetUpTests(
-        EdgeTests(used, none, judge(found)),
-        EdgeTests(used[seen], none[seen], judge(some_of(height, seen))),
+        EdgeTests(used, none, together), EdgeTests(seen, none[: len(seen)], alone)
     )
 
 
