@@ -117,15 +117,17 @@ def laid(
 
 
 def laid_at(group: Group, nodes: Sequence[Nodes]) -> Open:
-    """Return networks side by side, with the nodes of each."""
+    """Return networks side by side, with the nodes of each, in the axes they have."""
     marks = [len(network.marks) for network in group.networks]
     each = list(zip(nodes, marks, strict=True))
-    return laid(
-        group,
-        np.concatenate([own.xyz[:count] for own, count in each]),
-        np.concatenate([own.xyz[count:] for own, count in each]),
-        np.concatenate([own.values for own in nodes]),
+    first = [(own.xyz[:n], own.axes[:n], own.turn[:n]) for own, n in each]
+    rest = [(own.xyz[n:], own.axes[n:], own.turn[n:]) for own, n in each]
+    xyz, axes, turn = (
+        np.concatenate(parts) for parts in zip(*first, *rest, strict=True)
     )
+    values, count = np.concatenate([own.values for own in nodes]), sum(marks)
+    made = laid(group, xyz[:count], xyz[count:], values)
+    return replace(made, nodes=replace(made.nodes, axes=axes, turn=turn))
 
 
 def some_of(made: Open, which: Bools) -> Open | None:

@@ -9,7 +9,8 @@ from ..networks.covariances import Bools, Floats
 from . import dense
 from .abreast import Open, Rows
 from .constraint import Constraint, azimuth_constraint
-from .estimate import HALVINGS, SMALL, bends
+from .estimate import HALVINGS, SMALL
+from .moves import bends
 from .normal import right_side
 from .parted import columns_of, nodes_of
 

@@ -20,7 +20,14 @@ from .floating import floating
 from .free import lay
 from .light import rows_at
 from .misfit import Misfit, misfit_at
-from .moves import CONVERGED, moved_by, on_held, refuse_held_twice
+from .moves import (
+    CONVERGED,
+    bends,
+    laid_anew,
+    moved_by,
+    on_held,
+    refuse_held_twice,
+)
 from .nodes import Nodes, nodes_at
 from .normal import right_side, weighted_square_sum, whiten
 from .shared_plan import Planned, planned, shared_elimination
@@ -124,6 +131,7 @@ def _estimated(
         farthest = max(farthest, left)
         # The next factor is made where this one was.
         del step
+        place = [laid_anew(network, place.pop())]
         if _is_lost(iteration, left, limit):
             break
     try_each = None
@@ -168,7 +176,7 @@ def nothing_to_estimate(network: Network) -> NoSolution:
 def begin_at(network: Network, hold: Datum) -> Nodes:
     """Return where an iteration starts."""
     nodes = nodes_at(network, starting_positions(network))
-    nodes = on_held(network, hold, nodes)
+    nodes = on_held(network, hold, nodes, anew=True)
     refuse_held_twice(network, hold, nodes)
     return replace(nodes, values=starting_values(network, nodes))
 
@@ -180,11 +188,6 @@ def near(network: Network) -> float:
     vector that is turned, is not.
     """
     return CONVERGED if bends(network) else 1.0
-
-
-def bends(network: Network) -> bool:
-    """Return whether partials change as the unknowns do."""
-    return bool(network.sights) or network.vectors.parameter is not None
 
 
 class _Stepped(NamedTuple):

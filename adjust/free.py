@@ -8,7 +8,7 @@ Residuals and tests are those of the minimal solution.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,10 +16,13 @@ from ..networks import CommandError, Network
 from ..networks.covariances import Bools, Floats, Ints
 from .elimination import Factor
 from .equations.known_marks import known_minus
+from .moves import bends
 from .nodes import Nodes, nodes_at
 from .observed import free_scale, free_turn, observed_components, shift_to_find
 
 _STEPS = 20
+_NEAR = 1.0
+"""m; carried less than this, axes stay those for which the matrix was factored."""
 _LAID = 5e-9
 """m: nearer than this a network lies where it is to be laid."""
 
@@ -104,7 +107,10 @@ def _carried(network: Network, nodes: Nodes, move: Floats) -> Nodes:
     local = np.einsum("nij,nj->ni", nodes.axes, carried) * observed
     taken = freedoms(network, nodes)[len(nodes.xyz) :, 0] @ move
     xyz = nodes.xyz + np.einsum("nij,ni->nj", nodes.axes, local)
-    return nodes_at(network, xyz[:marks], xyz[marks:], nodes.values + taken)
+    values = nodes.values + taken
+    if not bends(network) and np.abs(carried).max(initial=0.0) < _NEAR:
+        return replace(nodes, xyz=xyz, values=values)
+    return nodes_at(network, xyz[:marks], xyz[marks:], values)
 
 
 def _middle(network: Network, nodes: Nodes, observed: Bools) -> tuple[Floats, Floats]:

@@ -22,7 +22,7 @@ from .elimination import DENSE
 from .equations import equations
 from .estimate import LIMIT, LOST, TRIAL, estimate, near
 from .free import InnerConstraints, lay
-from .moves import CONVERGED, off_held, on_held
+from .moves import CONVERGED, laid_anew, off_held, on_held
 from .parted import columns_of, nodes_of, rows_of
 from .start import starting_positions, starting_values
 from .unsettled import refuse_not_finite
@@ -165,6 +165,9 @@ def _together(
             made |= _results(done, step.factors_of(settled), iteration, over)
         going = step.left < (lost if iteration > 2 else np.inf)
         left = some_of(step.after, ~settled & going)
+        if left is not None:
+            nodes = laid_anew(left.whole.network, left.nodes)
+            left = replace(left, nodes=nodes)
     return made
 
 
@@ -188,7 +191,7 @@ def _begun(some: dict[int, Network], mode: str, start: Floats | None) -> Open | 
 def _sound(start: Open) -> Open | None:
     """Return the networks on what is held; but those held at two places at once."""
     network, whole = start.whole.network, start.whole
-    nodes = on_held(network, start.hold, start.nodes)
+    nodes = on_held(network, start.hold, start.nodes, anew=True)
     off = off_held(network, start.hold, nodes)
     nodes = replace(nodes, values=starting_values(network, nodes))
     sound = np.diff(start.first) > 0

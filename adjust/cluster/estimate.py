@@ -1,6 +1,7 @@
 """The iteration of a network that is divided: the same steps, part by part."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -17,13 +18,12 @@ from ..estimate import (
     SLOW,
     SMALL,
     WILD,
-    bends,
     near,
 )
 from ..free import lay
 from ..light import rows_at
-from ..moves import CONVERGED
-from ..nodes import Nodes, nodes_at
+from ..moves import CONVERGED, bends, laid_anew
+from ..nodes import Nodes
 from ..unsettled import refuse_not_finite, unsettled
 from . import finishing, tasks
 from .covariances import Covariances
@@ -236,7 +236,7 @@ def _finished(
         passes, stages, ended.above, some.unknowns, some.count, _covariances(some)
     )
     network, hold, columns = some.network, some.hold, some.columns
-    nodes, inner = _nodes(some), None
+    nodes, inner = _nodes(some, ended.iterations), None
     if hold.mode == "free" and hold.held:
         nodes, inner = lay(network, nodes, columns, factor, over)
     system, rows = rows_at(network, hold, nodes, columns)
@@ -256,13 +256,18 @@ def _covariances(some: Parted) -> Covariances:
     return Covariances(some.store, some.numbers, home)
 
 
-def _nodes(some: Parted) -> Nodes:
-    """Return where the nodes are, as the domains that answer for them say."""
+def _nodes(some: Parted, iterations: int) -> Nodes:
+    """Return where the nodes are, as the domains that answer for them say.
+
+    In the axes for which the matrix was factored, as the domains have them.
+    """
     xyz, values = some.begin.xyz.copy(), some.begin.values.copy()
     for number in some.numbers:
         one = some.store.kept(number, finishing.SOLUTION)
         places = one["node"] < len(xyz)
         xyz[one["node"][places]] = one["xyz"]
         values[one["node"][~places] - len(xyz)] = one["values"]
-    marks = len(some.network.marks)
-    return nodes_at(some.network, xyz[:marks], xyz[marks:], values)
+    there = replace(some.begin, xyz=xyz, values=values)
+    if iterations == 1 and not bends(some.network):
+        return there
+    return laid_anew(some.network, there)

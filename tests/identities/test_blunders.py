@@ -8,6 +8,8 @@ import pytest
 from brasscap.adjust import estimate
 from brasscap.adjust.judge import blunder_tests, checked_marks
 from brasscap.adjust.judge.limits import noncentrality
+from brasscap.networks.simulate import simulate
+from brasscap.networks.simulate.country import country
 
 
 def without_positions(network):
@@ -191,3 +193,39 @@ def test_what_hangs_by_one_vector_is_unchecked(survey):
     assert np.isnan(tests.basis.test[at])
     checked = checked_marks(adjustment, tests)
     assert checked.tolist() == [[mark != 6] * 2 for mark in range(7)]
+
+
+def test_what_hangs_on_one_vector_is_unchecked_at_its_set_up_too():
+    """Nothing else sees a mark with one vector: neither the vector nor its set-up.
+
+    From a start some centimetres off in one iteration, so that it must not matter
+    where the network was linearised.
+    """
+    network = simulate(country(400, set_ups=True), seed=3)
+    vectors, known = network.vectors, set(network.known.mark.tolist())
+    start, end = (network.mark_of(some) for some in (vectors.start, vectors.end))
+    used, hanging = vectors.used.copy(), []
+    for mark in (m for m in range(0, 400, 40) if m not in known):
+        at = np.flatnonzero(((start == mark) | (end == mark)) & used)
+        used[at[1:]] = False
+        hanging.append(mark)
+    hung = replace(network, vectors=replace(vectors, used=used))
+    adjustment = estimate(hung)
+    assert adjustment.iterations == 1
+    tests = blunder_tests(adjustment)
+    mark_of = {"set-up": network.set_ups.mark, "set-up height": network.set_ups.mark}
+    seen = [
+        i
+        for i in range(len(tests))
+        if (
+            tests.kind[i] in mark_of
+            and mark_of[tests.kind[i]][tests.edge[i]] in hanging
+        )
+        or (
+            tests.kind[i] == "baseline"
+            and {start[tests.edge[i]], end[tests.edge[i]]} & set(hanging)
+        )
+    ]
+    assert len(seen) >= 3 * len(hanging)
+    assert tests.tests.unchecked[seen].all()
+    assert all(tests.tests.null[i].any() for i in seen)
