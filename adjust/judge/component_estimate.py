@@ -22,7 +22,7 @@ _RATIOS = 2
 _CAP = 1.5
 _LEAST, _LARGEST = -14.0, 46.0
 """log f²: f from a thousandth to ten thousand million."""
-_ALIKE = 0.05
+_ALIKE = 0.2
 """Change of log f² over which the information serves for another step: what it is off
 by slows the iteration, and changes nothing of where that comes to rest."""
 

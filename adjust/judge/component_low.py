@@ -7,7 +7,7 @@ R (SᵀR)⁻¹ Rᵀ with R = S − A Q AᵀS, what of S the other unknowns do no
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.linalg import block_diag
@@ -79,10 +79,12 @@ def solved(
         np.concatenate([one, other[:, :, 1:]], axis=2)
         for one, other in zip(bent, rest, strict=True)
     ]
-    pivots = sum(float(np.log(part.pivots).sum()) for part in factor.eliminated)
+    # A list is not let go as the inverse is formed: the derivative needs the fronts.
+    fronts = list(factor.eliminated)
+    pivots = sum(float(np.log(part.pivots).sum()) for part in fronts)
     size_of_causes = float(np.linalg.slogdet(own[:, 1:])[1])
     return Solved(
-        factor,
+        replace(factor, eliminated=fronts),
         left,
         low,
         block_diag(np.diag(-1 / size), inverse),

@@ -88,8 +88,9 @@ def sparse_system(
     whole = factor.whole if isinstance(factor, BoundFactor) else factor
     assert isinstance(whole, SparseFactor)
     at = (adjustment.network, adjustment.datum, adjustment.nodes, adjustment.columns)
-    # Stacks are other parts than the adjustment's batches: places of its own.
-    plan = replace(whole.plan, known={})
+    # Stacks are other parts than the adjustment's batches: places of its own. Every
+    # step looks at the tables again, so these are not let go.
+    plan = replace(whole.plan, known={}, stacks=list(whole.plan.stacks))
     return SparseSystem(stacks, plan, azimuth_constraint(*at), shifts)
 
 
