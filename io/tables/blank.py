@@ -7,6 +7,7 @@ from ...networks.units import UNITS
 from .job import SET_UP_KINDS, Refraction
 from .job_keys import NAMED_SECTIONS, SECTIONS
 from .schema import Column, Schema, schemas
+from .schemas.topo import TOPO
 
 KINDS = {
     "site": (
@@ -95,12 +96,40 @@ def blank_files(kind: str, title: str = "") -> dict[str, str]:
 instrument,staff_pair,corrections_applied,start_utc'
     """
     files = {"job.toml": "\n".join(_job_lines(kind, title)) + "\n"}
-    for name in KINDS[kind]:
-        schema = schemas()[name]
-        columns = [c for c in schema.columns if _is_offered(c, kind)]
-        lines = [*_table_lines(schema, columns), ",".join(c.header for c in columns)]
-        files[f"{name}.csv"] = "\n".join(lines) + "\n"
-    return files
+    return files | dict(blank_table(name, kind) for name in KINDS[kind])
+
+
+def blank_table(name: str, kind: str = "mixed") -> tuple[str, str]:
+    """Return file and text of one empty table, with a line for each column.
+
+    Parameters
+    ----------
+    name : str
+        Of a table of the job, or ``topo/NAME``: ``topo/field_test``.
+    kind : str, optional
+        ``site`` or ``levels`` leaves out what a site grid has no use for.
+
+    Raises
+    ------
+    KeyError
+        There is no such table.
+
+    Examples
+    --------
+    >>> file, text = blank_table("names")
+    >>> file, text.splitlines()[-1]
+    ('names.csv', 'name_used,station,reason,who,when_utc')
+    """
+    schema = table_schemas()[name]
+    kind = kind if name in KINDS[kind] else "mixed"
+    columns = [c for c in schema.columns if _is_offered(c, kind)]
+    lines = [*_table_lines(schema, columns), ",".join(c.header for c in columns)]
+    return f"{name}.csv", "\n".join(lines) + "\n"
+
+
+def table_schemas() -> Mapping[str, Schema]:
+    """Return every table that may be asked for, those of ``topo/`` by their path."""
+    return {**schemas(), **{f"topo/{schema.name}": schema for schema in TOPO}}
 
 
 def _is_offered(column: Column, kind: str) -> bool:

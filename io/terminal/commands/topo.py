@@ -44,6 +44,9 @@ def more() -> str:
         + columns_help(SHOTS)
         + "\n\ntopo/field_test.csv: a rover's field test, a set a row\n"
         + columns_help(FIELD_TEST)
+        + "\n\nempty tables, of constructions and checks too, into a job:\n"
+        "  brasscap new DIR --table topo/shots,topo/constructions,topo/checks,"
+        "topo/field_test"
     )
 
 
