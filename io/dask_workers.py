@@ -32,8 +32,12 @@ _SETTINGS = {
     "distributed.worker.http.routes": [],
     # A domain stays where it is: to carry it costs more than to wait.
     "distributed.scheduler.work-stealing": False,
-    # Every 10 ms each worker would be asked what it does.
+    # Every 10 ms each worker would be asked what it does, every 20 ms be heard
+    # whether it still ticks, twice a second be weighed.
     "distributed.worker.profile.enabled": False,
+    "distributed.admin.tick.interval": "1s",
+    "distributed.admin.system-monitor.interval": "10s",
+    "distributed.admin.system-monitor.gil.enabled": False,
     # Else what is let go goes back to the system at once, and comes new and slow with
     # the next array: half of a worker's time.
     "distributed.nanny.pre-spawn-environ.MALLOC_TRIM_THRESHOLD_": 1 << 26,

@@ -1,6 +1,7 @@
 """Workers in processes of their own: the same result, a loss survived, bad input."""
 
 import os
+import pickle
 import shutil
 import subprocess
 import sys
@@ -13,7 +14,7 @@ import pytest
 from brasscap.__main__ import main
 from brasscap.adjust.cluster import InMemory, InProcess, estimate_in_parts
 from brasscap.io.domain_files import FolderStore
-from brasscap.networks import CommandError
+from brasscap.networks import CannotWrite, CommandError
 from brasscap.networks.simulate import simulate
 from brasscap.networks.simulate.country import country
 
@@ -171,7 +172,7 @@ import gc
 from pathlib import Path
 import distributed.utils as utils
 import brasscap.io.dask_workers as workers
-from brasscap.networks import CommandError
+from brasscap.networks import CannotWrite, CommandError
 
 def gathering(self, start=utils.LoopRunner._start_unlocked):
     if gc.isenabled():
@@ -197,3 +198,22 @@ def test_a_client_that_failed_does_not_block_the_next():
         [sys.executable, "-c", _AGAIN], capture_output=True, text=True, timeout=100
     )
     assert asked.stdout == "asked\n", asked.stderr
+
+
+@pytest.mark.parametrize("elsewhere", [False, True])
+def test_what_is_set_aside_comes_back_and_leaves_nothing(tmp_path, elsewhere):
+    """In a file that has no name; pickled, as for another worker, it goes along."""
+    store = FolderStore(tmp_path, elsewhere)
+    value = [np.asfortranarray(np.arange(6.0).reshape(2, 3)), {"a": np.arange(3)}]
+    aside = store.aside(value)
+    for one in (aside, pickle.loads(pickle.dumps(aside))):
+        back = one.back()
+        assert np.array_equal(back[0], value[0])
+        assert back[0].flags.f_contiguous
+        assert np.array_equal(back[1]["a"], value[1]["a"])
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_folder_that_takes_nothing_aside_is_named(tmp_path):
+    with pytest.raises(CannotWrite, match="gone"):
+        FolderStore(tmp_path / "gone").aside([1])

@@ -110,7 +110,8 @@ def adjusted(
     network = loaded.network
     key = result_key(loaded.computed_hash, network, mode, over, __version__)
     if workers is not None:
-        made = _shared(loaded, mode, progress, over, workers)
+        far = "scheduler" in request.values
+        made = _shared(loaded, mode, progress, over, workers, far)
         return Adjusted(made, _keep(request, loaded, made, key) if keep else ())
     kept = read_result(loaded.folder, network, mode, key)
     if kept is not None:
@@ -126,14 +127,18 @@ def _shared(
     progress: "Progress",
     over: str | Sequence[str] | None,
     workers: "Workers",
+    far: bool,
 ) -> "Adjustment":
-    """Return an adjustment that workers made; they leave results/domains/."""
+    """Return an adjustment that workers made; they leave results/domains/.
+
+    ``far``: they may be of other machines.
+    """
     from brasscap import __version__
     from brasscap.adjust.cluster import estimate_in_parts
     from brasscap.io.domain_files import FolderStore
 
     progress(f"adjusting, {mode}")
-    store = FolderStore(loaded.folder.resolve() / "results" / "domains")
+    store = FolderStore(loaded.folder.resolve() / "results" / "domains", far)
     store.clear()
     made = estimate_in_parts(
         loaded.network,
