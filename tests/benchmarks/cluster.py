@@ -275,7 +275,10 @@ def written(found: Found) -> str:
             "domain by domain, so that it holds few at once; what no observation joins "
             "it asks of the workers, who solve for it. Positions, covariances and tests"
             " are those of one process to 1e-9, not to the byte: sums run in another "
-            "order. A minimal solution that holds an azimuth is not divided.",
+            "order. (What `adjust` prints without workers is linearised once more, at "
+            "the result, so that a kept one is the same; its covariances differ from "
+            "these by up to 1e-7 of two standard deviations.) A minimal solution that "
+            "holds an azimuth is not divided.",
             "",
         ]
     )
