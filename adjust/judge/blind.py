@@ -9,7 +9,8 @@ from ..adjustment import Adjustment
 from .edges import of_edges
 from .hypotheses import Hypothesis, known_marks, observations, set_ups
 from .seen import plainly_checked
-from .shifts import Shifts, of_nodes
+from .set_ups import of_set_ups
+from .shifts import Shifts
 from .verdicts import part
 
 AT_MOST = 20_000
@@ -65,9 +66,7 @@ def blind_set_ups(adjustment: Adjustment) -> Blind:
     Blind
         As ``hypotheses.set_ups`` has them.
     """
-    first, count = len(adjustment.network.marks), len(adjustment.network.set_ups)
-    every = np.arange(count)
-    found = of_nodes(adjustment, first + every, every, count)
+    found, _ = of_set_ups(adjustment, np.arange(len(adjustment.network.set_ups)))
     rows = np.flatnonzero(_dim(found) | _dim(part(found, [2])))
     passed = max(0, len(rows) - AT_MOST)
     return Blind(set_ups(adjustment, rows[:AT_MOST]), passed)

@@ -75,14 +75,11 @@ def _set_ups(adjustment: Adjustment) -> list[_Some]:
             break
     else:
         return []
-    redundancy = np.full(len(some.node), np.nan)
-    made = edge_tests(adjustment, some)
-    redundancy[made.edges] = made.redundancy
     found = set_up_tests(adjustment, np.flatnonzero(some.used))
     named = []
     for kind, one in (("set-up", found.place), ("set-up height", found.height)):
         assert one.tests is not None
-        share = redundancy[one.edges] if kind == "set-up" else None
+        share = one.redundancy if kind == "set-up" else None
         named.append(_named(adjustment, kind, "set-up", one.edges, one.tests, share))
     return named
 

@@ -9,7 +9,8 @@ from ...networks.covariances import Ints
 from ..adjustment import Adjustment
 from ..cliques import WIDE
 from .edge_tests import EdgeTests, judge_of
-from .shifts import of_nodes, some_of
+from .set_ups import of_set_ups
+from .shifts import some_of
 from .touching import couplings, touched
 from .verdicts import Tested, filled, part, stacked
 
@@ -54,7 +55,8 @@ def _both(first: EdgeTests, second: EdgeTests) -> EdgeTests:
     edges = np.concatenate([first.edges, second.edges])
     order = np.argsort(edges)
     together = stacked([first.tests, second.tests]).of(order)
-    return EdgeTests(edges[order], np.full(len(edges), np.nan), together)
+    shares = np.concatenate([first.redundancy, second.redundancy])
+    return EdgeTests(edges[order], shares[order], together)
 
 
 def formed(adjustment: Adjustment, used: Ints) -> SetUpTests:
@@ -65,14 +67,14 @@ def formed(adjustment: Adjustment, used: Ints) -> SetUpTests:
     adjustment : Adjustment
     used : ndarray of int, shape (k,)
     """
-    judge, first = judge_of(adjustment), len(adjustment.network.marks)
+    judge, shares = judge_of(adjustment), [np.zeros(0)]
     edges, heights = [np.zeros(0, np.int64)], []
 
     def places() -> Iterator[Tested]:
         for low in range(0, len(used), _AT_ONCE):
             some = used[low : low + _AT_ONCE]
-            place = np.arange(len(some))
-            found = of_nodes(adjustment, first + some, place, len(some))
+            found, redundancy = of_set_ups(adjustment, some)
+            shares.append(redundancy)
             height = part(found, [2])
             seen = np.flatnonzero(height.components.any(axis=1))
             edges.append(some[seen])
@@ -83,9 +85,10 @@ def formed(adjustment: Adjustment, used: Ints) -> SetUpTests:
     seen = np.concatenate(edges)
     heights.reverse()
     alone = filled((heights.pop() for _ in edges[1:]), len(seen))
-    none = np.full(len(used), np.nan)
+    none = np.full(len(seen), np.nan)
     return SetUpTests(
-        EdgeTests(used, none, together), EdgeTests(seen, none[: len(seen)], alone)
+        EdgeTests(used, np.concatenate(shares), together),
+        EdgeTests(seen, none, alone),
     )
 
 

@@ -65,6 +65,27 @@ def plain_of_three(
     return plain, _matrices(some, determinant[plain]), smallest[plain]
 
 
+def smallest_at_least(columns: Floats) -> Floats:
+    """Return what the smallest eigenvalues of positive matrices are no less than.
+
+    4 |A| / (tr A)², see ``plain_of_three``.
+
+    Parameters
+    ----------
+    columns : ndarray, shape (3, 3, n)
+        Symmetric.
+
+    Examples
+    --------
+    >>> smallest_at_least(np.diag([1.0, 1.0, 2.0])[:, :, None]).tolist()
+    [0.5]
+    """
+    six = tuple(columns[i, j] for i, j in _PLACES)
+    trace = six[0] + six[3] + six[5]
+    determinant = _first_row(six, _cofactors(*six))
+    return np.asarray(4 * determinant / np.where(trace > 0, trace, np.inf) ** 2)
+
+
 _Six = tuple[Floats, ...]
 """Columns of symmetric matrices: 11, 12, 13, 22, 23, 33."""
 

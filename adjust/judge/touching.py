@@ -128,29 +128,81 @@ def _of_cluster(adjustment: Adjustment, seen: Touched) -> Floats:
     return made
 
 
-def touched(adjustment: Adjustment, group: Ints) -> Iterator[Touched]:
-    """Yield where observations, other than set-ups, touch groups of nodes."""
+def seen_of_nodes(adjustment: Adjustment, nodes: Ints) -> tuple[Floats, Floats]:
+    """Return CᵀPC (3, 3, k) and −CᵀPv (3, k) of each of some nodes, as ``Groups``.
+
+    Parameters
+    ----------
+    adjustment : Adjustment
+    nodes : ndarray of int, shape (k,)
+        None twice.
+    """
+    place = np.full(len(adjustment.columns) + 1, -1)
+    place[nodes] = np.arange(len(nodes))
+    count = len(nodes) + 1
+    made, pull = np.zeros((3, 3, count)), np.zeros((3, count))
+    for batch, own in _slots(adjustment, place):
+        for of, columns, left in _by_slot(batch, own):
+            for i in range(3):
+                along = np.einsum("qn,qn->n", columns[:, i], left)
+                pull[i] -= np.bincount(of + 1, along, count)
+            for i, j in _TRIANGLE:
+                square = np.einsum("qn,qn->n", columns[:, i], columns[:, j])
+                made[i, j] += np.bincount(of + 1, square, count)
+    for i, j in _TRIANGLE:
+        made[j, i] = made[i, j]
+    return made[:, :, 1:], pull[:, 1:]
+
+
+_TRIANGLE = tuple((i, j) for i in range(3) for j in range(i + 1))
+
+
+def _slots(adjustment: Adjustment, group: Ints) -> Iterator[tuple[Whitened, Ints]]:
+    """Yield batches, other than set-ups, and the group in each slot of a cluster."""
     kinds = {some.kind: some for some in adjustment.equations}
     for batch in adjustment.whitened:
-        if batch.kind == "set-up":
-            continue
-        clusters = len(batch.members)
-        nodes = kinds[batch.kind].node[batch.members].reshape(clusters, -1)
-        own = group[nodes]
-        c, slot = np.nonzero(own >= 0)
-        if not len(c):
-            continue
-        # Whitened partials, free of which components are unknown: (c, q, k·s, 3).
-        design = batch.design.reshape(clusters, batch.design.shape[1], -1, 3)
-        of = own[c, slot]
+        if batch.kind != "set-up":
+            nodes = kinds[batch.kind].node[batch.members]
+            yield batch, group[nodes.reshape(len(batch.members), -1)]
+
+
+def _by_slot(batch: Whitened, own: Ints) -> Iterator[tuple[Ints, Floats, Floats]]:
+    """Yield groups (n,), their columns (q, 3, n) and misclosures (q, n) of clusters."""
+    if batch.members.shape[1] > 1:
         # A group may stand at several ends of a cluster: it moves them together.
-        order = np.lexsort((of, c))
-        c, slot, of = c[order], slot[order], of[order]
-        new = np.append(True, (np.diff(c) != 0) | (np.diff(of) != 0))
-        column = design[c, :, slot]
-        if not new.all():
-            column = np.add.reduceat(column, np.flatnonzero(new), axis=0)
-        yield Touched(batch, c[new], of[new], column)
+        found = _touched(batch, own)
+        left = batch.misclosure[found.cluster]
+        yield found.group, np.moveaxis(found.column, 0, -1), left.T
+        return
+    design = batch.design.reshape(len(own), batch.design.shape[1], -1, 3)
+    for slot, of in enumerate(own.T):
+        if (of >= 0).any():
+            yield of, np.moveaxis(design[:, :, slot], 0, -1), batch.misclosure.T
+
+
+def touched(adjustment: Adjustment, group: Ints) -> Iterator[Touched]:
+    """Yield where observations, other than set-ups, touch groups of nodes."""
+    for batch, own in _slots(adjustment, group):
+        if (own >= 0).any():
+            yield _touched(batch, own)
+
+
+def _touched(batch: Whitened, own: Ints) -> Touched:
+    """Return where the clusters of a batch touch groups, given by slot."""
+    c, slot = np.nonzero(own >= 0)
+    # Whitened partials, free of which components are unknown: (c, q, k·s, 3).
+    design = batch.design.reshape(len(own), batch.design.shape[1], -1, 3)
+    of = own[c, slot]
+    # A group may stand at several ends of a cluster: it moves them together.
+    order = np.lexsort((of, c))
+    c, slot, of = c[order], slot[order], of[order]
+    new = np.append(
+        np.ones(min(len(c), 1), bool), (np.diff(c) != 0) | (np.diff(of) != 0)
+    )
+    column = design[c, :, slot]
+    if not new.all():
+        column = np.add.reduceat(column, np.flatnonzero(new), axis=0)
+    return Touched(batch, c[new], of[new], column)
 
 
 def couplings(found: list[Touched], count: int) -> tuple[Ints, Ints, Floats]:

@@ -59,11 +59,12 @@ iteration. The first analysis of a process loads scipy.sparse, 50 ms.
 
 **Tests.** Without set-ups they keep to 30 % of the factor from 50 000 uniform marks on.
 With set-ups there are 1.4 of them to a vector and two tests for each, of the height
-and of all three components: a third of the time goes into covariances between the
-unknowns that a set-up's other vectors reach, looked up one by one, a fifth into
-products of three rows; clustered networks have a factor of half the time and as many
-tests. Read once where they are in one session's block; what a base shares with
-several sessions still is looked up.
+and of all three components: told by the one observation that ties a set-up to its
+mark, they take as long as the vectors' and half as much again, under half of what they
+took when all that was observed from each was summed up (0.5 s at 50 000 marks, against
+1.3). What is left is spread thin: reading covariances, chances, verdicts, and the
+noise of set-ups in what a shift is measured against, a tenth or less each. Clustered
+networks have a factor of half the time and as many tests.
 
 **A million marks.** With nothing else at work 121.7 s by the clock and 7.97 GB in all,
 the network's own 1.6 among them (`cluster.py --once 1000000 0`), against 2 minutes and
