@@ -8,6 +8,8 @@ import pytest
 from brasscap.adjust import estimate
 from brasscap.adjust.judge import blunder_tests, checked_marks
 from brasscap.adjust.judge.limits import noncentrality
+from brasscap.adjust.judge.set_ups import of_set_ups
+from brasscap.adjust.judge.shifts import of_nodes
 from brasscap.networks.simulate import simulate
 from brasscap.networks.simulate.country import country
 
@@ -229,3 +231,18 @@ def test_what_hangs_on_one_vector_is_unchecked_at_its_set_up_too():
     assert len(seen) >= 3 * len(hanging)
     assert tests.tests.unchecked[seen].all()
     assert all(tests.tests.null[i].any() for i in seen)
+
+
+@pytest.mark.parametrize("mode", ["minimal", "constrained"])
+def test_set_ups_are_told_by_their_own_observation_as_by_all_from_them(survey, mode):
+    """Two ways to one matrix: what was observed from each summed up, and not."""
+    adjustment = estimate(survey, mode)
+    every = np.arange(len(survey.set_ups))
+    told, _ = of_set_ups(adjustment, every)
+    nodes = len(survey.marks) + every
+    summed = of_nodes(adjustment, nodes, every, len(every))
+    assert (told.components == summed.components).all()
+    scale = np.sqrt(np.einsum("nii->ni", summed.information))
+    off = np.abs(told.matrix - summed.matrix) / (scale[:, :, None] * scale[:, None])
+    assert off.max() < 1e-9
+    np.testing.assert_allclose(told.pull, summed.pull, rtol=1e-9, atol=1e-9)
