@@ -77,10 +77,13 @@ factor could be kept to 1e-9 over 6 mm only.)
 **A million marks as a folder of CSV.** `adjust` takes 23 s and 1.6 GB at 50 000 marks
 with set-ups, 120 s and 5.9 GB at 200 000 (`run`: 38 s and 3.0 GB at 50 000), so ten
 minutes and some 29 GB at a million, against 10 minutes and 16 GB: not measured, the
-machine has 23 GB. Of what a mark takes, by slopes up to 20 000 marks, the tables are
-4.6 kB, fronts' places and links 5.0, where entries go 2.4, the fronts 5.3, rows and
-equations 3.3, tests 2.2. Nothing alone is worth half; to read tables again instead of
-keeping them, and places in 32 bits throughout, would come nearest.
+machine has 23 GB. That was before the arithmetic with set-ups went, from arrays, from
+20.6 kB a mark to 13.7 at 200 000 marks (21.9 to 13.9 at 50 000; 7.8 to 5.7 without
+set-ups), some 14 GB at a million beside the network's own 2: the fronts take 5.5 of it
+(6.2 at a million), and go as the inverse is formed; the matrix and its inverse 1.2
+each, nodes 0.7, places of products and entries 1.3, rows and equations 2.9 and tests
+2.2 when the fronts are gone. Half of the triangles L⁻¹ that fronts keep, 0.8 kB, is
+zeros.
 
 **Clustered networks.** 2.0 (5 000 marks) and 2.4 times (50 000) the flops of METIS's
 order, counted column by column; uniform ones have 0.87 times. Leaves of 4 instead of
