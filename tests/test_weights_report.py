@@ -50,9 +50,9 @@ def counted(monkeypatch):
 
     calls, real = [], causes.suspects
 
-    def counting(adjustment, *rest):
+    def counting(adjustment, *rest, **more):
         calls.append(adjustment)
-        return real(adjustment, *rest)
+        return real(adjustment, *rest, **more)
 
     monkeypatch.setattr(causes, "suspects", counting)
     return calls
@@ -90,7 +90,8 @@ def test_a_group_that_stands_out_is_a_query_that_its_mend_closes(job, capsys, co
     capsys.readouterr()
     main(["--job", str(job), "--quiet"])
     # Whole, in a line of its own: broken, it could not be typed.
-    assert f"    mend: {asked['mend']}\n" in capsys.readouterr().out
+    typed = asked["mend"].replace("brasscap ", f"brasscap --job {job} ", 1)
+    assert f"    mend: {typed}\n" in capsys.readouterr().out
     words = shlex.split(asked["mend"])[1:]
     assert main([*words, "--job", str(job), "--quiet"]) == 0
     main(["--job", str(job), "run", "--quiet"])
