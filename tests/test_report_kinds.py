@@ -490,7 +490,9 @@ def test_what_the_commands_print_is_80_wide_and_plain(name, tmp_path, capsys):
         capsys.readouterr()
         assert main(["--job", str(job), "--quiet", command]) in (0, 1)
         said = capsys.readouterr().out.replace(str(job), "job")
-        assert [line for line in said.splitlines() if width(line) > 80] == []
+        # A command line is copied: it is never broken.
+        long = [line for line in said.splitlines() if width(line) > 80]
+        assert [line for line in long if "brasscap" not in line] == []
         assert "\x1b" not in said
 
 
