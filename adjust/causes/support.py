@@ -66,6 +66,12 @@ class _Alike:
     def entries(self, matrix: "sparse.csc_array") -> tuple[Ints, Ints, Floats]:
         """Return cause, row and the values (e, width) there, in order of both."""
         column = self.first[:, None] + np.arange(self.width)
+        if self.width == 1:
+            # Among them are those of all observations: nothing is copied twice.
+            alone = matrix[:, self.first]
+            alone.sort_indices()
+            number = np.repeat(np.arange(len(self.first)), np.diff(alone.indptr))
+            return number, alone.indices, alone.data[:, None]
         some = sparse.coo_array(matrix[:, column.ravel()])
         row, place = some.coords
         key = (place // self.width).astype(np.int64) * matrix.shape[0] + row
