@@ -13,6 +13,7 @@ import pytest
 from brasscap.__main__ import main
 from brasscap.adjust import estimate, light
 from brasscap.adjust.again import without_factor
+from brasscap.adjust.judge.names import about
 from brasscap.adjust.light import without_rows
 from brasscap.adjust.remade import Remade
 from brasscap.io.results import as_kept
@@ -103,17 +104,15 @@ def test_a_folder_that_has_changed_is_refused(tmp_path, large):
 
 def test_a_solution_without_rows_and_factor_answers_alike(tmp_path, large):
     network = load(job_in(tmp_path)).network
-    made = estimate(network, "minimal")
-    kept = as_kept(made)
+    kept = as_kept(estimate(network, "minimal"))
     bare = without_factor(without_rows(kept))
-    for one in (kept, bare):
-        assert one.vtpv == made.vtpv
-        assert one.degrees_of_freedom == made.degrees_of_freedom
-        assert np.array_equal(one.residuals["baseline"], made.residuals["baseline"])
+    assert bare.vtpv == kept.vtpv
+    assert bare.degrees_of_freedom == kept.degrees_of_freedom
+    assert np.array_equal(bare.residuals["baseline"], kept.residuals["baseline"])
     some = np.arange(20), np.arange(20)[::-1].copy()
     assert np.array_equal(bare.covariance(*some), kept.covariance(*some))
     assert bare.reciprocal_condition == kept.reciprocal_condition
-    pull = np.random.default_rng(1).normal(0, 1, int(made.columns.max()) + 1)
+    pull = np.random.default_rng(1).normal(0, 1, int(kept.columns.max()) + 1)
     assert np.array_equal(bare.factor.solve(pull), kept.factor.solve(pull))
     one, other = judge(bare), judge(kept)
     assert np.array_equal(one.checked, other.checked)
@@ -132,3 +131,17 @@ def test_what_is_made_later_is_made_once():
     assert list(some) == [3, 4]
     assert (some[1], some[0:1]) == (4, [3])
     assert len(times) == 1
+
+
+def test_words_of_tests_are_those_of_all_of_them(tmp_path):
+    """Identity: whoever asks, in whatever order, is told the same."""
+    network = load(job_in(tmp_path)).network
+    tests = judge(estimate(network)).tests
+    every = [
+        words for run in tests.runs for words in about(network, run.table, run.edge)
+    ]
+    assert list(tests.about) == every
+    assert len(tests.about) == len(tests)
+    shuffled = np.random.default_rng(1).permutation(len(tests))[:300]
+    assert [tests.about[i] for i in shuffled] == [every[i] for i in shuffled]
+    assert tests.about[-2:] == tuple(every[-2:])

@@ -1,9 +1,10 @@
 """The tests of a job as a table: columns now, words when they are asked for."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import chain, repeat
+from typing import overload
 
 import numpy as np
 
@@ -12,6 +13,8 @@ from ...networks.covariances import Bools, Floats, Ints
 from .names import about, names
 from .verdicts import Basis, Tested
 
+_WORDED = 100
+"""Tests that are put into words together."""
 _MEASURES = {
     "slope distance": "m",
     "horizontal distance": "m",
@@ -87,9 +90,9 @@ class BlunderTests:
         return self._said(lambda run: names(self.network, run.table, run.edge))
 
     @cached_property
-    def about(self) -> tuple[str, ...]:
-        """In words: "B17 GROVE 3 – T104, session S4"."""
-        return self._said(lambda run: about(self.network, run.table, run.edge))
+    def about(self) -> Sequence[str]:
+        """In words: "B17 GROVE 3 – T104, session S4"; some at a time, as asked for."""
+        return _About(self.network, self.runs)
 
     @cached_property
     def measure(self) -> tuple[str, ...]:
@@ -110,6 +113,39 @@ class BlunderTests:
         """
         test = np.where(np.isfinite(self.basis.test), self.basis.test, -1.0)
         return np.argsort(-test.round(6), kind="stable")
+
+
+class _About(Sequence[str]):
+    """What tests are about, a block of words at a time: those of all are many."""
+
+    def __init__(self, network: Network, runs: Sequence[Run]) -> None:
+        self._network, self._runs = network, runs
+        self._ends = np.cumsum([len(run.edge) for run in runs])
+        self._first, self._words = 0, tuple[str, ...]()
+
+    def __len__(self) -> int:
+        return int(self._ends[-1]) if len(self._ends) else 0
+
+    @overload
+    def __getitem__(self, at: int) -> str: ...
+    @overload
+    def __getitem__(self, at: slice) -> Sequence[str]: ...
+    def __getitem__(self, at: int | slice) -> str | Sequence[str]:
+        numbers = range(len(self))[at]
+        if isinstance(numbers, range):
+            return tuple(map(self._said, numbers))
+        return self._said(numbers)
+
+    def _said(self, i: int) -> str:
+        if not self._first <= i < self._first + len(self._words):
+            number = int(np.searchsorted(self._ends, i, side="right"))
+            run = self._runs[number]
+            start = int(self._ends[number]) - len(run.edge)
+            low = (i - start) // _WORDED * _WORDED
+            edges = run.edge[low : low + _WORDED]
+            self._first = start + low
+            self._words = about(self._network, run.table, edges)
+        return self._words[i - self._first]
 
 
 def _measures(network: Network, run: Run) -> list[str]:

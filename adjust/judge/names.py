@@ -106,19 +106,23 @@ def _levels(network: Network, used: Ints) -> tuple[str, ...]:
 def _vectors(network: Network, used: Ints) -> tuple[str, ...]:
     vectors = network.vectors
     words = _lines(network, vectors.name, used, vectors.start, vectors.end)
-    said = [f", session {name}" for name in network.sessions] + [""]
-    sessions = vectors.session[used].tolist()
-    return tuple(a + said[k] for a, k in zip(words, sessions, strict=True))
+    said = _in_sessions(network, vectors.session[used])
+    return tuple(a + b for a, b in zip(words, said, strict=True))
+
+
+def _in_sessions(network: Network, sessions: Ints) -> list[str]:
+    """Return in words in which session each was observed; empty for none."""
+    names = network.sessions
+    return [f", session {names[k]}" if k >= 0 else "" for k in sessions.tolist()]
 
 
 def _set_ups(network: Network, used: Ints) -> tuple[str, ...]:
     set_ups = network.set_ups
-    said = [f", session {name}" for name in network.sessions] + [""]
     marks = [network.marks.name[mark] for mark in set_ups.mark[used].tolist()]
-    sessions = set_ups.session[used].tolist()
+    said = _in_sessions(network, set_ups.session[used])
     return tuple(
-        f"{set_ups.name[i]} ({mark}{said[k]})"
-        for i, mark, k in zip(used.tolist(), marks, sessions, strict=True)
+        f"{set_ups.name[i]} ({mark}{session})"
+        for i, mark, session in zip(used.tolist(), marks, said, strict=True)
     )
 
 

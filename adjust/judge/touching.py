@@ -21,8 +21,8 @@ _VALUES = 1 << 18
 """Covariances that are read together: 2 MB, which a processor keeps near."""
 _SOLVED = 384
 """Equations solved together …"""
-_NUMBERS = 1 << 26
-"""… with no more numbers than these: 512 MB."""
+_NUMBERS = 1 << 25
+"""… with no more numbers than these: 256 MB."""
 
 
 @dataclass(frozen=True, slots=True)

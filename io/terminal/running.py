@@ -11,6 +11,8 @@ if TYPE_CHECKING:
     from brasscap.reports.judged import Judged
     from brasscap.reports.rounding import Units
 
+_NEARLY_OVER = 1 - 1e-5
+
 
 def title_of(loaded: "Loaded", solutions: "dict[str, Judged]") -> str:
     """Return the job's name and the worst verdict of its solutions."""
@@ -87,10 +89,14 @@ def largest(solutions: "dict[str, Judged]") -> "tuple[Judged, int] | None":
     observations say of each other. What fails comes before what is a query.
     """
     for judged in solutions.values():
+        tests = judged.tests
+        order = tests.order()
+        # Only what is over its limit, to rounding, is one of them.
+        order = order[tests.basis.test[order] > _NEARLY_OVER].tolist()
         for verdict in ("fails", "query"):
-            for i in judged.tests.order():
-                if judged.tests.verdict[i] == verdict:
-                    return judged, int(i)
+            for i in order:
+                if tests.verdict[i] == verdict:
+                    return judged, i
     return None
 
 
@@ -135,14 +141,12 @@ def found_words(
 
 def _twins(judged: "Judged", i: int) -> str:
     """Return what tests exactly as large: the residuals cannot tell it apart."""
+    import numpy as np
+
     tests = judged.tests
-    equal = [
-        k
-        for k, test in enumerate(tests.basis.test.tolist())
-        if tests.kind[k] == tests.kind[i]
-        and k != i
-        and abs(test - tests.basis.test[i]) < 1e-6 * tests.basis.test[i]
-    ]
+    own = tests.basis.test[i]
+    near = np.flatnonzero(np.abs(tests.basis.test - own) < 1e-6 * own).tolist()
+    equal = [k for k in near if tests.kind[k] == tests.kind[i] and k != i]
     if not equal:
         return ""
     named = ", ".join(tests.name[k] for k in equal[:3])
