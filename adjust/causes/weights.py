@@ -21,9 +21,9 @@ from .result import Suspects
 MANY = 0.10
 """Share of the observations over their limits from which weights are doubted before
 observations are (common practice, no source)."""
-ROUTINE = 300_000
-"""Unknowns up to which every run judges standard deviations by group: half a minute
-there. ``suspects`` judges larger ones."""
+ROUTINE = 100_000
+"""Unknowns up to which every run judges standard deviations by group: seconds there,
+half a minute at 280,000. ``suspects`` judges larger ones."""
 _SEVERAL = 3
 """Causes from which one multiplier may be the simpler explanation."""
 
