@@ -7,8 +7,22 @@ from pathlib import Path
 from ..networks import CannotWrite, Finding, InputError
 from .files import make_folder, write_whole
 from .tables.rows import read_table
-from .tables.schema import schemas
+from .tables.schema import Schema, schemas
+from .tables.schemas.topo import SHOTS
 from .tables.sheet import read_sheet
+
+SHOTS_TABLE = "topo/shots"
+
+
+def importable() -> Mapping[str, Schema]:
+    """Return the tables that an import can add to, by the name that is asked for."""
+    tables = {name: one for name, one in schemas().items() if name != "decisions"}
+    return tables | {SHOTS_TABLE: SHOTS}
+
+
+def folder_of(table: str) -> str:
+    """Return the folder of a job in which imports of a table stand."""
+    return "topo" if table == SHOTS_TABLE else table
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,14 +64,16 @@ def read_addition(path: Path, table: str, name: str) -> Addition:
     columns: tuple[str, ...] = ()
     rows = 0
     if sheet is not None:
-        read, found = read_table([sheet], schemas()[table])
+        read, found = read_table([sheet], importable()[table])
         findings, rows = findings + found, len(read)
         columns = tuple(read.header.values())
     if not rows and not findings:
         findings.append(Finding("no-rows", "fault", f"table {table}", file=path.name))
     if any(f.verdict == "fault" for f in findings):
         raise InputError(findings)
-    return Addition(f"{table}/{name}.csv", content, rows, columns, tuple(findings))
+    return Addition(
+        f"{folder_of(table)}/{name}.csv", content, rows, columns, tuple(findings)
+    )
 
 
 def cannot_read(path: Path, error: OSError) -> Finding:

@@ -2,7 +2,6 @@
 
 import math
 import re
-import tomllib
 from collections.abc import Callable, Iterator, Mapping
 from datetime import time
 from functools import partial
@@ -16,6 +15,7 @@ from .job_lines import Lines, fault_at
 from .job_sections import job_of
 from .job_specifications import specification_faults
 from .spelling import nearest
+from .toml_text import parse_toml
 
 FILE = "job.toml"
 
@@ -49,7 +49,7 @@ def read_job(
     """
     if content is None:
         return None, [_no_job()]
-    values, text, fault = _parse(content)
+    values, text, fault = parse_toml(content, FILE)
     if values is None:
         return None, fault
     findings = [*_check(values, Lines(text))]
@@ -68,38 +68,6 @@ def _no_job() -> Finding:
         against="job.toml states the frame, the epoch and the tests",
         mend="make a folder by  brasscap new DIR --kind site",
     )
-
-
-def _parse(content: bytes) -> tuple[Values | None, str, list[Finding]]:
-    text = ""
-    try:
-        text = content.decode("utf-8-sig").replace("\r\n", "\n")
-        return tomllib.loads(text), text, []
-    except UnicodeDecodeError as error:
-        line = content.count(b"\n", 0, error.start) + 1
-        slug, booked = "wrong-encoding", f"byte {content[error.start]:#04x}"
-        against, mend = "UTF-8", "save the file again as UTF-8"
-    except (tomllib.TOMLDecodeError, ValueError, RecursionError) as error:
-        place = re.search(r"at line (\d+)", str(error))
-        end = len(text.splitlines())
-        line = int(place.group(1)) if place else end
-        slug = "toml-not-understood"
-        there = text.splitlines()[max(line, 1) - 1 : line] or [""]
-        booked = f"{there[0].strip()[:80]}  ({str(error)[:120]})"
-        against = 'TOML 1.0: key = value, texts in "quotation marks"'
-        mend = "quote texts, write each section and each key once"
-    finding = Finding(
-        slug,
-        "fault",
-        FILE,
-        file=FILE,
-        row=line,
-        line=line,
-        booked=booked,
-        against=against,
-        mend=mend,
-    )
-    return None, text, [finding]
 
 
 def _check(values: Values, lines: Lines) -> Iterator[Finding]:

@@ -9,7 +9,8 @@ SUBJECTS: dict[str, str] = {
         no-rows
         wrong-encoding mixed-separators ragged-row quotes-unbalanced
         column-without-name duplicate-column row-commented-out too-many-columns
-        unknown-table unknown-column missing-column missing-value word-not-known
+        unknown-table unknown-column column-not-there column-not-mapped
+        row-not-mapped missing-column missing-value word-not-known
         table-not-used kind-not-adjusted not-sinex sinex-version block-not-closed
         not-gvx xml-not-well-formed
         count-differs parameter-twice parameters-not-imported several-solutions""",
