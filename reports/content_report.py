@@ -129,7 +129,7 @@ def report_document(
 def _head(judged: Judged, heading: Heading) -> Facts:
     pairs = [
         ("solution", title(judged)),
-        ("surveyor in charge", _person(heading)),
+        ("surveyor in charge", heading.in_charge),
         ("frame", frame_words(judged, heading.unit)),
         ("set-ups, sd", _set_ups(judged, heading)),
         ("input", f"hash {heading.input_hash[:16] or 'not computed'}"),
@@ -149,11 +149,6 @@ def _set_ups_section(judged: Judged, units: Units) -> tuple[Section, ...]:
         return ()
     parts = (set_ups_table(judged, units),)
     return (Section("Sessions and set-ups", parts, "set-ups"),)
-
-
-def _person(heading: Heading) -> str:
-    licence = f", licence {heading.licence}" if heading.licence else ""
-    return f"{heading.surveyor}{licence}" if heading.surveyor else "not stated"
 
 
 def _specification(specified: "Held | str | None", units: Units) -> tuple[Section, ...]:

@@ -57,6 +57,12 @@ class Heading:
     """Of a large job: file of each full table, its rows, and its SHA-256."""
 
     @property
+    def in_charge(self) -> str:
+        """The surveyor in charge, with the licence."""
+        licence = f", licence {self.licence}" if self.licence else ""
+        return f"{self.surveyor}{licence}" if self.surveyor else "not stated"
+
+    @property
     def units(self) -> Units:
         """The units in which figures are printed."""
         return Units(self.unit, self.angle)

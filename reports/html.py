@@ -32,11 +32,19 @@ _KINDS: dict[type, str] = {
 }
 
 
-def html(document: Document) -> str:
+def html(document: Document, *, paper: str = "", page_each: bool = False) -> str:
     """Return a document as a page.
 
     Names and reasons come from tables that anybody may have written; every one of them
     is escaped. The only markup that passes as it is, is this package's own drawings.
+
+    Parameters
+    ----------
+    document : Document
+    paper : str, optional
+        ``A4`` or ``letter``, on which it prints; the browser's when not given.
+    page_each : bool, optional
+        Whether every section begins on a new sheet of paper.
 
     Examples
     --------
@@ -45,7 +53,12 @@ def html(document: Document) -> str:
     True
     """
     template = environment().get_template("report.html")
-    return template.render(document=document, places=_places(document))
+    return template.render(
+        document=document,
+        places=_places(document),
+        paper=paper,
+        page_each=page_each,
+    )
 
 
 def _places(document: Document) -> set[str]:
@@ -55,7 +68,9 @@ def _places(document: Document) -> set[str]:
         row.anchor for part in parts if isinstance(part, Table) for row in part.rows
     }
     drawn = [part.svg for part in parts if isinstance(part, Figure)]
-    return (rows - {""}) | {name for svg in drawn for name in _ID.findall(svg)}
+    sections = {section.anchor for section in document.sections}
+    own = (rows | sections) - {""}
+    return own | {name for svg in drawn for name in _ID.findall(svg)}
 
 
 @cache

@@ -30,6 +30,7 @@ DECIMALS: dict[str, int] = {
     "place deg": 9,
     "place gon": 9,
     "ppm": 1,
+    "combined factor": 7,
     "coefficient": 3,
     "test": 2,
     "redundancy": 2,

@@ -81,6 +81,7 @@ STATIONS = Schema(
             choices=("found", "set", "disturbed", "destroyed"),
         ),
         Column("description", "what and where it is", "word"),
+        Column("ties", "measured to lasting things near it", "word", offered=False),
         Column("access_note", "gate, key, owner, hazards on the way", "word"),
         Column("access_min", "walk from the vehicle", low=0, offered=False),
         Column("sky", "what hides the sky", "word"),

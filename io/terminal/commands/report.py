@@ -1,4 +1,4 @@
-"""``report``: the document, as text, as one page that prints, and a plot."""
+"""``report``: the document as text or as a page that prints, sheets, a plot."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -33,6 +33,14 @@ COMMAND = Command(
             "FILE",
             True,
         ),
+        Option(
+            "--marks",
+            "a control sheet for each mark, one page each; without FILE "
+            "reports/marks.html",
+            "FILE",
+            True,
+        ),
+        Option("--paper", "what the pages print on", "SIZE", False, ("A4", "letter")),
     ),
     example="brasscap report --html",
 )
@@ -61,10 +69,12 @@ def run(request: Request, progress: "Progress") -> "Answer":
     files: dict[str, Path] = {}
     if "html" in request.values:
         files["html"] = place(request, "html", PLACE)
-        write_page(files["html"], document, progress)
+        write_page(files["html"], document, progress, paper(request))
     if "plot" in request.values:
         files["plot"] = place(request, "plot", Path("reports", "network.png"))
         _write_plot(files["plot"], made.adjustment, progress)
+    if "marks" in request.values:
+        files |= _write_sheets(request, loaded, judged, progress)
     if files:
         pages = [Paragraph(f"written: {path}") for path in files.values()]
         first = next(iter(files.values()))
@@ -141,8 +151,30 @@ def place(request: Request, option: str, otherwise: Path) -> Path:
     return Path(given) if given else request.folder / otherwise
 
 
-def write_page(path: Path, document: "Document", progress: "Progress") -> None:
+def paper(request: Request) -> str:
+    """Return the paper that is asked for; empty for the browser's own."""
+    return request.values.get("paper", "")
+
+
+def write_page(
+    path: Path,
+    document: "Document",
+    progress: "Progress",
+    paper: str = "",
+    *,
+    page_each: bool = False,
+) -> None:
     """Write a document as one HTML file.
+
+    Parameters
+    ----------
+    path : Path
+    document : Document
+    progress : callable
+    paper : str, optional
+        ``A4`` or ``letter``.
+    page_each : bool, optional
+        Whether every section prints on a page of its own.
 
     Raises
     ------
@@ -152,7 +184,7 @@ def write_page(path: Path, document: "Document", progress: "Progress") -> None:
     from brasscap.reports.html import html
 
     progress("writing the page")
-    page = html(document)
+    page = html(document, paper=paper, page_each=page_each)
     make_folder(path.parent)
     write_whole(path, page)
 
@@ -179,3 +211,21 @@ def _write_plot(path: Path, adjustment: "Adjustment", progress: "Progress") -> N
     content = network_plot(adjustment, form)
     make_folder(path.parent)
     write_whole(path, content)
+
+
+def _write_sheets(
+    request: Request, loaded: "Loaded", judged: "Judged", progress: "Progress"
+) -> dict[str, Path]:
+    """Write the control sheets, so many to a file, and return the files."""
+    from brasscap.mark_sheets import sheets_of
+    from brasscap.steps import head
+
+    first = place(request, "marks", Path("reports", "marks.html"))
+    progress("looking for what could hide")
+    files: dict[str, Path] = {}
+    for document in sheets_of(loaded, judged, head(request, loaded)):
+        number = len(files) + 1
+        path = first if number == 1 else first.with_stem(f"{first.stem}-{number}")
+        files["marks" if number == 1 else f"marks-{number}"] = path
+        write_page(path, document, progress, paper(request), page_each=True)
+    return files

@@ -1,0 +1,188 @@
+"""What the tables of a job say of its marks, for their control sheets."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from brasscap.io.tables.load import Loaded
+    from brasscap.io.tables.table import Table
+    from brasscap.reports.document import Document
+    from brasscap.reports.heading import Heading
+    from brasscap.reports.judged import Judged
+    from brasscap.reports.mark_notes import MarkNotes
+
+MOST = 500
+"""Sheets in one file."""
+
+
+def sheets_of(
+    loaded: "Loaded", judged: "Judged", heading: "Heading"
+) -> "Iterator[Document]":
+    """Yield the control sheets of a job, at most ``MOST`` to a document.
+
+    Parameters
+    ----------
+    loaded : Loaded
+    judged : Judged
+    heading : Heading
+    """
+    from brasscap.adjust.judge import hypotheses
+    from brasscap.adjust.judge.external import reliability
+    from brasscap.reports.content_mark_sheets import sheeted, sheets_document
+    from brasscap.reports.content_reliability import Hidden
+
+    adjustment = judged.adjustment
+    found = {
+        "set-up": reliability(adjustment, hypotheses.set_ups(adjustment)),
+        "observation": reliability(adjustment, hypotheses.observations(adjustment)),
+    }
+    hidden, notes, marks = Hidden(adjustment, found), notes_of(loaded), sheeted(judged)
+    for k in range(0, len(marks), MOST):
+        some = marks[k : k + MOST]
+        yield sheets_document(judged, hidden, heading, notes, some)
+
+
+def notes_of(loaded: "Loaded") -> "dict[str, MarkNotes]":
+    """Return what is booked of every mark, by name.
+
+    Parameters
+    ----------
+    loaded : Loaded
+    """
+    from brasscap.reports.mark_notes import MarkNotes
+
+    tables = loaded.tables
+    days, files = observed_days(tables), _files(loaded)
+    names = dict.fromkeys(loaded.network.marks.name)
+    found = {
+        name: MarkNotes(observed=days.get(name, ""), files=files.get(name, ()))
+        for name in names
+    }
+    if "stations" not in tables:
+        return found
+    table = tables["stations"]
+    for i, name in enumerate(table.word("station").tolist()):
+        found[name] = replace(
+            found.get(name, MarkNotes()),
+            stamping=str(table.word("stamping")[i]),
+            kind=str(table.word("mark_kind")[i]),
+            ties=str(table.word("ties")[i]),
+            access=str(table.word("access_note")[i]),
+            sky=str(table.word("sky")[i]),
+        )
+    return found
+
+
+def observed_days(tables: "Mapping[str, Table]") -> dict[str, str]:
+    """Return the first and last day, UTC, on which each mark was observed.
+
+    Of a row without a time the one of its set-ups counts.
+
+    Parameters
+    ----------
+    tables : mapping of str to Table
+    """
+    names: list[NDArray[np.object_]] = []
+    times: list[NDArray[np.datetime64]] = []
+    for station, when in _standings(tables):
+        names.append(station)
+        times.append(when)
+    if not names:
+        return {}
+    name, when = np.concatenate(names), np.concatenate(times)
+    some = (name != "") & ~np.isnat(when)
+    marks, place = np.unique(name[some].astype(str), return_inverse=True)
+    day = when[some].astype("datetime64[D]")
+    first = np.full(len(marks), np.datetime64("9999-12-31"))
+    last = np.full(len(marks), np.datetime64("0001-01-01"))
+    np.minimum.at(first, place, day)
+    np.maximum.at(last, place, day)
+    return {
+        str(mark): str(a) if a == b else f"{a} to {b}"
+        for mark, a, b in zip(marks, first, last, strict=True)
+    }
+
+
+_ENDS = ("", "from_", "to_", "target_")
+"""Of a row: where it stood, and what it reached."""
+
+
+def _standings(
+    tables: "Mapping[str, Table]",
+) -> "Iterator[tuple[NDArray[np.object_], NDArray[np.datetime64]]]":
+    """Yield stations and times, row by row, of all that was observed."""
+    over: dict[str, str] = {}
+    stood: dict[str, np.datetime64] = {}
+    if "set_ups" in tables:
+        table = tables["set_ups"]
+        names = table.word("set_up").tolist()
+        over = dict(zip(names, table.word("station").tolist(), strict=True))
+        stood = dict(zip(names, table.instant("start"), strict=True))
+    for kind in ("set_ups", "baselines", "positions", "levels", "total_station"):
+        if kind not in tables:
+            continue
+        table = tables[kind]
+        times = [table.instant(name) for name in ("start", "time", "stop")]
+        own = next((t for t in times if not np.isnat(t).all()), times[0])
+        set_ups = [table.word(f"{end}set_up").tolist() for end in _ENDS]
+        without = np.array(
+            [_first(stood, names) for names in zip(*set_ups, strict=True)],
+            "datetime64[ms]",
+        )
+        when = np.where(np.isnat(own), without, own)
+        for end, used in zip(_ENDS, set_ups, strict=True):
+            station = table.word(f"{end}station").astype(object)
+            through = np.array([over.get(name, "") for name in used], dtype=object)
+            yield np.where(station == "", through, station), when
+            if kind in ("set_ups", "baselines") and not np.isnat(times[2]).all():
+                yield np.where(station == "", through, station), times[2]
+
+
+def _first(stood: dict[str, np.datetime64], names: tuple[str, ...]) -> np.datetime64:
+    times = (stood[name] for name in names if name in stood)
+    return next(times, np.datetime64("NaT"))
+
+
+def _files(loaded: "Loaded") -> dict[str, tuple[tuple[str, str], ...]]:
+    """Return photographs and evidence of each mark, with their hashes."""
+    named: dict[str, dict[str, None]] = {}
+    for kind in ("stations", "set_ups"):
+        if kind in loaded.tables:
+            table = loaded.tables[kind]
+            for station, photo in zip(
+                table.word("station").tolist(),
+                table.word("photo").tolist(),
+                strict=True,
+            ):
+                if photo:
+                    named.setdefault(station, {})[photo] = None
+    for decision in loaded.decisions:
+        if decision.evidence and decision.about_kind.split(" ")[0] in _ABOUT_MARKS:
+            named.setdefault(decision.about, {})[decision.evidence] = None
+    return {
+        station: tuple((name, _hash(loaded.folder, name)) for name in names)
+        for station, names in named.items()
+    }
+
+
+_ABOUT_MARKS = ("known", "mark", "station")
+_PLACES = ("", "photos", "evidence")
+"""Folders of a job in which a photograph is looked for."""
+
+
+def _hash(folder: Path, name: str) -> str:
+    """Return the SHA-256 of a file of the job; words where there is none."""
+    from brasscap.io.streams import file_hash
+
+    inside = folder.resolve()
+    for place in _PLACES:
+        path = (inside / place / name).resolve()
+        if path.is_relative_to(inside) and path.is_file():
+            return f"SHA-256 {file_hash(path)}"
+    return "named only: no such file in the job's folder"
