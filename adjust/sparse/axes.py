@@ -33,9 +33,10 @@ def cutting_axes(place: Floats, graph: csr_array, piece: Ints) -> list[Floats]:
     -------
     list of ndarray, shape (n,)
     """
+    mean = _averaging(graph)
     every = np.ones(len(piece), dtype=bool)
-    plan = _plan(_distances(graph, piece), every)
-    return placed_axes(place, graph) + _directions(_smooth(plan, _averaging(graph)))
+    plans = [*_by_place(place, mean), _plan(_distances(graph, piece), every)]
+    return _along(plans, mean)
 
 
 def placed_axes(place: Floats, graph: csr_array) -> list[Floats]:
@@ -52,11 +53,26 @@ def placed_axes(place: Floats, graph: csr_array) -> list[Floats]:
     list of ndarray, shape (n,)
         Empty where too few places are known.
     """
+    mean = _averaging(graph)
+    return _along(_by_place(place, mean), mean)
+
+
+def _by_place(place: Floats, mean: csr_array) -> list[Floats]:
+    """Return coordinates (n, 2) in the plane of the places, or nothing."""
     known = np.asarray(np.isfinite(place).all(axis=1))
     if known.mean() < _PLACED:
         return []
-    mean = _averaging(graph)
-    return _directions(_smooth(_filled(_plan(place, known), known, mean), mean))
+    return [_filled(_plan(place, known), known, mean)]
+
+
+def _along(plans: list[Floats], mean: csr_array) -> list[Floats]:
+    """Return coordinates along directions in some planes, smoothed all at once."""
+    if not plans:
+        return []
+    smooth = _smooth(np.concatenate(plans, axis=1), mean)
+    return [
+        axis for plan in np.split(smooth, len(plans), 1) for axis in _directions(plan)
+    ]
 
 
 def _directions(plan: Floats) -> list[Floats]:
@@ -72,9 +88,13 @@ def _averaging(graph: csr_array) -> csr_array:
 
 
 def _smooth(values: Floats, mean: csr_array) -> Floats:
-    alone = np.diff(mean.indptr)[:, None] == 0
+    alone = np.flatnonzero(np.diff(mean.indptr) == 0)
     for _ in range(_ROUNDS):
-        values = 0.5 * values + 0.5 * np.where(alone, values, mean @ values)
+        drawn = mean @ values
+        drawn[alone] = values[alone]
+        drawn += values
+        drawn *= 0.5
+        values = drawn
     return values
 
 

@@ -1,7 +1,7 @@
 """Nested dissection: a graph cut into halves, again and again, all parts at once.
 
 At every level each part is cut along the axis and at the place where the fewest
-pairs are severed, and parted by the smallest separator near that cut. A. George,
+nodes are joined across, and parted by the smallest separator near that cut. A. George,
 "Nested dissection of a regular finite element mesh", SIAM J. Numer. Anal. 10 (1973);
 cuts along axes with a flow between their ends: A. Schild and C. Sommer, "On balanced
 separators in road networks", SEA 2015 (from memory).
@@ -17,19 +17,23 @@ from ...networks.covariances import Bools, Floats, Ints
 from .narrow import Places
 from .separator import separate
 
-_LEAF = 6
-"""Nodes up to which a part is not cut."""
+_LEAF, _LEAF_OF_FEW, _FEW = 4, 6, 2000
+"""Nodes up to which a part is not cut; in a small graph calls cost more than flops."""
 _OFF_CENTRE = 0.2
 """How far from the middle a cut may lie, as a share of the part."""
-_NEAR = 8.0
-"""Nodes on either side of a cut that may be in the separator, per severed pair …"""
+_MORE = 0.25
+"""Share of the more of the nodes before and after a cut that are joined across it."""
+_NEAR = 12.0
+"""Nodes on either side of a cut that may be in the separator, per node joined …"""
 _REACH = 0.1
 """… but not more than this share of the part."""
 _LEVELS = 32
+_APART = 2
+"""Levels after which parts are taken apart into pieces again."""
 _PIECES = 20
 """Digits of a part's number, besides one a level, that tell its pieces apart: with
 those of all levels no more than a number in double precision has."""
-_MANY_LEVELS, _MANY_CUTS, _SELDOM = 4, 64, 0.5
+_MANY_LEVELS, _MANY_CUTS, _SELDOM = 4, 15, 0.5
 """After so many an axis is dropped that won less than this share of its due."""
 
 
@@ -103,11 +107,12 @@ def dissect(
     # Half as long as usual: most of the time is spent in reading these.
     half = [numbers.astype(np.int32) for numbers in (piece, first, second)]
     parts = _Parts(label, half[0], orders, half[1], half[2], won, off_centre)
+    leaf = _LEAF if len(piece) > _FEW else _LEAF_OF_FEW
     for level in range(levels):
-        if apart and level:
+        if apart and level % _APART == _APART - 1:
             _take_apart(parts, level)
         size = np.bincount(parts.part[parts.part >= 0], minlength=len(parts.label))
-        _finish(parts, heap, size <= _LEAF)
+        _finish(parts, heap, size <= leaf)
         if not len(parts.orders[0]):
             return heap
         _separate(parts, heap, *_cut(parts))
@@ -183,27 +188,33 @@ def _cut(parts: _Parts) -> tuple[Floats, Floats]:
         In the order along the best axis of its part; negative before the cut.
     reach : ndarray, shape (p,)
     """
-    size = np.bincount(parts.part[parts.orders[0]])
+    owner = parts.part[parts.orders[0]]
+    size = np.bincount(owner)
+    start = np.cumsum(size) - size
     price = _price(size, parts.off_centre)
-    best = np.full(len(size), np.inf)
-    beyond, reach = np.zeros(len(parts.part)), np.zeros(len(size))
+    least, joined = np.full((2, len(size)), np.inf)
+    cut, winner = np.zeros((2, len(size)), np.int64)
     rank = np.empty(len(parts.part), np.int32)
-    winner = np.zeros(len(size), np.int64)
-    place = np.arange(len(parts.orders[0]), dtype=np.int32)
+    place = np.arange(len(owner), dtype=np.int32)
     for axis, order in enumerate(parts.orders):
         rank[order] = place
-        severed = _severed(parts, rank, len(order))
-        cost = (severed + 0.3) * price
-        at = _first_least(cost, size)
-        better = cost[at] < best
-        nodes = order[better[parts.part[order]]]
-        beyond[nodes] = rank[nodes] - at[parts.part[nodes]] - 0.5
-        width = np.minimum(_NEAR * severed[at], _REACH * size)
-        reach[better] = width[better]
-        winner[better] = axis
-        best = np.minimum(best, cost[at])
+        bounding = _bounding(parts, rank, len(order))
+        cost = (bounding + 0.3) * price
+        at = _first_least(cost, start, owner)
+        better = np.flatnonzero(cost[at] < least)
+        at = at[better]
+        least[better], joined[better] = cost[at], bounding[at]
+        cut[better], winner[better] = at, axis
+    beyond = np.zeros(len(parts.part))
+    won = winner[owner]
+    for axis, order in enumerate(parts.orders):
+        here = np.flatnonzero(won == axis)
+        beyond[order[here]] = here - cut[owner[here]] - 0.5
     _drop_axes(parts, winner)
-    return beyond, reach
+    # A node at least stays on either side, or a small part would stay whole.
+    before = cut + 1 - start
+    stays = np.minimum(before, size - before) - 2
+    return beyond, np.minimum(np.minimum(_NEAR * joined, _REACH * size), stays)
 
 
 def _drop_axes(parts: _Parts, winner: Ints) -> None:
@@ -224,20 +235,30 @@ def _price(size: Ints, off_centre: float) -> Floats:
     return np.where(off <= np.maximum(off_centre, 1 / whole), 1 + 4 * off**2, np.inf)
 
 
-def _first_least(cost: Floats, size: Ints) -> Ints:
+def _first_least(cost: Floats, start: Ints, owner: Places) -> Ints:
     """Return where the least cost of each part is first found."""
-    least = np.minimum.reduceat(cost, np.cumsum(size) - size)
-    hit = np.flatnonzero(cost == np.repeat(least, size))
-    part = np.repeat(np.arange(len(size)), size)[hit]
-    return np.asarray(hit[np.flatnonzero(np.diff(part, prepend=-1))])
+    least = np.minimum.reduceat(cost, start)
+    hit = np.flatnonzero(cost == least[owner])
+    return np.asarray(hit[np.flatnonzero(np.diff(owner[hit], prepend=-1))])
 
 
-def _severed(parts: _Parts, rank: Places, count: int) -> Floats:
-    """Return how many pairs a cut after each node severs."""
+def _bounding(parts: _Parts, rank: Places, count: int) -> Floats:
+    """Return about how many nodes would separate the sides of a cut after each node.
+
+    Those before the cut that are joined across it would, and those after it: the
+    fewer of these, and a share of the more. Pairs are no measure where a survey hangs
+    on few marks with many pairs each.
+    """
     a, b = rank[parts.first], rank[parts.second]
-    opened = np.bincount(np.minimum(a, b), minlength=count)
-    closed = np.bincount(np.maximum(a, b), minlength=count)
-    return np.cumsum(opened - closed).astype(np.float64)
+    low, high = np.minimum(a, b), np.maximum(a, b)
+    furthest = np.arange(count, dtype=np.int32)
+    nearest = furthest.copy()
+    np.maximum.at(furthest, low, high)
+    np.minimum.at(nearest, high, low)
+    before = np.cumsum(1 - np.bincount(furthest, minlength=count))
+    after = np.cumsum(np.bincount(nearest, minlength=count) - 1)
+    fewer, more = np.minimum(before, after), np.maximum(before, after)
+    return np.asarray(fewer + _MORE * more, dtype=np.float64)
 
 
 def _separate(parts: _Parts, heap: Ints, beyond: Floats, reach: Floats) -> None:
@@ -247,7 +268,8 @@ def _separate(parts: _Parts, heap: Ints, beyond: Floats, reach: Floats) -> None:
     heap[separator] = parts.label[parts.part[separator]]
     parts.part[separator] = -1
     nodes = np.flatnonzero(parts.part >= 0)
-    code, parts.part[nodes] = np.unique(
-        2 * parts.part[nodes] + side[nodes], return_inverse=True
-    )
+    half = 2 * parts.part[nodes] + side[nodes]
+    there = np.bincount(half) > 0
+    code = np.flatnonzero(there)
+    parts.part[nodes] = (np.cumsum(there) - 1)[half]
     parts.label = 2 * parts.label[code >> 1] + (code & 1)

@@ -56,18 +56,28 @@ def _merged(sizes: Ints) -> Ints:
     count = np.bincount(group)
     largest = np.zeros((len(count), 2), np.int64)
     np.maximum.at(largest, group, sizes)
-    while len(count) > 1:
-        both = np.maximum(largest[:, None], largest)
-        apart = _time(largest, count)
-        gain = apart[:, None] + apart - _time(both, count[:, None] + count)
-        np.fill_diagonal(gain, -1.0)
-        i, j = sorted(np.unravel_index(gain.argmax(), gain.shape))
+    apart = _time(largest, count)
+    both = np.maximum(largest[:, None], largest)
+    gain = apart[:, None] + apart - _time(both, count[:, None] + count)
+    np.fill_diagonal(gain, -np.inf)
+    while True:
+        i, j = sorted(divmod(int(gain.argmax()), len(count)))
         if gain[i, j] <= 0:
             break
-        largest[i], count[i] = both[i, j], count[i] + count[j]
-        largest, count = np.delete(largest, j, 0), np.delete(count, j)
-        group = np.where(group == j, i, group - (group > j))
+        largest[i], count[i] = np.maximum(largest[i], largest[j]), count[i] + count[j]
+        group[group == j] = i
+        apart[i], apart[j] = _time(largest[i], count[i]), -np.inf
+        gain[j], gain[:, j] = -np.inf, -np.inf
+        gain[i] = gain[:, i] = _gain(i, largest, count, apart)
     return np.maximum(largest[group], [1, 0])
+
+
+def _gain(k: int, largest: Ints, count: Ints, apart: Floats) -> Floats:
+    """Return seconds saved by putting one stack together with each of the others."""
+    both = np.maximum(largest[k], largest)
+    made = apart[k] + apart - _time(both, count[k] + count)
+    made[k] = -np.inf
+    return np.asarray(made)
 
 
 def _time(sizes: Ints, count: Ints) -> Floats:

@@ -135,6 +135,8 @@ def _networks(
     size = np.full(len(rows), _UNLIMITED, np.int32)
     size[: len(own)] = 1
     whole = csr_array((size, (rows, columns)), shape=(int(start[-1]),) * 2)
+    if len(start) == 2:
+        return [whole]
     return [_block(whole, *ends) for ends in pairwise(start.tolist())]
 
 

@@ -51,11 +51,13 @@ of each other: leaves of 4 to 20 nodes (14 500 to 5 200 fronts at 50 000 marks, 
 that merging small fronts buys nothing), stacks of 2 to 8 MB (of 0.5 and 1 MB: slower),
 large fronts from 128 to 200 rows, an allocator that keeps its memory.
 
-**Analysis.** A third of it at 200 000 marks was maximum flow. Looking for separators
-within five instead of eight nodes per severed pair saved a fifth of it (8.5 to 6.9 s)
-for 3 % more flops. At 60 to 500 marks it is 10 to 20 ms of calls, a third of them in
-making small sparse matrices; larger leaves save 2 to 6 ms and cost more in every
-iteration. The first analysis of a process loads scipy.sparse, 50 ms.
+**Analysis.** At a million marks the order took 48 s of the processor, half of it
+maximum flow; now 23 s in the same run: nodes are numbered by place, so that what is
+read together lies together, and flows are found some parts at a time, since a search
+goes through all parts for as long as one still finds a way. At 60 to 500 marks it is
+10 to 20 ms of calls, a third of them in making small sparse matrices; larger leaves
+save 2 to 6 ms and cost more in every iteration. The first analysis of a process loads
+scipy.sparse, 50 ms.
 
 **Tests.** Without set-ups they keep to 30 % of the factor from 50 000 uniform marks on.
 With set-ups there are 1.4 of them to a vector and two tests for each, of the height
@@ -85,14 +87,21 @@ each, nodes 0.7, places of products and entries 1.3, rows and equations 2.9 and 
 2.2 when the fronts are gone. Half of the triangles L⁻¹ that fronts keep, 0.8 kB, is
 zeros.
 
-**Clustered networks.** 2.0 (5 000 marks) and 2.4 times (50 000) the flops of METIS's
-order, counted column by column; uniform ones have 0.87 times. Leaves of 4 instead of
-6 nodes make it 7 % fewer in the same time, but some parts of 5 nodes are then cut in
-vain until the last level: 40 instead of 12 ms of analysis at 60 marks. Cuts further
-off the middle, or sought more widely, make it more. METIS orders its last parts by
-least degree, which suits small surveys that hang on few marks. The numeric phase
-takes half the time of a uniform country's all the same, most of it in calls and in
-memory. Not tried: the better of two orders.
+**Clustered networks.** 1.5 times the flops of METIS's order at 5 000 and at 50 000
+marks, 1.7 at 500, ours counted as fronts, METIS's column by column; ours column by
+column has 1.3 times, and uniform countries 0.9 and 0.8 as fronts. It was 2.0 and 2.4
+times: most of that went when pieces into which a part falls became parts of their own
+(one cut through several surveys had made their separators one front), the rest when
+a cut was measured by the nodes joined across it instead of by pairs (a survey
+hangs on few marks by many), and leaves of 4 instead of 6 nodes took the place of
+larger ones above 2 000 nodes. Cuts up to 0.3 instead of 0.2 off the middle make it 6
+to 10 % more. Much of what is left is in leaves, where fronts hold zeros (METIS orders
+its last parts by least degree): leaves of 3 nodes have 4 % fewer flops and take 5 to
+9 % longer.
+The numeric phase takes half the time of a uniform country's all the same, most of it
+in calls and in memory. Not tried: the better of two orders. Many surveys that all
+hang on the same few marks, in one place, are still cut through together, unless these
+have so many vectors that they are taken for bases; those marks alone would part them.
 """
 
 
