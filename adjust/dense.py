@@ -11,6 +11,7 @@ import numpy as np
 from scipy.linalg import lapack, qr, solve_triangular
 
 from ..networks.covariances import Floats, Ints
+from .one_thread import one_thread
 
 # A pivot this small against its diagonal is at rounding level or near it (double
 # precision 2e-16); eigenvalues then decide.
@@ -61,6 +62,7 @@ class DenseFactor:
         return float(lapack.dpocon(lower, norm, uplo="L")[0])
 
     @cached_property
+    @one_thread
     def inverse(self) -> Floats:
         """(u + 1, u + 1); the last row and column are zero, for column −1.
 
@@ -80,6 +82,7 @@ class DenseFactor:
             inverse[:unknowns, :unknowns] = turn @ own @ turn.T
         return inverse
 
+    @one_thread
     def solve(self, right_side: Floats) -> Floats:
         """Return N⁻¹b, (u,) or (u, k); T (TᵀNT)⁻¹ Tᵀ b with a basis."""
         inner = self.basis.T @ right_side if self.basis.size else right_side
@@ -104,6 +107,7 @@ class DenseFactor:
         return self.blocks(columns, columns)
 
 
+@one_thread
 def factor(matrix: Floats, basis: Floats | None = None) -> DenseFactor:
     """Factor a normal matrix.
 

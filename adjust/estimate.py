@@ -30,6 +30,7 @@ from .moves import (
 )
 from .nodes import Nodes, nodes_at
 from .normal import right_side, weighted_square_sum, whiten
+from .one_thread import one_thread
 from .shared_plan import Planned, planned, shared_elimination
 from .start import starting_positions, starting_values
 from .unknowns import unknown_columns
@@ -54,6 +55,7 @@ SMALL = 0.01
 Progress = Callable[[str], None]
 
 
+@one_thread
 def estimate(
     network: Network,
     mode: str = "constrained",

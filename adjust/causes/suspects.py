@@ -13,6 +13,7 @@ from ..judge.variance_factor import (
     variance_factor_test,
 )
 from ..judge.verdicts import Basis
+from ..one_thread import one_thread
 from .beside import View, Views, family_of, left_over
 from .evaluate import Hypotheses
 from .field import Labels
@@ -32,6 +33,7 @@ _FORMED = 6
 _NEAREST = 10
 
 
+@one_thread
 def suspects(
     adjustment: Adjustment,
     labels: Labels | None = None,

@@ -8,6 +8,7 @@ import numpy as np
 from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
 from ..equations import Equations
+from ..one_thread import one_thread
 from .blunder_table import BlunderTests, Run
 from .edge_tests import Judge, edge_tests, judge_of
 from .edges import of_edges
@@ -17,6 +18,7 @@ from .shifts import of_nodes, some_of
 from .verdicts import Tested, filled, part
 
 
+@one_thread
 def blunder_tests(adjustment: Adjustment) -> BlunderTests:
     """Return the tests of all observations, set-ups and known marks in use.
 

@@ -13,6 +13,7 @@ import numpy as np
 from ...networks.likeness import likenesses
 from ...networks.likeness_known import known_mark_names
 from ..adjustment import Adjustment
+from ..one_thread import one_thread
 from .blunder_table import BlunderTests
 from .blunders import blunder_tests
 from .control_agreement import Agreement, agreement, every_subset, not_judged
@@ -47,6 +48,7 @@ class Control:
     """Every two or more of at most ``MOST`` marks, if asked for."""
 
 
+@one_thread
 def control(
     adjustment: Adjustment,
     *,

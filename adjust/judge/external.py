@@ -15,6 +15,7 @@ import numpy as np
 
 from ...networks.covariances import Bools, Floats, Ints
 from ..adjustment import Adjustment
+from ..one_thread import one_thread
 from .blind import Blind
 from .effects import (
     Hidden,
@@ -84,6 +85,7 @@ class Reliability:
         return np.flatnonzero(np.isinf(self.effect[row]).any(axis=1))
 
 
+@one_thread
 def reliability(
     adjustment: Adjustment, hypotheses: Sequence[Hypothesis]
 ) -> Reliability:

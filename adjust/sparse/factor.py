@@ -12,6 +12,7 @@ import numpy as np
 from ...networks.covariances import Bools, Floats, Ints
 from ..dense import Singular
 from ..memory import give_back
+from ..one_thread import one_thread
 from ..remade import Remade
 from .condition import norm_of_inverse
 from .elimination import eliminated_fronts
@@ -58,6 +59,7 @@ class SparseFactor:
     outer: Floats | None = None
     """(b, b) the inverse on the kept columns, once it is known."""
 
+    @one_thread
     def solve(self, right_side: Floats) -> Floats:
         """Return N⁻¹b, (u,) or (u, k).
 
@@ -77,6 +79,7 @@ class SparseFactor:
             made[:, some] = backward(self.plan, self.eliminated, state)
         return made.reshape(right_side.shape)
 
+    @one_thread
     def products(self, columns: sparse.csc_array) -> Floats:
         """Return GᵀN⁻¹G, (k, k), of sparse columns (u, k)."""
         return products(self.plan, self.eliminated, columns)
@@ -91,6 +94,7 @@ class SparseFactor:
         return 1 / norm if norm else 1.0
 
     @cached_property
+    @one_thread
     def inverse(self) -> Floats:
         """(entries,) the inverse on the pattern of the matrix.
 
@@ -173,6 +177,7 @@ class SparseFactor:
             missing[:, :, some] = at == -1
         return made, missing
 
+    @one_thread
     def reduced(self, right_side: Floats) -> tuple[Floats, Floats]:
         """Eliminate a right side as far as the matrix was.
 
@@ -190,6 +195,7 @@ class SparseFactor:
         state = forward(self.plan, self.eliminated, right_side)
         return state, state[-1 - len(self.border) : -1].copy()
 
+    @one_thread
     def completed(self, state: Floats, border: Floats) -> Floats:
         """Return the solution, (u, k), from that of the kept columns, (b, k)."""
         state = state.copy()
@@ -210,6 +216,7 @@ def _values(inverse: Floats, at: Places) -> Floats:
     return made
 
 
+@one_thread
 def factor(plan: Plan, normal: Normal, keep: bool) -> SparseFactor:
     """Factor a matrix, or say what it leaves free.
 
