@@ -92,7 +92,7 @@ class ColumnMapping:
     """What a mapping file states."""
 
     file: str
-    """Its name."""
+    """Its name; the options, where it is made of these."""
     table: str
     """Table that it leads to."""
     columns: tuple[Taken, ...]
@@ -102,6 +102,8 @@ class ColumnMapping:
     """Headers of ours, each with what stands in every row."""
     header: bool = True
     """Whether their file begins with a line of names."""
+    digest: str = ""
+    """SHA-256 of the mapping file."""
 
 
 def _turned(text: str) -> str:

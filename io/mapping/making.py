@@ -17,9 +17,7 @@ from .columns import ColumnMapping, Taken
 from .their_file import read_theirs
 
 
-def mapped_addition(
-    path: Path, mapping: ColumnMapping, name: str, mapping_digest: str
-) -> Addition:
+def mapped_addition(path: Path, mapping: ColumnMapping, name: str) -> Addition:
     """Return a file of others as it will be added to a table.
 
     Parameters
@@ -29,8 +27,6 @@ def mapped_addition(
     mapping : ColumnMapping
     name : str
         Of the import; its file is ``TABLE/NAME.csv``.
-    mapping_digest : str
-        SHA-256 of the mapping file, which the import states.
 
     Raises
     ------
@@ -50,7 +46,7 @@ def mapped_addition(
     places, told = _places(sheet, mapping)
     findings += told
     schema = importable()[mapping.table]
-    head = _comments(path.name, content, mapping, mapping_digest)
+    head = _comments(path.name, content, mapping)
     made, blank = _made(sheet, mapping, places, head)
     findings += _blank(sheet, blank)
     ours, found = _checked(sheet, made, blank, schema, mapping)
@@ -141,14 +137,13 @@ def _not_mapped(sheet: Sheet, mapping: ColumnMapping, rest: list[str]) -> Findin
     )
 
 
-def _comments(
-    file: str, content: bytes, mapping: ColumnMapping, mapping_digest: str
-) -> list[str]:
+def _comments(file: str, content: bytes, mapping: ColumnMapping) -> list[str]:
     """Return what the import says of where it comes from, and of what was changed."""
+    digest = mapping.digest
     lines = [
         f"# imported from {file}, SHA-256 {sha256(content).hexdigest()}",
-        f"# by {mapping.file}, SHA-256 {mapping_digest}",
-        *(f"# {one.said}" for one in mapping.columns),
+        f"# by {mapping.file}" + (f", SHA-256 {digest}" if digest else ""),
+        *(f"# {one.said}" for one in mapping.columns if one.header != one.theirs),
         *(f"# {key} in every row as stated there" for key in mapping.every_row),
     ]
     # A name may hold anything but the end of this line.

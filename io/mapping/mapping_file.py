@@ -3,6 +3,7 @@
 import tomllib
 from collections.abc import Iterator, Mapping
 from functools import partial
+from hashlib import sha256
 
 from ...networks.findings import Finding
 from ...networks.units import UNITS
@@ -67,6 +68,7 @@ def read_mapping(
             tuple(values.get("leave_out", ())),
             {header: str(value) for header, value in every_row.items()},
             values.get("header", True),
+            sha256(content).hexdigest(),
         ),
         [],
     )

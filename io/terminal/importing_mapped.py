@@ -28,8 +28,6 @@ def mapped(path: Path, table: str, name: str, by: Path) -> Understood:
     InputError
         With every fault of the mapping, or of the file.
     """
-    from hashlib import sha256
-
     from brasscap.io.additions import cannot_read, importable
     from brasscap.io.mapping.making import mapped_addition
     from brasscap.io.mapping.mapping_file import read_mapping
@@ -42,15 +40,63 @@ def mapped(path: Path, table: str, name: str, by: Path) -> Understood:
     mapping, findings = read_mapping(by.name, content, table, importable()[table])
     if mapping is None:
         raise InputError(findings)
-    digest = sha256(content).hexdigest()
-    addition = mapped_addition(path, mapping, name, digest)
-    return _with_mapping(added(addition, path, name), mapping, digest)
+    return _with_mapping(
+        added(mapped_addition(path, mapping, name), path, name), mapping
+    )
 
 
-def _with_mapping(
-    read: Understood, mapping: "ColumnMapping", digest: str
+def restated(
+    path: Path, table: str, name: str, length_unit: str, covariance: str
 ) -> Understood:
-    facts = [("mapping", f"{mapping.file}, SHA-256 {digest[:12]}…")]
+    """Return what is understood of a table of which two options say what is in it.
+
+    Parameters
+    ----------
+    path : Path
+        With our headers, but for the unit of lengths, or for what six columns are.
+    table, name : str
+    length_unit : str
+        ``m``, ``ift``, ``sft``; empty = as each header says.
+    covariance : str
+        ``cov``, ``sd-corr``; empty = as each header says.
+
+    Raises
+    ------
+    CommandError
+        They change nothing.
+    InputError
+        With every fault of the file.
+    """
+    from brasscap.arguments import wrong
+    from brasscap.io.additions import cannot_read, importable
+    from brasscap.io.mapping.making import mapped_addition
+    from brasscap.io.mapping.restating import restate
+    from brasscap.io.tables.sheet import read_sheet
+    from brasscap.networks import InputError
+
+    try:
+        sheet, findings = read_sheet(path.name, path.read_bytes())
+    except OSError as error:
+        raise InputError([cannot_read(path, error)]) from error
+    if sheet is None:
+        raise InputError(findings)
+    schema = importable()[table]
+    mapping, findings = restate(sheet, table, schema, length_unit, covariance)
+    if findings:
+        raise InputError(findings)
+    if all(one.theirs == one.header for one in mapping.columns):
+        raise wrong(
+            f"import: {mapping.file} changes nothing in {path.name}: its headers say "
+            "it already, or are not those of the table; leave the option out"
+        )
+    return _with_mapping(
+        added(mapped_addition(path, mapping, name), path, name), mapping
+    )
+
+
+def _with_mapping(read: Understood, mapping: "ColumnMapping") -> Understood:
+    by = f", SHA-256 {mapping.digest[:12]}…" if mapping.digest else ""
+    facts = [("mapping", mapping.file + by)]
     facts += [(one.theirs, one.said) for one in mapping.columns]
     if mapping.leave_out:
         facts.append(("left out", ", ".join(mapping.leave_out)))
@@ -58,7 +104,7 @@ def _with_mapping(
         facts.append(("every row", f"{header} {value}"))
     stated = {
         "file": mapping.file,
-        "sha256": digest,
+        "sha256": mapping.digest,
         "columns": [
             {
                 "theirs": one.theirs,

@@ -25,6 +25,24 @@ COMMAND = Command(
             "signs and confidences",
             "FILE",
         ),
+        Option(
+            "--propose-mapping",
+            "write a mapping from the header and the values of one file, to "
+            "mapping.toml of the job or to --mapping FILE; what is not sure is left "
+            "open, with the reason",
+        ),
+        Option(
+            "--covariance",
+            "what six columns xx, xy … are",
+            "WHAT",
+            choices=("cov", "sd-corr"),
+        ),
+        Option(
+            "--length-unit",
+            "of lengths whose header states none, or a foot without its name",
+            "U",
+            choices=("m", "ift", "sft"),
+        ),
         Option("--stations", "of a solution only these, comma between them", "LIST"),
         Option(
             "--frame-epsg",
@@ -38,11 +56,17 @@ COMMAND = Command(
 )
 
 
+_RESTATES = ("length-unit", "covariance")
+
+
 def more() -> str:
     """Return the exchange formats, for ``--help``."""
     from brasscap.io.formats import formats_help
 
-    own = "a .csv with the headers of one of the job's tables is added as it comes"
+    own = (
+        "a .csv with the headers of one of the job's tables is added as it comes; any\n"
+        "other list, of points too, by a mapping:  brasscap help mapping"
+    )
     return f"{own}\n\nformats\n" + indent(formats_help(), "  ")
 
 
@@ -50,14 +74,19 @@ def run(request: Request, progress: "Progress") -> "Answer":
     """Read every file whole, then write each as a file of its own."""
     from brasscap.answer import Answer
     from brasscap.io.additions import add_files
+    from brasscap.proposing_mapping import proposed
     from brasscap.steps import require_job
 
     require_job(request.folder)
     table = _table(request)
+    if "propose-mapping" in request.values:
+        return proposed(request, table)
     names = [request.values.get("name") or Path(f).stem for f in request.words]
     for name in names:
         if not name.strip() or set(name) & set('/\\:*?"<>|') or name[0] in ".~":
             raise wrong(f"import: {name!r} cannot name a file; give another: --name")
+        if table == "topo/shots" and name in ("constructions", "checks", "field_test"):
+            raise wrong(f"import: topo/{name}.csv is no file of shots; another --name")
     if len(set(names)) < len(names):
         raise wrong("import: two files of one name; import each by itself, with --name")
     read = []
@@ -91,20 +120,30 @@ def _table(request: Request) -> str:
 
 def _understand(request: Request, path: Path, table: str, name: str) -> "Understood":
     from brasscap.importing import as_it_comes, solution, vectors
-    from brasscap.importing_mapped import mapped
+    from brasscap.importing_mapped import mapped, restated
     from brasscap.io.formats import FORMATS
 
+    suffixes = next(f.suffixes for f in FORMATS if f.name == "sinex")
+    is_gvx, is_sinex = (path.suffix.lower() in s for s in ((".gvx",), suffixes))
+    given = [f"--{key}" for key in _RESTATES if key in request.values]
     if "mapping" in request.values:
+        if given:
+            raise wrong(f"import: {given[0]}: the mapping states it; leave it out")
         return mapped(path, table, name, Path(request.values["mapping"]))
-    if path.suffix.lower() == ".gvx":
+    if given and (is_gvx or is_sinex):
+        raise wrong(f"import: {given[0]}: {path.name} states it; leave it out")
+    if is_gvx:
         if table != "baselines":
             raise wrong("import: a GVX file holds vectors: --as baselines")
         return vectors(request, path, name)
-    suffixes = next(f.suffixes for f in FORMATS if f.name == "sinex")
-    if path.suffix.lower() in suffixes:
+    if is_sinex:
         if table != "positions":
             raise wrong("import: a SINEX solution holds positions: --as positions")
         return solution(request, path, name)
+    if given:
+        return restated(
+            path, table, name, *(request.values.get(k, "") for k in _RESTATES)
+        )
     if path.suffix.lower() != ".csv":
         raise wrong(
             f"import: {path} is neither .csv nor SINEX ({', '.join(suffixes)}) nor GVX "
