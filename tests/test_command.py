@@ -362,6 +362,7 @@ NO_FINDINGS = {
     "e-3",
     "e-6",
     "leave-out",
+    "sd-corr",
     "utf-8",
     "utf-8-sig",
     "utf-32-le",
