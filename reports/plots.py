@@ -1,6 +1,5 @@
-"""Plots by matplotlib, made only on request and imported only then."""
+"""The network and its heights by matplotlib, imported only on request."""
 
-from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,6 +9,7 @@ from .content_lines import drawn_lines, drawn_positions
 from .content_map import drawn_marks
 from .drawing_view import exaggeration
 from .judged import Judged, judge
+from .plot_files import INK, MEETS, PAPER, SOFT
 from .rounding import Units, percent
 
 if TYPE_CHECKING:
@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 
     from ..adjust import Adjustment
     from .drawing_view import DrawnLine, DrawnMark
-
-INK, SOFT, MEETS = "#1B1E22", "#5A5F66", "#0072B2"
 
 
 def network_figure(judged: Judged, units: Units | None = None) -> "Figure":
@@ -96,7 +94,9 @@ def _legend(axes: Any) -> None:
 
 
 def heights_figure(judged: Judged, units: Units | None = None) -> "Figure":
-    """Return the heights of a levelling job, marks in the order of the table.
+    """Return the heights of what was levelled, marks in the order of the table.
+
+    Of a job without levels, those of all marks.
 
     Parameters
     ----------
@@ -109,21 +109,38 @@ def heights_figure(judged: Judged, units: Units | None = None) -> "Figure":
     said = units or Units()
     scale = UNITS[said.unit].factor
     heights = judged.grid[:, 2] * float(1 / scale)
+    lines = [line for line in drawn_lines(judged, said) if line.kind == "levels"]
+    ends = sorted({end for line in lines for end in (line.start, line.end)})
+    marks = ends or list(range(len(heights)))
+    place = {mark: k for k, mark in enumerate(marks)}
     figure = Figure(figsize=(8, 5), layout="constrained")
     axes = figure.add_subplot()
-    for line in drawn_lines(judged, said):
-        ends = [line.start, line.end]
-        axes.plot(ends, [heights[k] for k in ends], color=SOFT, linestyle=(0, (1, 2)))
-    held = judged.held[:, 2]
-    for k, height in enumerate(heights):
-        fill = INK if held[k] or judged.checked[k, 1] else "white"
-        marker = "^" if held[k] else "o"
-        axes.plot([k], [height], marker, color=INK, markerfacecolor=fill, markersize=8)
-    axes.set_xticks(range(len(heights)), judged.network.marks.name, rotation=45)
+    for line in lines:
+        both = [line.start, line.end]
+        axes.plot(
+            [place[k] for k in both],
+            [heights[k] for k in both],
+            color=SOFT,
+            linestyle=(0, (1, 2)),
+        )
+    for mark in marks:
+        _draw_height(axes, judged, mark, place[mark], float(heights[mark]))
+    names = [judged.network.marks.name[mark] for mark in marks]
+    axes.set_xticks(range(len(names)), names, rotation=45, ha="right")
     axes.set_ylabel(f"height ({said.unit})")
-    axes.set_title("Heights; dots join what was levelled, distances not to scale")
+    joined = "dots join what was levelled, distances not to scale"
+    axes.set_title(f"Heights; {joined if lines else 'nothing was levelled'}")
     axes.ticklabel_format(axis="y", useOffset=False, style="plain")
     return figure
+
+
+def _draw_height(
+    axes: Any, judged: Judged, mark: int, place: int, height: float
+) -> None:
+    held = bool(judged.held[mark, 2])
+    fill = INK if held or judged.checked[mark, 1] else PAPER
+    marker = "^" if held else "o"
+    axes.plot([place], [height], marker, color=INK, markerfacecolor=fill, markersize=8)
 
 
 def _draw_mark(axes: Any, mark: Any, factor: float) -> None:
@@ -136,7 +153,7 @@ def _draw_mark(axes: Any, mark: Any, factor: float) -> None:
         marker="o" if mark.kind == "new" else "^",
         markersize=8,
         color=INK,
-        markerfacecolor=INK if full else "white",
+        markerfacecolor=INK if full else PAPER,
         zorder=3,
     )
     axes.annotate(
@@ -156,11 +173,17 @@ def _draw_mark(axes: Any, mark: Any, factor: float) -> None:
         )
 
 
-def _figure(judged: Judged) -> "Figure":
-    """Return the network in plan, or the heights where no mark has a place."""
+def drawn_figure(judged: Judged, units: Units | None = None) -> "Figure":
+    """Return the network in plan, or the heights where no mark has a place.
+
+    Parameters
+    ----------
+    judged : Judged
+    units : Units, optional
+    """
     if any(mark.placed for mark in drawn_marks(judged, Units())):
-        return network_figure(judged)
-    return heights_figure(judged)
+        return network_figure(judged, units)
+    return heights_figure(judged, units)
 
 
 def network_plot(adjustment: "Adjustment", form: str = "png") -> bytes:
@@ -177,15 +200,6 @@ def network_plot(adjustment: "Adjustment", form: str = "png") -> bytes:
     bytes
         Without a date: the same input gives the same bytes.
     """
-    import matplotlib as mpl
+    from .plot_kinds import plot_of
 
-    metadata: dict[str, dict[str, Any]] = {
-        "svg": {"Date": None},
-        "pdf": {"CreationDate": None},
-    }
-    buffer = BytesIO()
-    with mpl.rc_context({"svg.hashsalt": "brasscap"}):
-        _figure(judge(adjustment)).savefig(
-            buffer, format=form, metadata=metadata.get(form, {}), dpi=150
-        )
-    return buffer.getvalue()
+    return plot_of("network", judge(adjustment), form)

@@ -94,6 +94,16 @@ class Units:
         """Return an ellipse, residual or shift, in ``small_unit``."""
         return number(_in(self.small_unit, metres), f"{kind} {self.small_unit}")
 
+    def in_small(self, metres: float) -> float:
+        """Return a length in ``small_unit``, for an axis: not rounded."""
+        return _in(self.small_unit, metres)
+
+    def in_small_angle(self, radians: float) -> float:
+        """Return an angle in ``small_angle_unit``, for an axis: not rounded."""
+        if self.angle == "gon":
+            return 1000 * _turned("gon", radians)
+        return 3600 * degrees(radians)
+
     def said(self, metres: float) -> str:
         """Return a small length as said in a sentence, with its unit.
 
@@ -152,9 +162,8 @@ class Units:
 
     def small_angle(self, radians: float) -> str:
         """Return a residual or shift of an angle, in ``small_angle_unit``."""
-        if self.angle == "gon":
-            return number(1000 * _turned("gon", radians), "mgon")
-        return number(3600 * degrees(radians), "arcsec")
+        kind = "mgon" if self.angle == "gon" else "arcsec"
+        return number(self.in_small_angle(radians), kind)
 
     def said_angle(self, radians: float) -> str:
         """Return a small angle as said in a sentence, with its unit.

@@ -30,7 +30,7 @@ COMMANDS = {
         "a page to try things on: what if this were off, or that added?",
     ),
     "reobserve": ("field", "what now, with this crew and these hours?"),
-    "report": ("hand over", "the document, one page that prints; a plot"),
+    "report": ("hand over", "the document on a page, control sheets, plots"),
     "record": ("hand over", "freeze an issue of the job; prove an old one"),
     "export": ("hand over", "the adjusted control for others"),
 }

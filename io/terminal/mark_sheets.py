@@ -32,17 +32,14 @@ def sheets_of(
     judged : Judged
     heading : Heading
     """
-    from brasscap.adjust.judge import hypotheses
-    from brasscap.adjust.judge.external import reliability
+    from brasscap.plotting import hidden_in
     from brasscap.reports.content_mark_sheets import sheeted, sheets_document
-    from brasscap.reports.content_reliability import Hidden
 
-    adjustment = judged.adjustment
-    found = {
-        "set-up": reliability(adjustment, hypotheses.set_ups(adjustment)),
-        "observation": reliability(adjustment, hypotheses.observations(adjustment)),
-    }
-    hidden, notes, marks = Hidden(adjustment, found), notes_of(loaded), sheeted(judged)
+    hidden, notes, marks = (
+        hidden_in(judged.adjustment),
+        notes_of(loaded),
+        sheeted(judged),
+    )
     for k in range(0, len(marks), MOST):
         some = marks[k : k + MOST]
         yield sheets_document(judged, hidden, heading, notes, some)

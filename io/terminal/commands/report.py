@@ -3,10 +3,10 @@
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from brasscap.arguments import Command, Option, Request, wrong
+from brasscap.arguments import Command, Option, Request
+from brasscap.plotting import NAMES, asked, write_plots
 
 if TYPE_CHECKING:
-    from brasscap.adjust import Adjustment
     from brasscap.adjust.follow.topo import Topo
     from brasscap.adjust.judge.closures import Closures
     from brasscap.answer import Answer
@@ -34,6 +34,14 @@ COMMAND = Command(
             True,
         ),
         Option(
+            "--plot-of",
+            "another plot: residuals against the normal, smallest blunders seen, "
+            "blunder against effect, heights; all, as SVG",
+            "WHAT",
+            False,
+            (*NAMES, "all"),
+        ),
+        Option(
             "--marks",
             "a control sheet for each mark, one page each; without FILE "
             "reports/marks.html",
@@ -53,8 +61,9 @@ def run(request: Request, progress: "Progress") -> "Answer":
     from brasscap.queries import Known, all_queries
     from brasscap.reports.document import Document, Paragraph, Section
     from brasscap.reports.judged import judge
-    from brasscap.steps import adjusted, exit_code, read_job
+    from brasscap.steps import adjusted, exit_code, head, read_job
 
+    plots = asked(request)
     loaded = read_job(request, progress)
     made = adjusted(request, loaded, "constrained", progress, keep=False)
     judged = judge(made.adjustment)
@@ -70,9 +79,9 @@ def run(request: Request, progress: "Progress") -> "Answer":
     if "html" in request.values:
         files["html"] = place(request, "html", PLACE)
         write_page(files["html"], document, progress, paper(request))
-    if "plot" in request.values:
-        files["plot"] = place(request, "plot", Path("reports", "network.png"))
-        _write_plot(files["plot"], made.adjustment, progress)
+    if plots:
+        units = head(request, loaded).units
+        files |= write_plots(plots, judged, units, progress)
     if "marks" in request.values:
         files |= _write_sheets(request, loaded, judged, progress)
     if files:
@@ -197,20 +206,6 @@ def report_object(judged: "Judged", files: dict[str, Path]) -> dict[str, Any]:
         "verdict": judged.verdict,
         "files": {kind: path.as_posix() for kind, path in files.items()},
     }
-
-
-def _write_plot(path: Path, adjustment: "Adjustment", progress: "Progress") -> None:
-    from brasscap.io.files import make_folder, write_whole
-    from brasscap.reports.plots import network_plot
-
-    forms = ("png", "svg", "pdf")
-    form = path.suffix.lstrip(".").lower()
-    if form not in forms:
-        raise wrong(f"--plot {path}: the name ends in .png, .svg or .pdf")
-    progress("drawing the plot")
-    content = network_plot(adjustment, form)
-    make_folder(path.parent)
-    write_whole(path, content)
 
 
 def _write_sheets(
