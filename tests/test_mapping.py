@@ -325,3 +325,70 @@ def test_a_long_list_is_read_in_blocks(job, asked, monkeypatch):
     table = table_of(job / "control" / "theirs.csv")
     np.testing.assert_array_equal(table.number("north"), -(np.arange(60) + 0.5))
     np.testing.assert_array_equal(table.number("east"), 2.0 * np.arange(60))
+
+
+def test_points_parted_by_blanks_and_decimal_commas(job, asked):
+    """The last column takes the rest of its row, commas and all."""
+    mapping = """\
+schema = 1
+table = "topo/shots"
+header = false
+separator = "blank"
+decimal = "comma"
+[columns]
+1 = {ours = "shot"}
+2 = {ours = "north", unit = "m"}
+3 = {ours = "east", unit = "m", sign = "-"}
+4 = {ours = "code"}
+"""
+    points = "  1  100,5\t200,25  IP, north, by the gate\r\n\r\n 2 101 -1,5 \r\n"
+    theirs, by = write(job, day_txt=points, m_toml=mapping)
+    code, found = asked("import", theirs, "--as", "topo/shots", "--mapping", by)
+    assert code == 0, found
+    lines = (job / "topo" / "day.csv").read_text("utf-8").splitlines()
+    assert "# decimal commas written as points" in lines
+    rows = list(csv.reader(line for line in lines if line[0] != "#"))
+    assert rows[1:] == [
+        ["1", "100.5", "-200.25", "IP, north, by the gate"],
+        ["2", "101", "1.5", ""],
+    ]
+    theirs, by = write(job, day_txt=points + "3 1.000,5 2 x\n", m_toml=mapping)
+    line = ("import", theirs, "--as", "topo/shots", "--mapping", by, "--name", "d2")
+    code, found = asked(*line)
+    assert code == 3
+    assert [(f["row"], f["column"]) for f in found["findings"]] == [(4, "north_m")]
+
+
+def test_commas_in_a_description_do_not_part_columns(job, asked):
+    mapping = """\
+schema = 1
+table = "topo/shots"
+header = false
+[columns]
+1 = {ours = "shot"}
+2 = {ours = "north", unit = "m"}
+3 = {ours = "east", unit = "m"}
+4 = {ours = "code"}
+"""
+    points = "1;2;3;a,b,c,d,e\n# 4;1;1;x\n2;3;4\n"
+    theirs, by = write(job, day_txt=points, m_toml=mapping)
+    code, found = asked("import", theirs, "--as", "topo/shots", "--mapping", by)
+    assert code == 0, found
+    # A point behind # is told, not lost without a word.
+    told = [(f["slug"], f["row"]) for f in found["imports"][0]["findings"]]
+    assert told == [("row-commented-out", 2)]
+    lines = (job / "topo" / "day.csv").read_text("utf-8").splitlines()
+    assert lines[-2:] == ['1,2,3,"a,b,c,d,e"', "2,3,4,"]
+
+
+def test_help_has_an_example_that_is_a_mapping(capsys):
+    """The lines that are set in, read as they stand."""
+    from brasscap.commands.help import topics
+
+    lines = [t for t in topics()["mapping"].splitlines() if t.startswith("  ")]
+    text = "\n".join(lines).encode()
+    mapping, findings = read_mapping("m.toml", text, "control", schemas()["control"])
+    assert findings == []
+    assert [one.header for one in mapping.columns][1] == "north_sft"
+    assert main(["help", "mapping"]) == 0
+    assert '  "Pt" = {ours = "station"}\n' in capsys.readouterr().out

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from brasscap.__main__ import main
+from brasscap.io.additions import importable
 from brasscap.io.mapping.hearing import hear
 from brasscap.io.mapping.proposing import Asked, propose
 from brasscap.io.tables.schema import schemas
@@ -154,6 +155,13 @@ def test_six_columns_of_a_vector_are_asked():
     assert (found["xy"].ours, found["xy"].reason) == ("corr_xy", "")
 
 
+def test_a_number_of_points_names_the_rows_of_the_table():
+    shots = importable()["topo/shots"]
+    assert proposed("Nr\n1\n", shots)["Nr"].ours == "shot"
+    assert proposed("Stn\n1\n", shots)["Stn"].ours == "station"
+    assert proposed("Nr\n1\n")["Nr"].ours == "station"
+
+
 def test_columns_called_alike_or_not_at_all_are_open():
     sheet, _ = read_sheet("a.csv", b"Pt,N (m),N (m),\n1,2,3,4\n")
     reasons = [one.reason for one in propose(sheet, CONTROL, Asked())]
@@ -267,3 +275,27 @@ def test_options_that_do_not_go_together_are_refused(
     Path("a.csv").write_text("station,north_m,east_m\nA,1,2\n", "utf-8")
     assert main(["import", *words.split()]) == 2
     assert why in " ".join(capsys.readouterr().err.split())
+
+
+def test_blanks_and_decimal_commas_are_seen(asked, tmp_path):
+    theirs = tmp_path / "points.txt"
+    theirs.write_text("101  5000,5  2000,25 IP by the gate\n102 1 2,5\n", "utf-8")
+    assert asked(theirs, "--as", "topo/shots", "--propose-mapping")[0] == 0
+    text = Path("mapping.toml").read_text("utf-8")
+    values = tomllib.loads(text)
+    assert (values["header"], values["separator"], values["decimal"]) == (
+        False,
+        "blank",
+        "comma",
+    )
+    assert text.count("\n# open: ") == 4
+    theirs.write_text("Pt  N_m  E_m\nA 1.5 2,000\nB 2 3\n", "utf-8")
+    line = (theirs, "--as", "control", "--propose-mapping", "--mapping", "b.toml")
+    code, found = asked(*line)
+    assert code == 0
+    values = tomllib.loads(Path("b.toml").read_text("utf-8"))
+    assert values["separator"] == "blank"
+    assert "decimal" not in values
+    # 2,000 may be two, or two thousand.
+    assert list(values["columns"]) == ["Pt", "N_m"]
+    assert "row 2 has '2,000'" in found["proposal"]["columns"][2]["open"]

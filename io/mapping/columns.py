@@ -66,10 +66,11 @@ class Taken:
             said += " of one component)" if "%" in self.confidence else ")"
         return said
 
-    def changed(self, texts: list[str]) -> list[str]:
+    def changed(self, texts: list[str], decimal: str = "point") -> list[str]:
         """Return what their cells are with us; what is no number stays as it is.
 
         A unit changes nothing: the header carries it, and the number stays as booked.
+        With a decimal comma a point parts nothing, so that 1.234,5 is no number.
 
         Examples
         --------
@@ -79,6 +80,8 @@ class Taken:
         >>> Taken("W", Column("longitude_deg", ""), "deg", "-").changed(["105.25"])
         ['-105.25']
         """
+        if decimal == "comma" and self.column.is_number:
+            texts = [text.replace(",", ".") for text in texts]
         if self.sign == "-":
             texts = [_turned(text) for text in texts]
         factor = CONFIDENCES.get(self.confidence, Fraction(1))
@@ -104,6 +107,15 @@ class ColumnMapping:
     """Whether their file begins with a line of names."""
     digest: str = ""
     """SHA-256 of the mapping file."""
+    separator: str = ""
+    """``blank`` where blanks part the columns; else as the file shows."""
+    decimal: str = "point"
+    """``point`` or ``comma``."""
+
+    @property
+    def named(self) -> tuple[str, ...]:
+        """Their columns that it says something of."""
+        return (*(one.theirs for one in self.columns), *self.leave_out)
 
 
 def _turned(text: str) -> str:

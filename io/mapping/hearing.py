@@ -70,7 +70,7 @@ def _unit(words: str) -> str:
     return _UNITS.get(re.sub(r"[\s_.\-]", "", short), "")
 
 
-def meaning(phrase: str, known: frozenset[str]) -> tuple[str, str]:
+def meaning(phrase: str, known: frozenset[str], key: str = "") -> tuple[str, str]:
     """Return the column of ours that a header means, and what is not sure of it.
 
     Parameters
@@ -79,6 +79,8 @@ def meaning(phrase: str, known: frozenset[str]) -> tuple[str, str]:
         The words of the header.
     known : frozenset of str
         Names of the table's columns.
+    key : str, optional
+        The one that names a row: a number of points is its, if it may be.
 
     Returns
     -------
@@ -103,8 +105,8 @@ def meaning(phrase: str, known: frozenset[str]) -> tuple[str, str]:
         asked = doubt if maybe in ("", own) else ""
         return ("" if asked and not maybe else own), asked
     found = [ours for ours in sorted(known) if phrase in SAID.get(ours, ())]
-    if len(found) == 1:
-        return found[0], ""
+    if len(found) == 1 or key in found:
+        return (key if key in found else found[0]), ""
     if found:
         return "", "it may be " + " or ".join(found)
     if doubt:

@@ -37,9 +37,12 @@ def mapped_addition(path: Path, mapping: ColumnMapping, name: str) -> Addition:
         content = path.read_bytes()
     except OSError as error:
         raise InputError([cannot_read(path, error)]) from error
-    width = 0 if mapping.header else _width(mapping)
     sheet, findings = read_theirs(
-        path.name, content, header=mapping.header, width=width
+        path.name,
+        content,
+        header=mapping.header,
+        width=_width(mapping),
+        blanks=mapping.separator == "blank",
     )
     if sheet is None:
         raise InputError(findings)
@@ -70,8 +73,9 @@ def mapped_addition(path: Path, mapping: ColumnMapping, name: str) -> Addition:
 
 def _width(mapping: ColumnMapping) -> int:
     """Return the columns of a file without a header: the last that is named."""
-    named = [*(one.theirs for one in mapping.columns), *mapping.leave_out]
-    return max((int(n) for n in named if n.isdecimal()), default=1)
+    if mapping.header:
+        return 0
+    return max((int(name) for name in mapping.named if name.isdecimal()), default=1)
 
 
 def _places(
@@ -89,9 +93,8 @@ def _places(
     for theirs in mapping.leave_out:
         if theirs not in header:
             findings.append(_not_one(sheet, mapping, theirs, 0))
-    named = {*(one.theirs for one in mapping.columns), *mapping.leave_out}
     # A duplicate is told already.
-    rest = [cell for cell in dict.fromkeys(header) if cell not in named]
+    rest = [cell for cell in dict.fromkeys(header) if cell not in mapping.named]
     if rest:
         findings.append(_not_mapped(sheet, mapping, rest))
     return places, findings
@@ -140,9 +143,11 @@ def _not_mapped(sheet: Sheet, mapping: ColumnMapping, rest: list[str]) -> Findin
 def _comments(file: str, content: bytes, mapping: ColumnMapping) -> list[str]:
     """Return what the import says of where it comes from, and of what was changed."""
     digest = mapping.digest
+    comma = ["# decimal commas written as points"] if mapping.decimal == "comma" else []
     lines = [
         f"# imported from {file}, SHA-256 {sha256(content).hexdigest()}",
         f"# by {mapping.file}" + (f", SHA-256 {digest}" if digest else ""),
+        *comma,
         *(f"# {one.said}" for one in mapping.columns if one.header != one.theirs),
         *(f"# {key} in every row as stated there" for key in mapping.every_row),
     ]
@@ -164,7 +169,7 @@ def _made(
     quoted = csv.writer(out, lineterminator="\n", quoting=csv.QUOTE_ALL)
     plain.writerow(header)
     blank: list[int] = []
-    for at, rows in _rows(sheet, places):
+    for at, rows in _rows(sheet, places, mapping.decimal):
         filled = [any(row) for row in rows]
         blank += [at + i for i, has in enumerate(filled) if not has]
         tail = tuple(mapping.every_row.values())
@@ -176,13 +181,13 @@ def _made(
 
 
 def _rows(
-    sheet: Sheet, places: list[tuple[int, Taken]]
+    sheet: Sheet, places: list[tuple[int, Taken]], decimal: str
 ) -> Iterator[tuple[int, list[tuple[str, ...]]]]:
     """Yield the number of a first row, and from there some rows as they will be."""
     at = 0
     for block in sheet.grid.blocks() if places else ():
         texts = [
-            one.changed(block.column(position).words()[0].tolist())
+            one.changed(block.column(position).words()[0].tolist(), decimal)
             for position, one in places
         ]
         rows = list(zip(*texts, strict=True))

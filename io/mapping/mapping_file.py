@@ -13,7 +13,11 @@ from ..tables.toml_text import parse_toml
 from .columns import ColumnMapping, Taken
 from .stated_columns import Fault, Values, about, read_columns, unknown_key
 
-KEYS = ("schema", "table", "header", "leave_out", "columns", "every_row")
+KEYS = (
+    *("schema", "table", "header", "separator", "decimal", "leave_out", "columns"),
+    "every_row",
+)
+_CHOICES = {"separator": ("blank",), "decimal": ("point", "comma")}
 
 
 def read_mapping(
@@ -69,6 +73,8 @@ def read_mapping(
             {header: str(value) for header, value in every_row.items()},
             values.get("header", True),
             sha256(content).hexdigest(),
+            values.get("separator", ""),
+            values.get("decimal", "point"),
         ),
         [],
     )
@@ -141,6 +147,11 @@ def _frame(fault: Fault, values: Values, table: str) -> Iterator[Finding]:
         )
     if not isinstance(values.get("header", True), bool):
         yield _type(fault, "header", values["header"], "true or false")
+    for key, choices in _CHOICES.items():
+        if key in values and values[key] not in choices:
+            words = " or ".join(f'"{choice}"' for choice in choices)
+            mend = f"write {key} = {words}, or take it out"
+            yield fault("word-not-known", key, repr(values[key]), words, mend=mend)
     names = values.get("leave_out", [])
     if not isinstance(names, list) or not all(isinstance(n, str) for n in names):
         yield _type(fault, "leave_out", names, 'a list: ["Remark", "Photo"]')

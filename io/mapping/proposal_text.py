@@ -8,7 +8,7 @@ from ...networks.units import exact, units_of
 from ..tables.header import read_header
 from ..tables.schema import Schema
 from ..tables.sheet import Sheet
-from .columns import Taken
+from .columns import ColumnMapping, Taken
 from .proposing import Proposed
 
 
@@ -27,7 +27,7 @@ def has_header(sheet: Sheet) -> bool:
 
 def _is_number(text: str) -> bool:
     try:
-        exact(text)
+        exact(text.replace(",", "."))
     except ValueError:
         return False
     return True
@@ -49,11 +49,9 @@ def numbered(sheet: Sheet) -> list[Proposed]:
 def proposal_text(
     file: str,
     content: bytes,
-    table: str,
+    frame: ColumnMapping,
     schema: Schema,
     columns: Sequence[Proposed],
-    *,
-    header: bool,
 ) -> str:
     """Return the mapping file of a proposal.
 
@@ -63,12 +61,10 @@ def proposal_text(
         Name of the file of others.
     content : bytes
         Its bytes, whose hash is stated.
-    table : str
-        As asked for.
+    frame : ColumnMapping
+        The table, and how the file was read; without columns.
     schema : Schema
     columns : sequence of Proposed
-    header : bool
-        Whether the file has one.
     """
     lines = [
         f"# Proposed from the header and the values of {json.dumps(file)[1:-1]},",
@@ -77,8 +73,10 @@ def proposal_text(
         "# behind #, below its reason: complete it and take the # away, or name the",
         "# column in leave_out.",
         "schema = 1",
-        f"table = {_quoted(table)}",
-        f"header = {'true' if header else 'false'}",
+        f"table = {_quoted(frame.table)}",
+        f"header = {'true' if frame.header else 'false'}",
+        *(['separator = "blank"'] if frame.separator else []),
+        *(['decimal = "comma"'] if frame.decimal == "comma" else []),
         "leave_out = []",
         "",
         "[columns]",

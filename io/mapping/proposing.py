@@ -44,6 +44,8 @@ class Asked:
     """Of lengths whose header states none, or a foot without its name."""
     covariance: str = ""
     """``cov`` or ``sd-corr``: what six columns xx, xy … are."""
+    decimal: str = "point"
+    """As ``decimal_of`` finds it."""
 
 
 def propose(sheet: Sheet, schema: Schema, asked: Asked) -> list[Proposed]:
@@ -73,6 +75,18 @@ def propose(sheet: Sheet, schema: Schema, asked: Asked) -> list[Proposed]:
     return list(_once(found))
 
 
+def decimal_of(sheet: Sheet) -> str:
+    """Return ``comma`` where numbers have one and none has a point, else ``point``.
+
+    Three digits behind every comma may be thousands; that is not taken for granted.
+    """
+    cells = [t for i in range(len(sheet.header)) for t in _texts(sheet, i)[1]]
+    commas = [text for text in cells if re.fullmatch(r"[+-]?\d+,\d+", text)]
+    points = any(re.fullmatch(r"[+-]?\d*\.\d+", text) for text in cells)
+    certain = any(len(text.partition(",")[2]) != 3 for text in commas)
+    return "comma" if certain and not points else "point"
+
+
 def _column(sheet: Sheet, position: int, schema: Schema, asked: Asked) -> Proposed:
     theirs = sheet.header[position].strip()
     heard = hear(theirs)
@@ -81,11 +95,13 @@ def _column(sheet: Sheet, position: int, schema: Schema, asked: Asked) -> Propos
         known -= {"ellipsoidal_height"}
     ours, reason = _six(heard.phrase, known, asked.covariance)
     if not ours and not reason:
-        ours, reason = meaning(heard.phrase, known)
+        ours, reason = meaning(heard.phrase, known, schema.key)
     if not ours:
         return Proposed(theirs, reason=reason)
     column = schema.by_name[ours]
     rows, texts = _texts(sheet, position)
+    if column.is_number and asked.decimal == "comma":
+        texts = [text.replace(",", ".") for text in texts]
     unit, open_unit = _unit(column, heard, texts, asked)
     confidence, open_stated = _confidence(column, heard)
     reason = "; ".join(filter(None, (reason, open_unit, open_stated)))

@@ -6,11 +6,17 @@ from dataclasses import replace
 from ...networks.findings import Finding
 from ..tables.sheet import Sheet, read_sheet
 
-_SEPARATORS = (b",", b";", b"\t")
+_NUMBER = re.compile(rb"[+-]?(\d*[.,]\d+|\d+\.?)")
+_SEPARATORS = (b"\t", b";", b",")
 
 
 def read_theirs(
-    file: str, content: bytes, *, header: bool = True, width: int = 0
+    file: str,
+    content: bytes,
+    *,
+    header: bool = True,
+    width: int = 0,
+    blanks: bool = False,
 ) -> tuple[Sheet | None, list[Finding]]:
     r"""Return the cells of a file; without a header its columns are numbered from 1.
 
@@ -24,6 +30,8 @@ def read_theirs(
         early: a point without a description.
     width : int, optional
         Columns of a file without a header; 0 = as many as its longest row.
+    blanks : bool, optional
+        Whether blanks part the columns; the last then takes what is left of its row.
 
     Examples
     --------
@@ -31,6 +39,8 @@ def read_theirs(
     >>> sheet.header, sheet.records, sheet.rows.tolist()
     (['1', '2', '3'], [['1', '500.1', 'A'], ['2', '501.2', '']], [1, 2])
     """
+    if blanks:
+        content = _tabbed(content, width)
     if header:
         return read_sheet(file, content)
     sheet, findings = read_sheet(file, _numbered(content, width))
@@ -44,16 +54,76 @@ def read_theirs(
     return sheet, findings
 
 
+def _lines(content: bytes) -> list[bytes]:
+    return re.split(rb"\r\n|\r|\n", content.removeprefix(b"\xef\xbb\xbf"))
+
+
+def parted_by_blanks(sheet: Sheet, content: bytes) -> bool:
+    r"""Return whether it is blanks that part the columns of a file.
+
+    They are where the first row has blanks alone, or where each row has a name and two
+    numbers between blanks.
+
+    Examples
+    --------
+    >>> rows = b"101  5000,00  2000,00  IP\n"
+    >>> parted_by_blanks(Sheet("p.txt", ["101  5000", "00  2000", "00  IP"]), rows)
+    True
+    """
+    alone = len(sheet.header) == 1 and len(sheet.header[0].split()) > 1
+    return alone or _numbers_end(_spaced(content)) > 2
+
+
+def spaced_width(content: bytes) -> int:
+    r"""Return the columns of points parted by blanks: name, numbers, and what is left.
+
+    Examples
+    --------
+    >>> spaced_width(b"A 1.5 2 IP north side\nB 3 4\n")
+    4
+    """
+    rows = _spaced(content)
+    width = _numbers_end(rows)
+    return width + any(len(row) > width for row in rows)
+
+
+def _spaced(content: bytes) -> list[list[bytes]]:
+    rows = [line.split() for line in _lines(content) if line.strip()]
+    return [row for row in rows if row[0][:1] != b"#"]
+
+
+def _numbers_end(rows: list[list[bytes]]) -> int:
+    """Return how many columns there are with the first and the numbers after it."""
+    shortest = min(map(len, rows), default=0)
+    width = 1
+    while width < shortest and all(_NUMBER.fullmatch(row[width]) for row in rows):
+        width += 1
+    return width
+
+
+def _tabbed(content: bytes, width: int) -> bytes:
+    """Return the file with tabs between its columns, as many as there are names."""
+    lines = _lines(content)
+    rows = [line for line in lines if line.strip() and line.lstrip()[:1] != b"#"]
+    if rows and not width:
+        width = len(rows[0].split())
+    return b"\n".join(
+        b"\t".join(line.split(None, max(width - 1, 0))).rstrip() for line in lines
+    )
+
+
 def _numbered(content: bytes, width: int) -> bytes:
     """Return the file below a header of numbers; rows that end early are filled up."""
-    lines = re.split(rb"\r\n|\r|\n", content.removeprefix(b"\xef\xbb\xbf"))
+    lines = _lines(content)
     bare = [re.sub(rb'"[^"]*"', b"", line).strip() for line in lines]
     # A row behind # is filled up as well, so that it is told as one left out.
     rows = [i for i, line in enumerate(bare) if line]
     points = [bare[i] for i in rows if bare[i][:1] != b"#"]
     if not points:
         return content
-    separator = max(_SEPARATORS, key=points[0].count)
+    # Commas in a description must not pass for what parts the columns.
+    in_all = [mark for mark in _SEPARATORS if all(mark in line for line in points)]
+    separator = in_all[0] if in_all else max(_SEPARATORS, key=points[0].count)
     width = width or max(line.count(separator) for line in points) + 1
     for i in rows:
         # A quoted text may go on in the next line: its end is where it is filled up.

@@ -20,10 +20,9 @@ UNIT_WORDS = {
 }
 """Unit to what states it, without blanks; ``ft`` is a foot that is not named."""
 
-_NAMES = (
+_NUMBERS = (
     "pt, pt no, pt nr, pt id, ptid, ptno, point, point id, point no, point nr, "
-    "point name, point number, pnt, mark, mark name, station name, stn, monument, "
-    "name, id, number, no, nr"
+    "point name, point number, pnt, name, id, number, no, nr"
 )
 SD_WORDS = ("sd", "std", "std dev", "stddev", "stdev", "standard deviation", "sigma")
 _AXES = {
@@ -37,8 +36,8 @@ PAIRS = ("xx", "xy", "xz", "yy", "yz", "zz")
 
 def _said() -> dict[str, frozenset[str]]:
     said = {
-        "station": _NAMES,
-        "shot": _NAMES,
+        "station": f"{_NUMBERS}, mark, mark name, station name, stn, monument",
+        "shot": f"{_NUMBERS}, shot no, shot nr, shot id",
         "north": "n, northing, northings, nord, grid north",
         "east": "e, easting, eastings, ost, grid east",
         "height": "elev, elevation, rl, reduced level, orthometric height",

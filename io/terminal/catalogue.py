@@ -11,7 +11,7 @@ MOMENTS = {
 
 COMMANDS = {
     "new": ("start", "a folder to start from, empty or an example"),
-    "import": ("start", "bring a solution in as one more table"),
+    "import": ("start", "bring in a table, a point list or a solution of others"),
     "check": ("start", "is the input sound? every fault and query, no adjustment"),
     "loops": ("look", "do repeats, loops and double runs close? no adjustment"),
     "control": ("look", "which known marks may be held?"),

@@ -8,7 +8,9 @@ from brasscap.arguments import Request, wrong
 
 if TYPE_CHECKING:
     from brasscap.answer import Answer
+    from brasscap.io.mapping.columns import ColumnMapping
     from brasscap.io.mapping.proposing import Proposed
+    from brasscap.io.tables.sheet import Sheet
     from brasscap.reports.document import Document
 
 
@@ -61,9 +63,8 @@ def proposed(request: Request, table: str) -> "Answer":
 
 def _proposal(request: Request, path: Path, table: str) -> tuple[list["Proposed"], str]:
     from brasscap.io.additions import cannot_read, importable
-    from brasscap.io.mapping.proposal_text import has_header, numbered, proposal_text
+    from brasscap.io.mapping.proposal_text import numbered, proposal_text
     from brasscap.io.mapping.proposing import Asked, propose
-    from brasscap.io.mapping.their_file import read_theirs
     from brasscap.networks import InputError
 
     try:
@@ -71,20 +72,39 @@ def _proposal(request: Request, path: Path, table: str) -> tuple[list["Proposed"
     except OSError as error:
         raise InputError([cannot_read(path, error)]) from error
     schema = importable()[table]
-    sheet, findings = read_theirs(path.name, content)
+    sheet, frame = _read(path.name, content, table)
+    values = request.values
+    unit, covariance = values.get("length-unit", ""), values.get("covariance", "")
+    asked = Asked(_is_local(request), unit, covariance, frame.decimal)
+    columns = propose(sheet, schema, asked) if frame.header else numbered(sheet)
+    return columns, proposal_text(path.name, content, frame, schema, columns)
+
+
+def _read(file: str, content: bytes, table: str) -> "tuple[Sheet, ColumnMapping]":
+    """Return the cells of a file, and how they had to be read."""
+    from brasscap.io.mapping import their_file
+    from brasscap.io.mapping.columns import ColumnMapping
+    from brasscap.io.mapping.proposal_text import has_header
+    from brasscap.io.mapping.proposing import decimal_of
+    from brasscap.networks import InputError
+
+    read = their_file.read_theirs
+    sheet, findings = read(file, content)
+    if sheet is None:
+        raise InputError(findings)
+    if blanks := their_file.parted_by_blanks(sheet, content):
+        sheet, findings = read(file, content, blanks=True)
     header = sheet is None or has_header(sheet)
     if not header:
-        sheet, findings = read_theirs(path.name, content, header=False)
+        width = their_file.spaced_width(content) if blanks else 0
+        sheet, findings = read(file, content, header=False, width=width, blanks=blanks)
     if sheet is None or any(f.verdict == "fault" for f in findings):
         raise InputError(findings)
-    if header:
-        values = request.values
-        unit, covariance = values.get("length-unit", ""), values.get("covariance", "")
-        columns = propose(sheet, schema, Asked(_is_local(request), unit, covariance))
-    else:
-        columns = numbered(sheet)
-    text = proposal_text(path.name, content, table, schema, columns, header=header)
-    return columns, text
+    parted, decimal = "blank" if blanks else "", decimal_of(sheet)
+    frame = ColumnMapping(
+        file, table, (), header=header, separator=parted, decimal=decimal
+    )
+    return sheet, frame
 
 
 def _is_local(request: Request) -> bool:

@@ -101,5 +101,9 @@ def _key(topic: str, pages: dict[str, str]) -> str:
 def _document(topic: str, body: str) -> "Document":
     from brasscap.reports.document import Document, Paragraph, Section
 
-    parts = [Paragraph(" ".join(p.split())) for p in body.split("\n\n")]
+    parts = []
+    for part in body.split("\n\n"):
+        # What is set in from the margin is to be typed: it keeps its lines.
+        lines = part.splitlines() if part.startswith("  ") else [part]
+        parts += [Paragraph(" ".join(line.split())) for line in lines]
     return Document(topic, (Section("", tuple(parts)),))
