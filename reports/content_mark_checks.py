@@ -4,13 +4,15 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from .content_marks import checked_words
 from .content_readings import plural
 from .content_reliability import Hidden, of_mark
 from .content_tests import tests_table, thing_of
 from .document import Facts, Paragraph, Part, VerdictLine, Vial
 from .judged import Judged
-from .rounding import Units
+from .rounding import Units, number
 from .words import size_words
 
 if TYPE_CHECKING:
@@ -57,7 +59,7 @@ def checks_facts(
     for part, axis in enumerate(("plan", "height")):
         if judged.estimated[mark, part]:
             what = f"largest unseen move in {axis}"
-            facts.append((what, _moved(hidden, mark, part, units)))
+            facts.append((what, _moved(judged, hidden, mark, part, units)))
     return Facts(tuple(facts))
 
 
@@ -88,12 +90,14 @@ def _blind(judged: Judged, here: "AtMark") -> str:
     return _listed(list(dict.fromkeys(names))) or "everything here is checked"
 
 
-def _moved(hidden: Hidden, mark: int, part: int, units: Units) -> str:
+def _moved(judged: Judged, hidden: Hidden, mark: int, part: int, units: Units) -> str:
     """Return the worst that one blunder just too small to be seen does to a mark."""
     one = of_mark(hidden, mark, part)
     if one.unlimited:
         names = dict.fromkeys(_about(hidden, *key) for key in one.unlimited)
         return f"any amount, by an error of {_listed(list(names))}"
+    if any(found.few is not None for found in hidden.found.values()):
+        return _bounded(judged, hidden, mark, part, units)
     if one.by is None:
         return "none: no error of one observation or set-up moves it"
     found, row = hidden.found[one.by[0]], one.by[1]
@@ -103,6 +107,23 @@ def _moved(hidden: Hidden, mark: int, part: int, units: Units) -> str:
     return (
         f"{units.said(one.size)}, by an error just too small to be seen of "
         f"{_about(hidden, *one.by)} (smallest seen {seen})"
+    )
+
+
+def _bounded(judged: Judged, hidden: Hidden, mark: int, part: int, units: Units) -> str:
+    """Return the most that it could be, where not every error is followed to marks."""
+    marks = judged.marks
+    sd = float(marks.semi_major[mark]) / marks.multipliers.ellipse
+    if part == 1:
+        sd = float(np.sqrt(marks.covariance[mark, 2, 2]))
+    ratios = [one.bias_to_noise[~one.unchecked] for one in hidden.found.values()]
+    ratio = max(float(some.max(initial=0.0)) for some in ratios)
+    if not ratio * sd > 0:
+        return "not worked out in a network of this size"
+    return (
+        f"at most {units.at_most(ratio * sd)}: the largest bias to noise, "
+        f"{number(ratio, 'test')}, times its sd; in a network of this size not every "
+        "error is followed to every mark"
     )
 
 

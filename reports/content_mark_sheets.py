@@ -1,6 +1,6 @@
 """A control sheet for each mark: what a stranger must know before relying on it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from .content import title
@@ -15,7 +15,6 @@ from .document import (
     Paragraph,
     Part,
     Section,
-    Table,
     VerdictLine,
     Vial,
     anchor,
@@ -25,6 +24,7 @@ from .heading import Heading
 from .judged import Judged
 from .mark_notes import MarkNotes, cautions_of
 from .mark_things import AtMark, at_marks
+from .rounding import Units
 from .words import frame_words
 
 COMPUTED = (
@@ -44,14 +44,14 @@ def sheeted(judged: Judged) -> list[int]:
     return [i for i, said in enumerate(status) if said != "free station"]
 
 
-def sheets_document(
+def sheets_documents(
     judged: Judged,
     hidden: Hidden,
     heading: Heading,
     notes: Mapping[str, MarkNotes],
-    some: Sequence[int] | None = None,
-) -> Document:
-    """Return the control sheets, a section each, after a page that lists them.
+    most: int = 500,
+) -> Iterator[Document]:
+    """Yield the control sheets, a section each, after a page that lists them.
 
     Parameters
     ----------
@@ -61,32 +61,32 @@ def sheets_document(
     heading : Heading
     notes : mapping of str to MarkNotes
         Of the marks, by name.
-    some : sequence of int, optional
-        Marks of this file; all when not given.
+    most : int, optional
+        Sheets in one document.
     """
-    chosen = list(sheeted(judged) if some is None else some)
     here, places = at_marks(judged), places_of(judged)
-    known = known_table(judged, heading.units)
-    names = judged.network.marks.name
-    sheets = [
-        Section(
-            f"Mark {names[mark]}",
-            (
-                *_said(judged, mark, here[mark], heading, notes),
-                *_figures(judged, hidden, places, mark, here[mark], heading),
-                *_compared(known, names[mark]),
-                _ended(heading),
-            ),
-            anchor("sheet", names[mark]),
-        )
-        for mark in chosen
-    ]
+    names, every = judged.network.marks.name, sheeted(judged)
     foot = f"input {heading.input_hash[:16]}" if heading.input_hash else ""
-    return Document(
-        f"Control sheets: {heading.title or 'control'}",
-        (_front(judged, heading, chosen), *sheets),
-        foot,
-    )
+    for first in range(0, len(every), most):
+        chosen = every[first : first + most]
+        sheets = [
+            Section(
+                f"Mark {names[mark]}",
+                (
+                    *_said(judged, mark, here[mark], heading, notes),
+                    *_figures(judged, hidden, places, mark, here[mark], heading),
+                    *_compared(judged, names[mark], heading.units),
+                    _ended(heading),
+                ),
+                anchor("sheet", names[mark]),
+            )
+            for mark in chosen
+        ]
+        yield Document(
+            f"Control sheets: {heading.title or 'control'}",
+            (_front(judged, heading, chosen), *sheets),
+            foot,
+        )
 
 
 def _front(judged: Judged, heading: Heading, chosen: Sequence[int]) -> Section:
@@ -174,10 +174,10 @@ def _figures(
     ]
 
 
-def _compared(known: Table | None, name: str) -> list[Part]:
+def _compared(judged: Judged, name: str, units: Units) -> list[Part]:
     """Return known minus survey of a mark; nothing for one that is held or new."""
-    rows = tuple(row for row in known.rows if row.cells[0] == name) if known else ()
-    return [replace(known, rows=rows, note="")] if known and rows else []
+    known = known_table(judged, units, name)
+    return [known] if known else []
 
 
 def _ended(heading: Heading) -> Part:

@@ -158,10 +158,18 @@ def geodetic_table(judged: Judged, units: Units) -> Table | None:
     return Table(caption, columns, rows, shown.note)
 
 
-def known_table(judged: Judged, units: Units) -> Table | None:
-    """Return known minus survey for the known marks that are not held, or None."""
+def known_table(judged: Judged, units: Units, only: str | None = None) -> Table | None:
+    """Return known minus survey for the known marks that are not held, or None.
+
+    Parameters
+    ----------
+    judged : Judged
+    units : Units
+    only : str, optional
+        The one mark to show; None where it is held or not known.
+    """
     known = judged.known
-    if not len(known.station):
+    if not len(known.station) or (only is not None and only not in known.station):
         return None
     small = units.small_unit
     columns = (
@@ -176,6 +184,8 @@ def known_table(judged: Judged, units: Units) -> Table | None:
         Column("verdict", number=False),
     )
     shown = worst(judged, known.test, "the largest tests", "tests")
+    if only is not None:
+        shown = Shown(np.array([i for i, n in enumerate(known.station) if n == only]))
     rows = tuple(_known_row(judged, i, units) for i in shown.rows.tolist())
     confidence = percent(judged.network.options.confidence)
     table = Table(

@@ -86,10 +86,7 @@ def _panel(
     top = float(np.nanmax(effect[seen], initial=0.0)) or 1.0
     wide = float(np.nanmax(size[seen], initial=0.0)) or 1.0
     if unit == small:
-        for share, said in _SHARES:
-            axes.plot([0, wide], [0, share * wide], color=RULE, linewidth=1)
-            at = min(wide, 1.06 * top / share)
-            axes.text(at, share * at, f" {said}", color=SOFT, fontsize=9, va="top")
+        _shares(axes, wide, top)
     for k, (part, marker) in enumerate(_PARTS):
         here = seen & np.isfinite(effect[:, k]) & (effect[:, k] > 0)
         axes.plot(
@@ -108,6 +105,9 @@ def _panel(
     axes.set_ylabel(f"largest move of a mark ({small})")
     blind = int((~seen).sum())
     note = f"\n{blind} more unchecked: none of any size is seen" if blind else ""
+    if any(hidden.found[table].few is not None for table, _ in rows):
+        seen &= np.isfinite(effect).any(axis=1)
+        note += "\nthose with the largest bias to noise; not all are followed to marks"
     axes.set_title(
         f"{int(seen.sum())} observations, set-ups, known marks ({unit}){note}",
         fontsize=10,
@@ -115,6 +115,14 @@ def _panel(
     )
     write_names(axes, _named(hidden, rows, size, effect))
     axes.legend(loc="upper right", bbox_to_anchor=(1.0, -0.12), ncols=2)
+
+
+def _shares(axes: Any, wide: float, top: float) -> None:
+    """Draw the lines on which all of a blunder, half of it, a tenth arrives."""
+    for share, said in _SHARES:
+        axes.plot([0, wide], [0, share * wide], color=RULE, linewidth=1)
+        at = min(wide, 1.06 * top / share)
+        axes.text(at, share * at, f" {said}", color=SOFT, fontsize=9, va="top")
 
 
 def _figures(

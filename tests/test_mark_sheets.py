@@ -6,6 +6,7 @@ and identities that hold for every network.
 
 import json
 import re
+from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
 
@@ -16,13 +17,14 @@ import brasscap.mark_sheets
 from brasscap.__main__ import main
 from brasscap.adjust import estimate
 from brasscap.adjust.judge import hypotheses
+from brasscap.adjust.judge.effects import Worst
 from brasscap.adjust.judge.external import reliability
 from brasscap.io.tables.load import load
 from brasscap.networks import example_jobs
 from brasscap.reports import content_show
 from brasscap.reports.content_mark_places import place_facts, places_of, places_table
 from brasscap.reports.content_mark_role import decision_facts, role_facts
-from brasscap.reports.content_mark_sheets import COMPUTED, sheeted, sheets_document
+from brasscap.reports.content_mark_sheets import COMPUTED, sheeted, sheets_documents
 from brasscap.reports.content_reliability import Hidden
 from brasscap.reports.document import Facts, Paragraph, Table, anchor
 from brasscap.reports.heading import DecisionLine, Heading
@@ -64,7 +66,8 @@ def solved():
 def sheets_of(solved, name, notes=None, heading=None):
     judged, hidden = solved(name)
     heading = heading or Heading(title="A job", surveyor="A. Body")
-    return sheets_document(judged, hidden, heading, notes or {})
+    (document,) = sheets_documents(judged, hidden, heading, notes or {})
+    return document
 
 
 def figure(said):
@@ -351,6 +354,46 @@ def test_report_writes_the_sheets_with_ties_photographs_and_days(
     assert starts
     assert min(starts) in sheets
     assert max(starts) in sheets
+
+
+def test_a_large_network_says_at_most(solved):
+    """Bias to noise times sd bounds every move (Cauchy and Schwarz)."""
+    judged, hidden = solved("harbour")
+    few = replace(
+        hidden,
+        found={
+            by: replace(
+                one,
+                few=Worst(
+                    *one._worst,
+                    np.zeros((0, 3), dtype=int),
+                    np.zeros((len(judged.network.marks), 2)),
+                    np.full((len(judged.network.marks), 2), -1),
+                    0,
+                ),
+            )
+            for by, one in hidden.found.items()
+        },
+    )
+    (document,) = sheets_documents(judged, few, Heading(), {})
+    whole = {s.title: facts_of(s) for s in sheets_of(solved, "harbour").sections[1:]}
+    bounded = 0
+    for sheet in document.sections[1:]:
+        for part in ("plan", "height"):
+            words = facts_of(sheet)[f"largest unseen move in {part}"]
+            exact = whole[sheet.title][f"largest unseen move in {part}"]
+            if words.startswith("not worked out"):
+                assert sheet.title.removeprefix("Mark ") in judged.adjustment.datum.held
+            elif not exact.startswith("any amount"):
+                most = float(re.match(r"at most ([\d.]+) mm", words)[1])
+                assert most >= float(exact.split(" mm")[0]) - 0.5
+                bounded += 1
+    assert bounded > 10
+
+
+def test_paper_without_a_page_is_refused(job, capsys):
+    assert main(["--job", str(job), "report", "--paper", "A4"]) == 2
+    assert "--marks" in capsys.readouterr().err
 
 
 def test_paper_is_one_of_two(job, capsys):

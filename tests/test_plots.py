@@ -267,3 +267,31 @@ def test_a_form_that_there_is_not_is_said_before_anything_is_read(tmp_path, caps
     words = ["report", "--plot=x.gif", "--plot-of", "smallest"]
     assert main(["--job", str(tmp_path / "none"), *words]) == 2
     assert ".png, .svg or .pdf" in capsys.readouterr().err
+
+
+def test_of_very_many_residuals_the_tails_are_drawn_whole(solved, monkeypatch):
+    from brasscap.reports import plots_residuals
+
+    judged = solved("harbour")
+    monkeypatch.setattr(plots_residuals, "_MANY", 50)
+    (axes,) = residuals_figure(judged).axes
+    dots = [line for line in axes.lines if line.get_linestyle() == "None"]
+    drawn = np.concatenate([line.get_ydata() for line in dots])
+    kinds = standardized_residuals(judged.adjustment)
+    every = np.sort(np.concatenate([one.value for one in kinds]))
+    assert len(drawn) < len(every) / 4
+    assert {every[0], every[-1]} <= set(drawn)
+    assert "one in 5 is drawn" in axes.get_title()
+
+
+@pytest.mark.parametrize("kind", ["residuals", "smallest", "effects"])
+def test_plots_in_feet_and_gon_say_so(solved, kind):
+    judged = solved("mill")
+    hidden = hidden_in(judged.adjustment) if kind == "effects" else None
+    said = plot_of(kind, judged, "svg", Units("ift", "gon"), hidden).decode()
+    words = " ".join(text.text or "" for text in ET.fromstring(said).iter())
+    assert "mm" not in words
+    assert "″" not in words
+    if kind != "residuals":
+        assert "(ift)" in words
+        assert "(mgon)" in words

@@ -33,16 +33,10 @@ def sheets_of(
     heading : Heading
     """
     from brasscap.plotting import hidden_in
-    from brasscap.reports.content_mark_sheets import sheeted, sheets_document
+    from brasscap.reports.content_mark_sheets import sheets_documents
 
-    hidden, notes, marks = (
-        hidden_in(judged.adjustment),
-        notes_of(loaded),
-        sheeted(judged),
-    )
-    for k in range(0, len(marks), MOST):
-        some = marks[k : k + MOST]
-        yield sheets_document(judged, hidden, heading, notes, some)
+    hidden = hidden_in(judged.adjustment)
+    yield from sheets_documents(judged, hidden, heading, notes_of(loaded), MOST)
 
 
 def notes_of(loaded: "Loaded") -> "dict[str, MarkNotes]":
@@ -179,7 +173,10 @@ def _hash(folder: Path, name: str) -> str:
 
     inside = folder.resolve()
     for place in _PLACES:
-        path = (inside / place / name).resolve()
-        if path.is_relative_to(inside) and path.is_file():
-            return f"SHA-256 {file_hash(path)}"
+        try:
+            path = (inside / place / name).resolve()
+            if path.is_relative_to(inside) and path.is_file():
+                return f"SHA-256 {file_hash(path)}"
+        except (OSError, ValueError):
+            return "named only: it cannot be read"
     return "named only: no such file in the job's folder"

@@ -3,7 +3,7 @@
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from brasscap.arguments import Command, Option, Request
+from brasscap.arguments import Command, Option, Request, wrong
 from brasscap.plotting import NAMES, asked, write_plots
 
 if TYPE_CHECKING:
@@ -64,6 +64,8 @@ def run(request: Request, progress: "Progress") -> "Answer":
     from brasscap.steps import adjusted, exit_code, head, read_job
 
     plots = asked(request)
+    if paper(request) and not {"html", "marks"} & set(request.values):
+        raise wrong("--paper is of the pages: give --html or --marks with it")
     loaded = read_job(request, progress)
     made = adjusted(request, loaded, "constrained", progress, keep=False)
     judged = judge(made.adjustment)
