@@ -60,10 +60,15 @@ def _about_use(heading: Heading, name: str) -> str:
 
 
 def _said(line: DecisionLine) -> str:
+    return f"decision {line.name}, {line.action}: {_why(line)}"
+
+
+def _why(line: DecisionLine) -> str:
+    """Return the reason, who gave it and when, and the evidence."""
     who = ", ".join(word for word in (line.who, line.when) if word)
     taken = f" ({who})" if who else ""
     kept = f"; evidence {line.evidence}" if line.evidence else ""
-    return f"decision {line.name}, {line.action}: {line.reason}{taken}{kept}"
+    return f"{line.reason}{taken}{kept}"
 
 
 _BOOKED_AS = {"level difference": ("levelled run",), "known": ("known mark",)}
@@ -90,7 +95,10 @@ def decision_facts(
     about |= {f"known mark{part} {name}" for part in (" plan", " height")}
     used = {f"known mark{part} {name}" for part in ("", " plan", " height")}
     return [
-        (f"decision {line.name}", f"{line.about}, {_said(line)}{_over(line)}")
+        (
+            f"decision {line.name}",
+            f"{line.action} {line.about}: {_why(line)}{_over(line)}",
+        )
         for line in heading.decisions
         if line.about in about
         and (line.about not in used or line.action not in _USES or line.superseded_by)

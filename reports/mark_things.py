@@ -78,7 +78,9 @@ def _tie(judged: Judged, kind: str, i: int, node: int, name: str) -> Thing:
         return "set-up", network.node_name(node)
     if kind == "baseline" and (session := int(network.vectors.session[i])) >= 0:
         return "session", network.sessions[session]
-    if kind in ("baseline", "position", "level difference"):
+    if kind == "level difference":
+        return "levelled section", name.removesuffix(" out").removesuffix(" back")
+    if kind in ("baseline", "position"):
         return kind, name
     # Sights without a set-up here: all that one instrument saw in one standing.
     instrument = int(nodes_of(readings_of(judged, kind))[0][i])

@@ -309,6 +309,30 @@ def test_the_page_asks_for_nothing_breaks_before_each_sheet_and_links_hold(
     assert front.count('<a href="#sheet-') == 2 * len(document.sections) - 2
 
 
+def test_days_are_those_of_what_is_in_use(tmp_path):
+    """BREAKWATER 2 was seen in sessions S2 and S5 alone; TOPO-ICE is of detail."""
+    job = tmp_path / "harbour"
+    assert main(["new", str(job), "--example", "harbour", "--quiet"]) == 0
+    loaded = load(job)
+    idle = brasscap.mark_sheets.idle_set_ups(loaded)
+    assert "TOPO-ICE" in idle
+    days = brasscap.mark_sheets.observed_days(loaded.tables, idle)
+    table = loaded.tables["set_ups"]
+    stood = {
+        name: str(when)[:10]
+        for name, when in zip(table.word("set_up"), table.instant("start"), strict=True)
+    }
+    first, last = stood["S2-BW2"], stood["S5-BW2"]
+    assert days["BREAKWATER 2"].split(" to ")[0] == first
+    out = ["decide", "leave-out", "set-up", "S2-BW2", "--reason", "tape", "--who", "x"]
+    assert main(["--job", str(job), "--quiet", *out]) == 0
+    again = load(job)
+    idle = brasscap.mark_sheets.idle_set_ups(again)
+    assert "S2-BW2" in idle
+    after = brasscap.mark_sheets.observed_days(again.tables, idle)["BREAKWATER 2"]
+    assert after.split(" to ")[0] == last > first
+
+
 @pytest.fixture
 def job(tmp_path):
     folder = tmp_path / "job"

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 
     from brasscap.io.tables.load import Loaded
     from brasscap.io.tables.table import Table
+    from brasscap.networks import Network
     from brasscap.reports.document import Document
     from brasscap.reports.heading import Heading
     from brasscap.reports.judged import Judged
@@ -49,7 +50,7 @@ def notes_of(loaded: "Loaded") -> "dict[str, MarkNotes]":
     from brasscap.reports.mark_notes import MarkNotes
 
     tables = loaded.tables
-    days, files = observed_days(tables), _files(loaded)
+    days, files = observed_days(tables, idle_set_ups(loaded)), _files(loaded)
     names = dict.fromkeys(loaded.network.marks.name)
     found = {
         name: MarkNotes(observed=days.get(name, ""), files=files.get(name, ()))
@@ -70,7 +71,42 @@ def notes_of(loaded: "Loaded") -> "dict[str, MarkNotes]":
     return found
 
 
-def observed_days(tables: "Mapping[str, Table]") -> dict[str, str]:
+def idle_set_ups(loaded: "Loaded") -> set[str]:
+    """Return the set-ups of the table from or to which nothing in use was observed.
+
+    Those of detail are among them, but not where an instrument stood free.
+
+    Parameters
+    ----------
+    loaded : Loaded
+    """
+    if "set_ups" not in loaded.tables:
+        return set()
+    table, used = loaded.tables["set_ups"], _used(loaded.network)
+    columns = ("set_up", "forced_centring", "station")
+    rows = zip(*(table.word(name).tolist() for name in columns), strict=True)
+    return {
+        name
+        for name, forced, station in rows
+        if station and used.isdisjoint((name, forced))
+    }
+
+
+def _used(network: "Network") -> set[str]:
+    vectors, positions = network.vectors, network.positions
+    nodes = [
+        vectors.start[vectors.used],
+        vectors.end[vectors.used],
+        positions.node[positions.used],
+    ]
+    for some in network.sights:
+        nodes += [ends[some.used] for ends in (some.at, some.to, some.back)]
+    every = len(network.marks) + np.arange(len(network.set_ups))
+    used = np.flatnonzero(np.isin(every, np.concatenate(nodes)))
+    return {network.set_ups.name[i] for i in used.tolist()}
+
+
+def observed_days(tables: "Mapping[str, Table]", idle: set[str]) -> dict[str, str]:
     """Return the first and last day, UTC, on which each mark was observed.
 
     Of a row without a time the one of its set-ups counts.
@@ -78,10 +114,12 @@ def observed_days(tables: "Mapping[str, Table]") -> dict[str, str]:
     Parameters
     ----------
     tables : mapping of str to Table
+    idle : set of str
+        Set-ups of which nothing is in use; what was seen there does not count.
     """
     names: list[NDArray[np.object_]] = []
     times: list[NDArray[np.datetime64]] = []
-    for station, when in _standings(tables):
+    for station, when in _standings(tables, idle):
         names.append(station)
         times.append(when)
     if not names:
@@ -105,34 +143,46 @@ _ENDS = ("", "from_", "to_", "target_")
 
 
 def _standings(
-    tables: "Mapping[str, Table]",
+    tables: "Mapping[str, Table]", idle: set[str]
 ) -> "Iterator[tuple[NDArray[np.object_], NDArray[np.datetime64]]]":
     """Yield stations and times, row by row, of all that was observed."""
     over: dict[str, str] = {}
-    stood: dict[str, np.datetime64] = {}
+    stood: list[dict[str, np.datetime64]] = [{}, {}]
     if "set_ups" in tables:
         table = tables["set_ups"]
         names = table.word("set_up").tolist()
         over = dict(zip(names, table.word("station").tolist(), strict=True))
-        stood = dict(zip(names, table.instant("start"), strict=True))
-    for kind in ("set_ups", "baselines", "positions", "levels", "total_station"):
+        stood = [
+            dict(zip(names, table.instant(time), strict=True))
+            for time in ("start", "stop")
+        ]
+    for kind in ("baselines", "positions", "levels", "total_station"):
         if kind not in tables:
             continue
         table = tables[kind]
-        times = [table.instant(name) for name in ("start", "time", "stop")]
-        own = next((t for t in times if not np.isnat(t).all()), times[0])
         set_ups = [table.word(f"{end}set_up").tolist() for end in _ENDS]
-        without = np.array(
-            [_first(stood, names) for names in zip(*set_ups, strict=True)],
-            "datetime64[ms]",
-        )
-        when = np.where(np.isnat(own), without, own)
-        for end, used in zip(_ENDS, set_ups, strict=True):
-            station = table.word(f"{end}station").astype(object)
-            through = np.array([over.get(name, "") for name in used], dtype=object)
-            yield np.where(station == "", through, station), when
-            if kind in ("set_ups", "baselines") and not np.isnat(times[2]).all():
-                yield np.where(station == "", through, station), times[2]
+        through = list(zip(*set_ups, strict=True))
+        counts = np.array([idle.isdisjoint(names) for names in through], dtype=bool)
+        for when in _times(table, stood, through):
+            seen = np.where(counts, when, np.datetime64("NaT"))
+            for end, names in zip(_ENDS, set_ups, strict=True):
+                station = table.word(f"{end}station").astype(object)
+                below = np.array([over.get(name, "") for name in names], dtype=object)
+                yield np.where(station == "", below, station), seen
+
+
+def _times(
+    table: "Table",
+    stood: list[dict[str, np.datetime64]],
+    through: list[tuple[str, ...]],
+) -> "Iterator[NDArray[np.datetime64]]":
+    """Yield when rows began and ended; where that is not booked, their set-ups."""
+    began = table.instant("start")
+    began = np.where(np.isnat(began), table.instant("time"), began)
+    booked = ~np.isnat(began)
+    for own, times in zip((began, table.instant("stop")), stood, strict=True):
+        of_set_ups = [_first(times, names) for names in through]
+        yield np.where(booked, own, np.array(of_set_ups, "datetime64[ms]"))
 
 
 def _first(stood: dict[str, np.datetime64], names: tuple[str, ...]) -> np.datetime64:
