@@ -1,6 +1,6 @@
 """What a solution hangs on: which known coordinates are held or weighted."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +17,8 @@ from .observed import (
 )
 
 MODES = ("minimal", "constrained", "free")
+_NAMED = 16
+"""Marks up to which all are named in words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,12 +66,25 @@ def _constrained(network: Network) -> Datum:
     held = known.in_use("held") & seen
     weighted = known.in_use("weighted") & seen & _reached(network)
     names = _names(network, held)
-    parts = [f"held: {', '.join(names)}"] if names else []
+    parts = [f"held: {_listed(names)}"] if names else []
     soft = [name for name in _names(network, weighted) if name not in names]
     if soft:
-        parts.append(f"weighted: {', '.join(soft)}")
+        parts.append(f"weighted: {_listed(soft)}")
     text = "; ".join(parts) or _without_known(network)
     return Datum("constrained", text, held, weighted, names)
+
+
+def _listed(names: Sequence[str]) -> str:
+    """Return names in words, of very many the first ones and how many more.
+
+    Examples
+    --------
+    >>> _listed(["A", "B"]), _listed([f"M{i}" for i in range(2000)])
+    ('A, B', 'M0, M1, M2, M3, M4, M5, M6, M7 and 1,992 more')
+    """
+    if len(names) <= _NAMED:
+        return ", ".join(names)
+    return f"{', '.join(names[: _NAMED // 2])} and {len(names) - _NAMED // 2:,} more"
 
 
 def _minimal(network: Network, mode: str) -> Datum:

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .document import Column, Paragraph, Part, Row, Table, VerdictLine, Vial
-from .rounding import Units, number
+from .rounding import Units, limits_text, number
 from .words import shift_words, size_words, smallest_words
 
 if TYPE_CHECKING:
@@ -112,8 +112,8 @@ def _factor(planted: "Planted") -> str:
         return "variance factor: no degree of freedom"
     return (
         f"variance factor {number(before.value, 'test')} → "
-        f"{number(after.value, 'test')}, limits {number(after.lower, 'limit')} … "
-        f"{number(after.upper, 'limit')}: {after.verdict}"
+        f"{number(after.value, 'test')}, limits "
+        f"{limits_text(after.lower, after.upper)}: {after.verdict}"
     )
 
 

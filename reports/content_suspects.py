@@ -19,7 +19,7 @@ from .document import (
 )
 from .heading import Heading
 from .judged import judge
-from .rounding import Units, number, percent
+from .rounding import Units, limits_text, number, percent
 from .words_cause_size import size_text
 from .words_suspects import (
     answer_words,
@@ -143,7 +143,7 @@ def _factor_line(found: "Suspects") -> VerdictLine:
         nothing = "no degrees of freedom: nothing is observed twice"
         return VerdictLine("variance factor", Vial("unchecked"), "–", nothing)
     inside = (factor.value - factor.lower) / (factor.upper - factor.lower)
-    limits = f"limits {number(factor.lower, 'limit')} … {number(factor.upper, 'limit')}"
+    limits = f"limits {limits_text(factor.lower, factor.upper)}"
     return VerdictLine(
         "variance factor",
         Vial(factor.verdict, inside, low=factor.value < factor.lower),

@@ -6,7 +6,7 @@ import numpy as np
 
 from .document import Column, Paragraph, Row, Table, VerdictLine, Vial, anchor
 from .judged import Judged
-from .rounding import Units, number, percent
+from .rounding import Units, limits_text, number, percent
 from .words import range_words, shift_words, smallest_words, test_basis
 from .worst_rows import LONG, SHOWN, full_table
 
@@ -38,7 +38,7 @@ def factor_line(factor: "VarianceFactor") -> VerdictLine:
         "variance factor",
         Vial(factor.verdict, inside, low=factor.value < factor.lower),
         number(factor.value, "variance factor"),
-        f"limits {number(factor.lower, 'limit')} … {number(factor.upper, 'limit')}, "
+        f"limits {limits_text(factor.lower, factor.upper)}, "
         f"{percent(factor.confidence)}, two-sided",
     )
 

@@ -8,7 +8,7 @@ import numpy as np
 from ..networks.queries import Query
 from .content import quoted
 from .content_loops import members_text
-from .rounding import Units, number
+from .rounding import Units, limits_text, number
 from .words_cause_size import booked_words
 
 if TYPE_CHECKING:
@@ -56,7 +56,7 @@ def of_suspects(found: "Suspects", units: Units) -> list[Query]:
     factor = found.variance_factor
     if not made and factor.verdict in _OVER:
         value = number(factor.value, "variance factor")
-        limits = f"{number(factor.lower, 'limit')} … {number(factor.upper, 'limit')}"
+        limits = limits_text(factor.lower, factor.upper)
         said = f"{value}, limits {limits}"
         about = f"variance factor, {found.adjustment.datum.mode}"
         made.append(

@@ -43,6 +43,8 @@ DECIMALS: dict[str, int] = {
 SIGNIFICANT = 5
 """Digits of a ratio of 1000 and more: decimals then say nothing."""
 _RATIOS = ("test", "variance factor", "limit")
+_NARROW = 0.1
+"""Limits of a variance factor that are nearer to each other have two digits more."""
 
 
 def number(value: float, kind: str) -> str:
@@ -62,6 +64,18 @@ def number(value: float, kind: str) -> str:
         decimals = max(SIGNIFICANT - len(f"{abs(value):.0f}"), 0)
     text = f"{value:.{decimals}f}"
     return text.removeprefix("-") if not text.strip("-0.") else text.replace("-", "−")
+
+
+def limits_text(lower: float, upper: float) -> str:
+    """Return the limits of a variance factor, with digits that tell them apart.
+
+    Examples
+    --------
+    >>> limits_text(0.76, 1.28), limits_text(0.99879, 1.00121)
+    ('0.76 … 1.28', '0.9988 … 1.0012')
+    """
+    kind = "limit" if upper - lower >= _NARROW else "variance factor"
+    return f"{number(lower, kind)} … {number(upper, kind)}"
 
 
 @dataclass(frozen=True, slots=True)
