@@ -218,6 +218,20 @@ def peers(found: Found, most: int) -> tuple[list[str], bool]:
     return lines, met
 
 
+def orders(most: int) -> list[str]:
+    """Return the table of operations over those of METIS's order."""
+    lines = ["| marks | network | as fronts | column by column |", "|---|---|---|---|"]
+    for size, kind, stood in cases(most):
+        at = (str(size), kind, str(int(stood)))
+        one = process(str(HERE / "scale_order.py"), *at)
+        cells = [one["missing"], ""] if "missing" in one else []
+        cells = cells or [f"{one[name]:.2f}" for name in ("fronts", "columns")]
+        words = kind + (", set-ups" if stood else "")
+        lines.append(f"| {size} | {words} | {' | '.join(cells)} |")
+        print(lines[-1], flush=True)
+    return lines
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--most", type=int, default=5000, help="marks, at most")
@@ -242,7 +256,7 @@ def main() -> int:
         sys.stdout.flush()
     most = arguments.most if arguments.peers_most is None else arguments.peers_most
     table, met = peers(found, min(most, arguments.most))
-    text = written(found, table)
+    text = written(found, table, orders(min(most, arguments.most)))
     print(text)
     if arguments.update:
         TABLE.write_text(text, encoding="utf-8")
