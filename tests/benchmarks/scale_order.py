@@ -1,4 +1,4 @@
-"""How many operations our order of elimination takes, against METIS's of the same graph.
+"""Operations of our order of elimination, against METIS's order of the same graph.
 
     python3 tests/benchmarks/scale_order.py MARKS KIND 0|1
 

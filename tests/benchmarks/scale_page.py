@@ -81,27 +81,26 @@ set-ups, from the folder to all tables of results, takes 8 min 48 s by the clock
 of the processor, with other work on both cores) and 15.7 GB, against 10 minutes and 16
 GB; before, it would have taken 29 GB. Reading and checking are 77 s of it, the start 22
 s, adjusting 306 s, tests 45 s, writing 13 million rows 77 s. `run`, which also looks
-for causes, takes 37 s and 1.7 GB at 50 000 marks: some 12 minutes and 30 GB at a million,
-not measured. What is alive at the peak, from arrays: 13.7 kB a mark at 200 000 marks
-(20.6 before; 5.7 without set-ups): the fronts take 5.5 of it (6.2 at a million), and go
-as the inverse is formed; the matrix and its inverse 1.2 each, nodes 0.7, places of
-products and entries 1.3, rows and equations 2.9 and tests 2.2 when the fronts are gone.
-Half of the triangles L⁻¹ that fronts keep, 0.8 kB, is zeros.
+for causes, takes 37 s and 1.7 GB at 50 000 marks: some 12 minutes and 30 GB at a
+million, not measured. What is alive at the peak, from arrays: 13.7 kB a mark at 200 000
+marks (20.6 before; 5.7 without set-ups): the fronts take 5.5 of it (6.2 at a million),
+and go as the inverse is formed; the matrix and its inverse 1.2 each, nodes 0.7, places
+of products and entries 1.3, rows and equations 2.9 and tests 2.2 when the fronts are
+gone. Half of the triangles L⁻¹ that fronts keep, 0.8 kB, is zeros.
 
 **Clustered networks.** 1.5 times the flops of METIS's order at 5 000 and at 50 000
-marks, 1.7 at 500, ours counted as fronts; 1.3 times column by column. It was 2.0 and 2.4
-times: most of that went when pieces into which a part falls became parts of their own
-(one cut through several surveys had made their separators one front), the rest when
-a cut was measured by the nodes joined across it instead of by pairs (a survey
-hangs on few marks by many), and leaves of 4 instead of 6 nodes took the place of
-larger ones above 2 000 nodes. Cuts up to 0.3 instead of 0.2 off the middle make it 6
-to 10 % more. Much of what is left is in leaves, where fronts hold zeros (METIS orders
-its last parts by least degree): leaves of 3 nodes have 4 % fewer flops and take 5 to
-9 % longer.
-The numeric phase takes half the time of a uniform country's all the same, most of it
-in calls and in memory. Not tried: the better of two orders. Many surveys that all
-hang on the same few marks, in one place, are still cut through together, unless these
-have so many vectors that they are taken for bases; those marks alone would part them.
+marks, 1.7 at 500, ours counted as fronts; 1.3 times column by column. It was 2.0 and
+2.4 times: most of that went when pieces into which a part falls became parts of their
+own (one cut through several surveys had made their separators one front), the rest when
+a cut was measured by the nodes joined across it instead of by pairs (a survey hangs on
+few marks by many), and leaves of 4 instead of 6 nodes took the place of larger ones
+above 2 000 nodes. Cuts up to 0.3 instead of 0.2 off the middle make it 6 to 10 % more.
+Much of what is left is in leaves, where fronts hold zeros (METIS orders its last parts
+by least degree): leaves of 3 nodes have 4 % fewer flops and take 5 to 9 % longer. The
+numeric phase takes half the time of a uniform country's all the same, most of it in
+calls and in memory. Not tried: the better of two orders. Many surveys that all hang on
+the same few marks, in one place, are still cut through together, unless these have so
+many vectors that they are taken for bases; those marks alone would part them.
 """
 
 
