@@ -81,7 +81,10 @@ def _independent(here: "AtMark") -> str:
 
 
 def _blind(judged: Judged, here: "AtMark") -> str:
+    """Return what of what stands on a mark nothing checks."""
     tests = judged.tests
+    if not here.counts or not here.tests:
+        return "nothing in use was observed here: there is nothing to check"
     names = [
         thing_of(tests.kind[i], tests.name[i])
         for i in here.tests

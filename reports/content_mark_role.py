@@ -28,6 +28,8 @@ def role_facts(judged: Judged, mark: int, heading: Heading) -> list[tuple[str, s
     network, known = judged.network, judged.network.known
     name = network.marks.name[mark]
     rows = np.flatnonzero(known.mark == mark).tolist()
+    if not rows and not judged.adjustment.estimated[mark].any():
+        return [("known or new", "new, and not observed: it has no coordinates")]
     if not rows:
         return [("known or new", "new: all of it comes from this survey")]
     facts = [("known or new", f"known; here {mark_kind(judged, mark)}")]

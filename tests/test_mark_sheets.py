@@ -26,7 +26,7 @@ from brasscap.reports.content_mark_places import place_facts, places_of, places_
 from brasscap.reports.content_mark_role import decision_facts, role_facts
 from brasscap.reports.content_mark_sheets import COMPUTED, sheeted, sheets_documents
 from brasscap.reports.content_reliability import Hidden
-from brasscap.reports.document import Facts, Paragraph, Table, anchor
+from brasscap.reports.document import Facts, Paragraph, Table, VerdictLine, anchor
 from brasscap.reports.heading import DecisionLine, Heading
 from brasscap.reports.html import html
 from brasscap.reports.judged import judge
@@ -413,6 +413,24 @@ def test_a_large_network_says_at_most(solved):
                 assert most >= float(exact.split(" mm")[0]) - 0.5
                 bounded += 1
     assert bounded > 10
+
+
+def test_a_mark_that_nothing_observed_is_called_neither_checked_nor_surveyed(job):
+    with (job / "stations.csv").open("a", encoding="utf-8") as file:
+        file.write("SPARE,brass stud,set,beyond the bridge,\n")
+    loaded = load(job)
+    judged = judge(estimate(loaded.network, "constrained"))
+    (document,) = brasscap.mark_sheets.sheets_of(loaded, judged, Heading())
+    sheet = document.sections[-1]
+    assert sheet.title == "Mark SPARE"
+    facts = facts_of(sheet)
+    assert facts["known or new"] == "new, and not observed: it has no coordinates"
+    assert facts["nothing checks"].startswith("nothing in use was observed here")
+    assert "largest unseen move in height" not in facts
+    (line,) = [part for part in sheet.parts if isinstance(part, VerdictLine)]
+    assert (line.value, line.vial.verdict) == ("not observed", "unchecked")
+    (places,) = [part for part in sheet.parts if isinstance(part, Table)]
+    assert places.rows == ()
 
 
 def test_paper_without_a_page_is_refused(job, capsys):
