@@ -212,6 +212,20 @@ def test_what_is_no_mapping_is_a_fault(text):
     assert found[1]
 
 
+@pytest.mark.parametrize(
+    ("line", "stated", "faults"),
+    [
+        ("", 'stated_at = "95 %"', ["duplicate-column"]),
+        ("", 'stated_at = "sd"', []),
+        ('"Remark" = {ours = "stated_at"}', "", ["duplicate-column"]),
+    ],
+)
+def test_a_standard_deviation_is_never_divided_twice(line, stated, faults):
+    text = CONTROL.replace("[every_row]", f"{line}\n[every_row]\n{stated}")
+    found = read_mapping("m", text.encode(), "control", schemas()["control"])[1]
+    assert [finding.slug for finding in found] == faults
+
+
 def test_a_mapping_for_another_table_is_refused(job, asked):
     theirs, mapping = write(job, theirs_csv=THEIRS, m_toml=CONTROL)
     code, found = asked("import", theirs, "--as", "stations", "--mapping", mapping)
@@ -240,6 +254,15 @@ def test_columns_that_are_not_there_or_not_named_are_told(job, asked):
     assert {("column-not-there", "Easting"), ("column-not-there", "Remark")} < told
     assert ("column-not-mapped", "East") in told
     assert "missing-column" not in {slug for slug, _ in told}
+
+
+def test_a_mapping_of_another_file_altogether_is_told(job, asked):
+    """Not one of its columns is there, while every row would still have something."""
+    theirs, mapping = write(job, theirs_csv="a,b\n1,2\n3,4\n", m_toml=CONTROL)
+    code, found = asked("import", theirs, "--as", "control", "--mapping", mapping)
+    assert code == 3
+    told = [f["slug"] for f in found["findings"]]
+    assert told == ["column-not-there"] * 7 + ["column-not-mapped"]
 
 
 def test_a_column_that_is_needed_is_asked_of_the_mapping(job, asked):

@@ -48,6 +48,8 @@ def mapped_addition(path: Path, mapping: ColumnMapping, name: str) -> Addition:
         raise InputError(findings)
     places, told = _places(sheet, mapping)
     findings += told
+    if not places:
+        raise InputError(findings)
     schema = importable()[mapping.table]
     head = _comments(path.name, content, mapping)
     made, blank = _made(sheet, mapping, places, head)
@@ -185,7 +187,7 @@ def _rows(
 ) -> Iterator[tuple[int, list[tuple[str, ...]]]]:
     """Yield the number of a first row, and from there some rows as they will be."""
     at = 0
-    for block in sheet.grid.blocks() if places else ():
+    for block in sheet.grid.blocks():
         texts = [
             one.changed(block.column(position).words()[0].tolist(), decimal)
             for position, one in places

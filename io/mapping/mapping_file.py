@@ -62,6 +62,7 @@ def read_mapping(
         findings += found
     if isinstance(every_row, dict):
         findings += _every_row(fault, every_row, schema, taken)
+        findings += _stated_twice(fault, every_row, taken)
     if findings:
         return None, findings
     return (
@@ -187,6 +188,23 @@ def _every_row(
             yield _type(fault, header, value, "a text or a number")
         else:
             yield from _value(fault, header, column, unit, str(value))
+
+
+def _stated_twice(
+    fault: Fault, every_row: Values, taken: list[Taken]
+) -> Iterator[Finding]:
+    """Yield a fault where a standard deviation would be divided twice."""
+    divided = [one for one in taken if one.confidence not in ("", "sd")]
+    stated = "stated_at" in every_row and every_row["stated_at"] != "sd"
+    if divided and (stated or any(one.column.name == "stated_at" for one in taken)):
+        yield fault(
+            "duplicate-column",
+            divided[0].theirs,
+            f'stated_at, and confidence = "{divided[0].confidence}"',
+            "what a standard deviation is stated at once: it is divided once",
+            "",
+            'keep stated_at with  confidence = "sd"  for each, or take stated_at out',
+        )
 
 
 def _named(header: str, schema: Schema) -> tuple[Column | None, str]:
