@@ -155,6 +155,20 @@ def test_six_columns_of_a_vector_are_asked():
     assert (found["xy"].ours, found["xy"].reason) == ("corr_xy", "")
 
 
+@pytest.mark.parametrize("table", importable())
+def test_every_header_of_ours_is_understood_as_itself(table):
+    """But for names that others give to something else: x, y, z, height."""
+    schema = importable()[table]
+    shared = {"x_m", "y_m", "z_m"}
+    shared |= {"height_m"} if "ellipsoidal_height" in schema.by_name else set()
+    for column in schema.columns:
+        one = proposed(f"{column.header}\n", schema)[column.header]
+        if column.header not in shared:
+            assert (one.ours, one.unit, one.reason) == (column.name, column.unit, "")
+        else:
+            assert one.reason
+
+
 def test_a_number_of_points_names_the_rows_of_the_table():
     shots = importable()["topo/shots"]
     assert proposed("Nr\n1\n", shots)["Nr"].ours == "shot"

@@ -4,8 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from ...networks.units import exact
-from ..tables.schema import Column
+from ...networks.units import UNITS, exact
+from ..tables.schema import Column, Schema, split_header
 
 CONFIDENCES: Mapping[str, Fraction] = {
     "sd": Fraction(1),
@@ -118,6 +118,25 @@ class ColumnMapping:
     def named(self) -> tuple[str, ...]:
         """Their columns that it says something of."""
         return (*(one.theirs for one in self.columns), *self.leave_out)
+
+
+def column_of(header: str, schema: Schema) -> tuple[Column | None, str]:
+    """Return the column and the unit that a header of ours names; None if it is none.
+
+    Examples
+    --------
+    >>> from brasscap.io.tables.schema import schemas
+    >>> column, unit = column_of("sd_north_ift", schemas()["control"])
+    >>> column.name, unit
+    ('sd_north', 'ift')
+    """
+    column = schema.by_name.get(header)
+    if column and (column.kind or column.unit == "ppm"):
+        return column, column.unit
+    name, unit = split_header(header)
+    column = schema.by_name.get(name) if unit else None
+    fits = column is not None and UNITS[unit].measure == column.measure
+    return (column if fits else None), unit
 
 
 def _turned(text: str) -> str:

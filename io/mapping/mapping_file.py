@@ -6,11 +6,10 @@ from functools import partial
 from hashlib import sha256
 
 from ...networks.findings import Finding
-from ...networks.units import UNITS
 from ..tables.cells import check_words, read_numbers
-from ..tables.schema import Column, Schema, split_header
+from ..tables.schema import Column, Schema
 from ..tables.toml_text import parse_toml
-from .columns import ColumnMapping, Taken
+from .columns import ColumnMapping, Taken, column_of
 from .stated_columns import Fault, Values, about, read_columns, unknown_key
 
 KEYS = (
@@ -171,7 +170,7 @@ def _every_row(
     """Yield what is wrong with what is to stand in every row, value by value."""
     mapped = {one.column.name for one in taken}
     for header, value in every_row.items():
-        column, unit = _named(header, schema)
+        column, unit = column_of(header, schema)
         if column is None:
             yield fault(
                 "unknown-column",
@@ -205,16 +204,6 @@ def _stated_twice(
             "",
             'keep stated_at with  confidence = "sd"  for each, or take stated_at out',
         )
-
-
-def _named(header: str, schema: Schema) -> tuple[Column | None, str]:
-    column = schema.by_name.get(header)
-    if column and (column.kind or column.unit == "ppm"):
-        return column, column.unit
-    name, unit = split_header(header)
-    column = schema.by_name.get(name) if unit else None
-    fits = column is not None and UNITS[unit].measure == column.measure
-    return (column if fits else None), unit
 
 
 def _value(

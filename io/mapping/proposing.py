@@ -9,7 +9,7 @@ from ...networks.units import UNITS, convert, dms, units_of
 from ..tables.cells import check_words, read_numbers
 from ..tables.schema import Column, Schema
 from ..tables.sheet import Sheet
-from .columns import Taken
+from .columns import Taken, column_of
 from .hearing import Heard, hear, meaning
 from .words import PAIRS, SD_WORDS
 
@@ -90,12 +90,10 @@ def decimal_of(sheet: Sheet) -> str:
 def _column(sheet: Sheet, position: int, schema: Schema, asked: Asked) -> Proposed:
     theirs = sheet.header[position].strip()
     heard = hear(theirs)
-    known = frozenset(schema.by_name)
-    if asked.local:
-        known -= {"ellipsoidal_height"}
-    ours, reason = _six(heard.phrase, known, asked.covariance)
-    if not ours and not reason:
-        ours, reason = meaning(heard.phrase, known, schema.key)
+    own, own_unit = column_of(theirs, schema)
+    if own is not None:
+        heard = heard._replace(unit=own_unit)
+    ours, reason = _meant(theirs, heard, schema, asked)
     if not ours:
         return Proposed(theirs, reason=reason)
     column = schema.by_name[ours]
@@ -110,6 +108,22 @@ def _column(sheet: Sheet, position: int, schema: Schema, asked: Asked) -> Propos
         taken = Taken(theirs, column, unit, sign, confidence)
         reason = _of_values(taken, rows, texts)
     return Proposed(theirs, ours, unit, sign, confidence, reason)
+
+
+def _meant(theirs: str, heard: Heard, schema: Schema, asked: Asked) -> tuple[str, str]:
+    """Return the column of ours that a header means, and what is not sure of it."""
+    known = frozenset(schema.by_name)
+    if asked.local:
+        known -= {"ellipsoidal_height"}
+    own = column_of(theirs, schema)[0]
+    shared = {"x", "y", "z"} | ({"height"} if "ellipsoidal_height" in known else set())
+    # Names of ours that others give to something else are asked.
+    if own is not None and own.name not in shared:
+        return own.name, ""
+    ours, reason = _six(heard.phrase, known, asked.covariance)
+    if ours or reason:
+        return ours, reason
+    return meaning(heard.phrase, known, schema.key)
 
 
 def _six(phrase: str, known: frozenset[str], covariance: str) -> tuple[str, str]:
