@@ -265,6 +265,17 @@ def test_a_mapping_of_another_file_altogether_is_told(job, asked):
     assert told == ["column-not-there"] * 7 + ["column-not-mapped"]
 
 
+@pytest.mark.parametrize("rows", ["", ";;;;;;Totals;\n", "\n# none\n"])
+def test_a_file_without_rows_is_a_fault(job, asked, rows):
+    text = THEIRS.splitlines()[0] + ";Crew\n" + rows
+    theirs, mapping = write(job, theirs_csv=text, m_toml=CONTROL)
+    code, found = asked("import", theirs, "--as", "control", "--mapping", mapping)
+    assert code == 3
+    assert [f["slug"] for f in found["findings"] if f["verdict"] == "fault"] == [
+        "no-rows"
+    ]
+
+
 def test_a_column_that_is_needed_is_asked_of_the_mapping(job, asked):
     fewer = CONTROL.replace('"SE E" = {ours = "sd_east", unit = "mm", confidence', "#")
     theirs, mapping = write(job, theirs_csv=THEIRS, m_toml=fewer)

@@ -10,7 +10,6 @@ from pathlib import Path
 from ...networks import Finding, InputError
 from ..additions import Addition, cannot_read, folder_of, importable
 from ..tables.rows import read_table
-from ..tables.schema import Schema
 from ..tables.sheet import Sheet, read_sheet
 from ..tables.spelling import nearest
 from .columns import ColumnMapping, Taken
@@ -50,27 +49,25 @@ def mapped_addition(path: Path, mapping: ColumnMapping, name: str) -> Addition:
     findings += told
     if not places:
         raise InputError(findings)
-    schema = importable()[mapping.table]
     head = _comments(path.name, content, mapping)
     made, blank = _made(sheet, mapping, places, head)
-    findings += _blank(sheet, blank)
-    ours, found = _checked(sheet, made, blank, schema, mapping)
-    if any(f.slug == "column-not-there" for f in findings):
-        # The column that lacks is the one that is not there.
-        found = [f for f in found if f.slug != "missing-column"]
-    findings += found
-    if not len(sheet.grid) and not findings:
+    headers, told = _checked(sheet, made, blank, mapping)
+    rows = len(sheet.grid) - len(blank)
+    findings += _blank(sheet, blank) + _but_for_lost(told, findings)
+    if not rows and all(f.verdict != "fault" for f in findings):
         about = f"table {mapping.table}"
         findings.append(Finding("no-rows", "fault", about, file=path.name))
     if any(f.verdict == "fault" for f in findings):
         raise InputError(findings)
-    return Addition(
-        f"{folder_of(mapping.table)}/{name}.csv",
-        made,
-        len(sheet.grid) - len(blank),
-        ours,
-        tuple(findings),
-    )
+    file = f"{folder_of(mapping.table)}/{name}.csv"
+    return Addition(file, made, rows, headers, tuple(findings))
+
+
+def _but_for_lost(told: list[Finding], before: list[Finding]) -> list[Finding]:
+    """Return what is told, without a column that lacks because theirs is not there."""
+    if all(f.slug != "column-not-there" for f in before):
+        return told
+    return [f for f in told if f.slug != "missing-column"]
 
 
 def _width(mapping: ColumnMapping) -> int:
@@ -218,7 +215,7 @@ def _blank(sheet: Sheet, blank: list[int]) -> list[Finding]:
 
 
 def _checked(
-    sheet: Sheet, made: bytes, blank: list[int], schema: Schema, mapping: ColumnMapping
+    sheet: Sheet, made: bytes, blank: list[int], mapping: ColumnMapping
 ) -> tuple[tuple[str, ...], list[Finding]]:
     """Return the headers, and what is wrong with the table, in rows of their file."""
     ours, findings = read_sheet(sheet.file, made)
@@ -228,7 +225,7 @@ def _checked(
 
     rows, lines = (np.delete(which, blank) for which in (sheet.rows, sheet.lines))
     ours = replace(ours, rows=rows, lines=lines, header_row=0, header_line=0)
-    table, found = read_table([ours], schema)
+    table, found = read_table([ours], importable()[mapping.table])
     return tuple(table.header.values()), findings + [
         _in_mapping(f, mapping) for f in found
     ]
