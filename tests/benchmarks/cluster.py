@@ -254,12 +254,11 @@ def written(found: Found) -> str:
             "",
             "## A million marks",
             "",
-            "A million marks, measured once apart from the table (2026-11-25, `--once "
-            "1000000 0` and `2`, nothing else at work), when workers still held all "
-            "their factors and the process that was started all covariances: one "
-            "process 121.7 s and 7.97 GB, 1.56 of it the network; two workers 82.4 s, "
-            "0.68 of it (goal 0.8), 4.65 GB each, 0.58 of it (goal 0.55), driver 3.7 "
-            "GB, 99 MB between workers, 0.6 GB read, 1.0 GB written.",
+            "A million marks, measured once apart from the table (2026-11-26, `--once "
+            "1000000 0` and `2`, nothing else at work): one process 88.8 s and 7.12 "
+            "GB, 1.56 of it the network; two workers 63.1 s, 0.71 of it (goal 0.8), "
+            "2.90 GB each, 0.41 of it (goal 0.55), driver 1.67 GB, 94 MB between "
+            "workers, 0.6 GB read, 1.0 GB written.",
             "",
             "## What is divided, and what is not yet",
             "",

@@ -68,13 +68,13 @@ took when all that was observed from each was summed up (0.5 s at 50 000 marks, 
 noise of set-ups in what a shift is measured against, a tenth or less each. Clustered
 networks have a factor of half the time and as many tests.
 
-**A million marks.** With nothing else at work 121.7 s by the clock and 7.97 GB in all,
+**A million marks.** With nothing else at work 88.8 s by the clock and 7.12 GB in all,
 the network's own 1.6 among them (`cluster.py --once 1000000 0`), against 2 minutes and
-8 GB; that was with two iterations, which factored twice. The start, carried from all
-known marks at once and with the heights of antennas, now lies within 0.2 m of a uniform
-country (within 2 m of a clustered one of 200 000), and one iteration does: axes turn by
-2e-8 over that, and so much its covariances differ from those of the last place. (A
-factor could be kept to 1e-9 over 6 mm only.)
+8 GB; it was 121.7 s with two iterations, which factored twice. The start, carried from
+all known marks at once and with the heights of antennas, now lies within 0.2 m of a
+uniform country (within 2 m of a clustered one of 200 000), and one iteration does: axes
+turn by 2e-8 over that, and so much its covariances differ from those of the last place.
+(A factor could be kept to 1e-9 over 6 mm only.)
 
 **A million marks as a folder of CSV.** `adjust` of 2.75 million vectors on 3.67 million
 set-ups, from the folder to all tables of results, takes 8 min 48 s by the clock (374 s
