@@ -89,18 +89,19 @@ of products and entries 1.3, rows and equations 2.9 and tests 2.2 when the front
 gone. Half of the triangles L⁻¹ that fronts keep, 0.8 kB, is zeros.
 
 **Clustered networks.** 1.5 times the flops of METIS's order at 5 000 and at 50 000
-marks, 1.7 at 500, ours counted as fronts; 1.3 times column by column. It was 2.0 and
-2.4 times: most of that went when pieces into which a part falls became parts of their
-own (one cut through several surveys had made their separators one front), the rest when
-a cut was measured by the nodes joined across it instead of by pairs (a survey hangs on
-few marks by many), and leaves of 4 instead of 6 nodes took the place of larger ones
-above 2 000 nodes. Cuts up to 0.3 instead of 0.2 off the middle make it 6 to 10 % more.
-Much of what is left is in leaves, where fronts hold zeros (METIS orders its last parts
-by least degree): leaves of 3 nodes have 4 % fewer flops and take 5 to 9 % longer. The
-numeric phase takes half the time of a uniform country's all the same, most of it in
-calls and in memory. Not tried: the better of two orders. Many surveys that all hang on
-the same few marks, in one place, are still cut through together, unless these have so
-many vectors that they are taken for bases; those marks alone would part them.
+marks, 1.7 at 500 and at 200 000, ours counted as fronts; 1.2 to 1.5 times column by
+column. It was 2.0 and 2.4 times: most of that went when pieces into which a part falls
+became parts of their own (one cut through several surveys had made their separators one
+front), the rest when a cut was measured by the nodes joined across it instead of by
+pairs (a survey hangs on few marks by many), and leaves of 4 instead of 6 nodes took the
+place of larger ones above 2 000 nodes. Cuts up to 0.3 instead of 0.2 off the middle
+make it 6 to 10 % more. Much of what is left is in leaves, where fronts hold zeros
+(METIS orders its last parts by least degree): leaves of 3 nodes have 4 % fewer flops
+and take 5 to 9 % longer. The numeric phase takes half the time of a uniform country's
+all the same, most of it in calls and in memory. Not tried: the better of two orders.
+Many surveys that all hang on the same few marks, in one place, are still cut through
+together, unless these have so many vectors that they are taken for bases; those marks
+alone would part them.
 """
 
 
