@@ -17,8 +17,8 @@ Found = dict[tuple[int, str, bool], dict[str, Any]]
 BOUNDS = """\
 ## What bounds it
 
-Profiles in processor seconds, one BLAS thread, a busy machine; where a goal above is
-missed, this is why.
+Profiles in processor seconds, one BLAS thread, a busy machine; the tables above were
+measured with other work on the second core. Where a goal above is missed, this is why.
 
 **60 marks (180 unknowns, dense).** Of 0.40 ms LAPACK takes 0.31: the factor 0.10, the
 inverse of the triangle 0.13, its product with itself 0.075; assembly takes 0.03, the
@@ -59,7 +59,7 @@ goes through all parts for as long as one still finds a way. At 60 to 500 marks 
 save 2 to 6 ms and cost more in every iteration. The first analysis of a process loads
 scipy.sparse, 50 ms.
 
-**Tests.** Without set-ups they keep to 30 % of the factor from 50 000 uniform marks on.
+**Tests.** Without set-ups they take 26 to 34 % of the factor from 50 000 uniform on.
 With set-ups there are 1.4 of them to a vector and two tests for each, of the height
 and of all three components: told by the one observation that ties a set-up to its
 mark, they take as long as the vectors' and half as much again, under half of what they
