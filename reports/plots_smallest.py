@@ -99,7 +99,7 @@ def _panel(
     axes.hlines(place, 0, value, color=RULE, linewidth=1)
     axes.plot(value, place, "o", color=MEETS, markersize=5, linestyle="none")
     for k in range(len(blind)):
-        axes.text(0, k, "   unchecked: none of any size", va="center", fontsize=9)
+        axes.text(0, k, "      unchecked: none of any size", va="center", fontsize=9)
         axes.plot([0], [k], "x", color=INK, markersize=6, clip_on=False)
     names = [f"{tests.kind[i]} {tests.name[i]}" for i in (*blind, *seen)]
     axes.set_yticks(range(len(names)), [_short(name) for name in names], fontsize=9)

@@ -43,6 +43,8 @@ DECIMALS: dict[str, int] = {
 SIGNIFICANT = 5
 """Digits of a ratio of 1000 and more: decimals then say nothing."""
 _RATIOS = ("test", "variance factor", "limit")
+_HUGE = 1e8
+"""A ratio from here on is its size alone."""
 _NARROW = 0.1
 """Limits of a variance factor that are nearer to each other have two digits more."""
 
@@ -56,10 +58,14 @@ def number(value: float, kind: str) -> str:
     ('0.00', '')
     >>> [number(value, "variance factor") for value in (1.98341, 1234.56789, 2.5e6)]
     ['1.9834', '1234.6', '2500000']
+    >>> number(4.6204e17, "variance factor")
+    '4.62e17'
     """
     if not isfinite(value):
         return ""
     decimals = DECIMALS[kind]
+    if kind in _RATIOS and abs(value) >= _HUGE:
+        return f"{value:.2e}".replace("e+", "e")
     if kind in _RATIOS and abs(value) >= 1000:
         decimals = max(SIGNIFICANT - len(f"{abs(value):.0f}"), 0)
     text = f"{value:.{decimals}f}"

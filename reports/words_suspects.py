@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from ..adjust.causes.result import Group
 
 _ECHOES = 4
+_MOST = 10.0
+"""Where the first cause lowers the variance factor by more than this, no multiplier of
+all standard deviations stands for it (common practice, no source)."""
 TWINS, WIDER, MORE, PARTS = 4, 3, 2, 1
 """Causes that are named beside the first of a group: those it cannot be told from,
 larger ones that explain no more, larger ones that do, and parts of the first."""
@@ -84,13 +87,22 @@ def weights_words(found: "Suspects", weighed: Weighed | None = None) -> str:
     """Return the warning that weights, not blunders, are wrong; empty for none.
 
     Where several causes are over their limits and the search for single ones leaves
-    the variance factor too high, and no group of observations leads.
+    the variance factor too high, and no group of observations leads. Where the first
+    takes most of it away, that is said instead.
     """
     if weighed is not None and weighed.weights.leads:
         tried = f"{found.tried} causes were tried on the same residuals"
         return f"{tried}; best supported first, but do not act on them yet"
-    if found.answer != "high" or found.search.stopped not in ("share", "steps"):
+    stopped = found.search.stopped in ("share", "steps")
+    if found.answer != "high" or not stopped or not len(found):
         return ""
+    value, left = found.variance_factor.value, float(found.variance_factor_without[0])
+    if left * _MOST < value:
+        return (
+            f"cause 1 takes away most of it, {number(value, 'limit')} → "
+            f"{number(left, 'limit')}, but not all: settle that first, then look "
+            "again. What is left cannot be judged beside it"
+        )
     root = float(np.sqrt(found.variance_factor.value))
     return (
         "no few causes explain it. Before anything is left out, doubt the stated "

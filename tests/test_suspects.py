@@ -12,7 +12,14 @@ from brasscap.adjust import estimate
 from brasscap.adjust.causes import suspects
 from brasscap.io.tables.load import load
 from brasscap.json_schemas import empty_object, schema_of
-from brasscap.reports.words_suspects import answer_words, named_in_row, twins_words
+from brasscap.networks.simulate import simulate
+from brasscap.networks.simulate.country import country
+from brasscap.reports.words_suspects import (
+    answer_words,
+    named_in_row,
+    twins_words,
+    weights_words,
+)
 
 
 @pytest.fixture(scope="module")
@@ -79,6 +86,19 @@ def test_a_group_names_in_its_row_what_it_lists(job):
             assert all(found.words[k] in row for k in named)
         assert named[0] == first
         assert len(set(named)) == len(named)
+
+
+def test_ten_thousand_kilometres_in_one_vector_are_no_matter_of_weights():
+    """A digit too many: no standard deviation times hundreds of millions is offered."""
+    network = simulate(country(20, "uniform", set_ups=True), seed=1)
+    vectors = network.vectors
+    delta = vectors.delta.copy()
+    delta[3, 0] += 1e7
+    wrong = replace(network, vectors=replace(vectors, delta=delta))
+    found = suspects(estimate(wrong))
+    assert found.about[0] == (vectors.name[3],)
+    said = weights_words(found)
+    assert "cause 1 takes away most of it" in said
 
 
 def test_about_one_thing_only(job, capsys):
